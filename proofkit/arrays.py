@@ -1,0 +1,29 @@
+"""Names for the arrays that travel between modules, so that signatures say what is inside.
+
+Arrays are ``(row, column)``; points are ``(x, y)`` with x to the right and y down. The centre of the
+top-left pixel is at ``(0.0, 0.0)``, so pixel ``(row 2, column 5)`` has its centre at ``x = 5.0, y = 2.0``
+and a scan of width ``w`` reaches from x = -0.5 to x = w - 0.5.
+"""
+
+from typing import TypeAlias
+
+import numpy as np
+import numpy.typing as npt
+
+Plane: TypeAlias = npt.NDArray[np.uint16]
+"""(h, w) linear luminance of a scan, 65535 = the scanner's white. [1/65535]"""
+
+Points: TypeAlias = npt.NDArray[np.float64]
+"""(n, 2) points, x then y; the name of the variable carries the unit (`_px` or `_mm`)."""
+
+Floats: TypeAlias = npt.NDArray[np.float64]
+"""Any float64 array; the docstring gives shape and unit."""
+
+Picture: TypeAlias = npt.NDArray[np.float32]
+"""A float32 image of limited size (an overview, a patch), never a whole sheet."""
+
+Mask: TypeAlias = npt.NDArray[np.bool_]
+"""A boolean image or selection."""
+
+FULL_SCALE = 65535.0
+"""Value of a `Plane` that means the scanner's white (linear luminance 1)."""

@@ -1,0 +1,216 @@
+"""Every column of every table, declared once: name, kind, unit, meaning.
+
+The tables are pandas DataFrames and CSV/Parquet files with exactly these columns in this order. DEVELOPERS.md
+shows the same list and a test holds the two together.
+"""
+
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+import pandas as pd
+
+Kind = Literal["text", "number", "flag"]
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One column of a table."""
+
+    name: str
+    """Name in the table and in Python; the unit ends the name where there is one."""
+    kind: Kind
+    """`text`, `number` (float64, empty = not measurable) or `flag` (true/false)."""
+    unit: str
+    """Unit, `-` for none."""
+    meaning: str
+    """One line for a reader of the table."""
+
+
+def _numbers(*rows: tuple[str, str, str]) -> tuple[Column, ...]:
+    return tuple(Column(name, "number", unit, meaning) for name, unit, meaning in rows)
+
+
+def _texts(*rows: tuple[str, str]) -> tuple[Column, ...]:
+    return tuple(Column(name, "text", "-", meaning) for name, meaning in rows)
+
+
+LINE_MEASURES = _numbers(
+    ("line_load_um", "µm", "median over crossings of the integral of 1 - R/Rg across the line"),
+    ("fine_line_load_um", "µm", "line load of the finest third of the standard's lines in the region"),
+    ("broad_line_load_um", "µm", "line load of the broadest third of the standard's lines in the region"),
+    ("line_width_um", "µm", "distance between the two half-depth points of a crossing, median"),
+    ("line_core_density", "D", "density of the darkest part of a crossing above bare paper, median"),
+    ("line_length_mm_per_mm2", "mm/mm²", "length of printed line per area of plate"),
+    ("lines_per_mm", "1/mm", "lines per mm across the main direction of hatching"),
+    ("line_angle_deg", "deg", "main direction of the lines, counter-clockwise from the plate's x axis, 0 to 180"),
+    ("line_area_fraction", "-", "share of the area covered by line, against the local ground"),
+    ("line_continuity_fraction", "-", "share of the standard's line length that prints on this sheet"),
+    ("line_load_variation", "-", "spread of line load from crossing to crossing, against the standard, relative"),
+    ("edge_softness_um", "µm", "10-90 % distance of the line edges, median"),
+    ("edge_raggedness_um", "µm", "spread of the line edges about their smooth course"),
+    ("hollow_index", "-", "how much paler the centre is than the edges, 0 = solid"),
+)
+"""Measures of the lines matched to the standard."""
+
+TONE_MEASURES = _numbers(
+    ("tone_fraction", "-", "mean of 1 - R/Rp over the region"),
+    ("density_p05", "D", "5th percentile of density above bare paper"),
+    ("density_p25", "D", "25th percentile"),
+    ("density_p50", "D", "median"),
+    ("density_p75", "D", "75th percentile"),
+    ("density_p95", "D", "95th percentile"),
+    ("lightness_mean", "L*", "mean CIE lightness, bare paper = 100"),
+    ("lightness_sd", "L*", "standard deviation of CIE lightness"),
+    ("tone_distance_density", "D", "Wasserstein-1 distance of the density distribution from the standard's"),
+    ("tone_gain", "-", "slope of this region's coarse tone picture against the standard's"),
+    ("mottle_density", "D", "part of the coarse tone picture that the standard's does not explain, rms"),
+)
+"""Measures of the tone distribution of a region."""
+
+PLATE_TONE_MEASURES = _numbers(
+    ("plate_tone_density", "D", "film on unworked ground above bare paper, away from lines, bevel and specks"),
+    ("plate_tone_unevenness_density", "D", "spread of the film at mm scale"),
+    ("plate_tone_slope_density_per_100mm", "D/100 mm", "steepness of the plane fitted to the film"),
+    ("plate_tone_slope_deg", "deg", "direction in which the film gets darker, counter-clockwise from x"),
+    ("streak_density", "D", "directional part of the film"),
+    ("streak_deg", "deg", "direction of the streaks, counter-clockwise from x, 0 to 180"),
+    ("ground_between_lines_density", "D", "ground inside hatching above bare paper"),
+    ("hatch_open_fraction", "-", "share of the standard's white gaps still open"),
+    ("halo_density", "D", "ground near lines minus ground away from lines"),
+    ("dark_specks_per_cm2", "1/cm²", "dark marks that the standard does not have"),
+    ("light_specks_per_cm2", "1/cm²", "light marks that the standard does not have"),
+)
+"""Measures of the ink film left by wiping and of stray marks."""
+
+MEASURES = LINE_MEASURES + TONE_MEASURES + PLATE_TONE_MEASURES
+"""All measures of one region of one sheet."""
+
+UNCERTAINTIES = tuple(
+    Column(f"u_{m.name}", "number", m.unit, f"standard uncertainty of {m.name}") for m in MEASURES
+)
+
+MEASUREMENTS = (
+    _texts(
+        ("pull", "impression in order of printing"),
+        ("scan", "file in scans/"),
+        ("region", "name of the region"),
+        ("work", "kind of work: lines, tone, open or drypoint"),
+        ("quality", "what limits this row; see the quality flags"),
+    )
+    + MEASURES
+    + UNCERTAINTIES
+)
+"""One row per scan and region."""
+
+SHEETS = (
+    _texts(
+        ("pull", "impression in order of printing"),
+        ("scan", "file in scans/"),
+        ("sha256", "of the scan file"),
+    )
+    + _numbers(
+        ("ppi_x", "px/inch", "resolution along x"),
+        ("ppi_y", "px/inch", "resolution along y"),
+        ("plate_width_mm", "mm", "plate mark on this sheet, left to right"),
+        ("plate_height_mm", "mm", "plate mark on this sheet, top to bottom"),
+        ("stretch_x", "-", "sheet mm per plate mm along x, 1 = none"),
+        ("stretch_y", "-", "sheet mm per plate mm along y, 1 = none"),
+        ("shear", "-", "departure from a right angle, x per y"),
+        ("rotation_deg", "deg", "turn of the sheet in the scan, counter-clockwise"),
+    )
+    + (Column("mirrored", "flag", "-", "the sheet is a mirror image of the standard"),)
+    + _numbers(
+        ("misfit_um", "µm", "rms distance of laid lines from the standard's"),
+        ("blur_um", "µm", "standard deviation of the scan's own blur, from the sharpest line edges"),
+        ("paper_density", "D", "bare margin below the scanner's white"),
+        ("paper_a", "-", "CIE a* of the bare margin"),
+        ("paper_b", "-", "CIE b* of the bare margin"),
+        ("bevel_density", "D", "ink in the plate-mark band above bare paper"),
+        ("doubling_um", "µm", "shift of a second, fainter set of lines; 0 = none seen"),
+        ("doubling_deg", "deg", "direction of that shift, counter-clockwise from x"),
+        ("doubling_fraction", "-", "strength of the second set against the first"),
+        ("crease_mm", "mm", "length of creases found; 0 = none"),
+    )
+    + _texts(("quality", "what limits this sheet; see the quality flags"))
+)
+"""One row per scan."""
+
+FINDINGS = (
+    _texts(
+        ("pull", "impression in order of printing"),
+        ("region", "name of the region, or `sheet`"),
+        ("measure", "column of measurements or sheets"),
+    )
+    + _numbers(
+        ("value", "as the measure", "on this sheet"),
+        ("standard_value", "as the measure", "on the standard"),
+        ("spread", "as the measure", "standard deviation expected between good pulls"),
+        ("deviation", "spreads", "signed distance from the centre of good pulls"),
+        ("q_value", "-", "false discovery rate at which this finding would be called"),
+    )
+    + _texts(("direction", "`higher` or `lower` than the standard, in the words of the trade where there are any"))
+)
+"""One row per measure of a region that leaves the standard."""
+
+JUDGEMENT = _texts(
+    ("pull", "impression in order of printing"),
+    ("verdict", "standard, matches, look again or not comparable"),
+    ("causes", "ranked, joined by `; `"),
+    ("regions", "regions concerned, worst first, joined by `; `"),
+    ("reason", "one or two sentences: what was seen, and what speaks for and against the causes"),
+)
+"""One row per pull."""
+
+DECISIONS = _texts(
+    ("pull", "impression in order of printing"),
+    ("decision", "keep, second, set aside or spoiled"),
+    ("reason", "in the person's words"),
+    ("by", "initials"),
+    ("at", "date and time, ISO 8601"),
+)
+"""Append-only: what a person decided."""
+
+TABLES: dict[str, tuple[Column, ...]] = {
+    "measurements": MEASUREMENTS,
+    "sheets": SHEETS,
+    "findings": FINDINGS,
+    "judgement": JUDGEMENT,
+    "decisions": DECISIONS,
+}
+
+VERDICTS = ("standard", "matches", "look again", "not comparable")
+
+CAUSES = (
+    "under-inked", "overwiped", "underwiped", "wipe streaks", "uneven wiping", "retroussage", "clogged hatching",
+    "low pressure", "uneven pressure", "dry paper", "doubled", "crease", "specks", "bevel ink", "plate wear",
+    "burr loss", "set-off", "ink batch", "scan",
+)
+"""Cause words; other programs read them."""
+
+_EMPTY: dict[Kind, object] = {"text": "", "number": np.nan, "flag": False}
+_DTYPES: dict[Kind, str] = {"text": "str", "number": "float64", "flag": "bool"}
+
+
+def names(columns: tuple[Column, ...]) -> list[str]:
+    """Return the names of `columns` in order."""
+    return [column.name for column in columns]
+
+
+def make_table(rows: list[dict[str, object]], columns: tuple[Column, ...]) -> pd.DataFrame:
+    """Return a table with exactly `columns`, in order and with their dtypes; what a row lacks is empty.
+
+    Raises
+    ------
+    KeyError
+        If a row has a key that is no column.
+    """
+    known = set(names(columns))
+    for row in rows:
+        if stray := set(row) - known:
+            raise KeyError(f"not in the column registry: {', '.join(sorted(stray))}")
+    data = {
+        column.name: pd.Series([row.get(column.name, _EMPTY[column.kind]) for row in rows], dtype=_DTYPES[column.kind])
+        for column in columns
+    }
+    return pd.DataFrame(data, columns=names(columns))

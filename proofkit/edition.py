@@ -1,0 +1,37 @@
+"""A measured edition: what the folder says and the tables that were measured from it."""
+
+from dataclasses import dataclass
+
+import pandas as pd
+
+from proofkit.folder.edition import Edition, Region
+
+HISTOGRAM_STEP_DENSITY = 0.01
+"""Width of a bin of the kept tone histograms. [D]"""
+
+HISTOGRAM_START_DENSITY = -0.2
+"""Lower edge of the first bin: grain and noise scatter about bare paper. [D]"""
+
+HISTOGRAM_BINS = 270
+"""Number of bins, up to 2.5 D; the last bin holds all that is darker."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class MeasuredEdition:
+    """Tables of one edition; `columns.py` declares them."""
+
+    edition: Edition
+    regions: tuple[Region, ...]
+    """As measured: of regions.csv, or proposed."""
+    standard: str
+    """Pull that serves as standard."""
+    is_provisional: bool
+    """True when no standard is named and the most central pull serves."""
+    measurements: pd.DataFrame
+    sheets: pd.DataFrame
+    histograms: dict[tuple[str, str], "list[int]"]
+    """(pull, region) -> counts of the density histogram."""
+    failures: dict[str, str]
+    """Pull -> the one line that says why its scan could not be measured."""
+    plate_width_mm: float
+    plate_height_mm: float

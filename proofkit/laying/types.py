@@ -1,0 +1,71 @@
+"""How a sheet lies on the standard: plate millimetres to the sheet's own pixels."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from proofkit.arrays import Floats, Points
+from proofkit.quality import Quality
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Laying:
+    """Affine map plus a smooth warp, plate mm -> sheet px.
+
+    The warp is a uniform cubic B-spline of displacements: control point ``(row j, column i)`` sits at
+    ``x = (i - 1) * warp_step_mm``, ``y = (j - 1) * warp_step_mm``.
+    """
+
+    affine: Floats
+    """(2, 3): ``px = affine[:, :2] @ mm + affine[:, 2]``."""
+    warp_px: Floats
+    """(rows, columns, 2) control displacements, added after the affine map. [px]"""
+    warp_step_mm: float
+    stretch_x: float
+    """Sheet mm per plate mm along x, 1 = none. [-]"""
+    stretch_y: float
+    shear: float
+    rotation_deg: float
+    """Counter-clockwise as seen."""
+    mirrored: bool
+    misfit_um: float
+    """Rms distance of the laid lines from the standard's, after the warp. [µm]"""
+    quality: Quality = Quality.NONE
+
+
+def _basis(t: Floats) -> Floats:
+    """Return the four uniform cubic B-spline weights at `t` in [0, 1). Shape (4, n)."""
+    return np.stack(((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)) / 6
+
+
+def warp_at(laying: Laying, points_mm: Points) -> Points:
+    """Return the displacement of the warp alone at plate points. [px]"""
+    rows, columns, _ = laying.warp_px.shape
+    u = np.clip(points_mm[:, 0] / laying.warp_step_mm, 0, columns - 3 - 1e-9)
+    v = np.clip(points_mm[:, 1] / laying.warp_step_mm, 0, rows - 3 - 1e-9)
+    i = u.astype(np.intp)
+    j = v.astype(np.intp)
+    weights_x = _basis(u - i)
+    weights_y = _basis(v - j)
+    result = np.zeros_like(points_mm)
+    for a in range(4):
+        for b in range(4):
+            result += (weights_y[a] * weights_x[b])[:, None] * laying.warp_px[j + a, i + b]
+    return result
+
+
+def to_sheet_px(laying: Laying, points_mm: Points) -> Points:
+    """Return the sheet's pixels of plate points.
+
+    Parameters
+    ----------
+    laying : Laying
+    points_mm : Points
+        (n, 2) plate points. [mm]
+
+    Returns
+    -------
+    Points
+        (n, 2). [px]
+    """
+    return np.asarray(points_mm @ laying.affine[:, :2].T + laying.affine[:, 2] + warp_at(laying, points_mm))
