@@ -1,9 +1,11 @@
 """A measured edition: what the folder says and the tables that were measured from it."""
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import pandas as pd
 
+from proofkit.arrays import Picture
 from proofkit.folder.edition import Edition, Region
 
 HISTOGRAM_STEP_DENSITY = 0.01
@@ -14,6 +16,10 @@ HISTOGRAM_START_DENSITY = -0.2
 
 HISTOGRAM_BINS = 270
 """Number of bins, up to 2.5 D; the last bin holds all that is darker."""
+
+
+TONE_PITCH_MM = 0.5
+"""Cell of the coarse tone pictures. [mm]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,7 +37,15 @@ class MeasuredEdition:
     sheets: pd.DataFrame
     histograms: dict[tuple[str, str], "list[int]"]
     """(pull, region) -> counts of the density histogram."""
+    tone_pictures: dict[str, Picture]
+    """Pull -> coarse picture of linear reflectance against bare paper in the plate frame, one value per
+    `TONE_PITCH_MM`; NaN where the sheet has none."""
     failures: dict[str, str]
     """Pull -> the one line that says why its scan could not be measured."""
     plate_width_mm: float
     plate_height_mm: float
+
+
+PlatePictures = Callable[[str, tuple[float, float, float, float], float], Picture]
+"""``(pull, (x0, y0, x1, y1) in plate mm, px per mm) -> (h, w)`` linear reflectance against bare paper, laid on the
+standard, for looking only; NaN outside the scan."""
