@@ -1,1 +1,1 @@
-"""folder."""
+"""Read and lay out the plain files of an edition folder."""

@@ -1,0 +1,38 @@
+"""Write a text file of an edition in one step, so that a stop at any moment leaves the old or the new one."""
+
+import os
+import tempfile
+from pathlib import Path
+
+from proofkit.errors import FolderError
+
+
+def write_text(path: Path, text: str) -> Path:
+    """Write UTF-8 text with unchanged line ends, replacing `path` at once.
+
+    Raises
+    ------
+    FolderError
+        If the file cannot be written.
+    """
+    return write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, content: bytes) -> Path:
+    """Write `content` to `path` at once; see `write_text`."""
+    temporary: str | None = None
+    try:
+        descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        with os.fdopen(descriptor, "wb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(0o644)
+        Path(temporary).replace(path)
+    except OSError as error:
+        if temporary is not None:
+            Path(temporary).unlink(missing_ok=True)
+        raise FolderError(
+            f"{path} cannot be written ({error.strerror}). Make its folder writable or choose another one."
+        ) from error
+    return path
