@@ -1,0 +1,149 @@
+"""Names of measures, units and numbers as people read them on charts and in the report."""
+
+import math
+
+from proofkit import columns
+
+MEASURE_WORDS: dict[str, str] = {
+    "line_load_um": "Line load",
+    "fine_line_load_um": "Line load, finest lines",
+    "broad_line_load_um": "Line load, broadest lines",
+    "line_width_um": "Line width",
+    "line_core_density": "Darkness of the line core",
+    "line_length_mm_per_mm2": "Length of line per area",
+    "lines_per_mm": "Lines per mm",
+    "line_angle_deg": "Direction of the lines",
+    "line_area_fraction": "Share covered by line",
+    "line_continuity_fraction": "Share of line length that prints",
+    "line_load_variation": "Unevenness along the lines",
+    "edge_softness_um": "Softness of the line edge",
+    "edge_raggedness_um": "Raggedness of the line edge",
+    "hollow_index": "Hollowness of lines",
+    "tone_fraction": "Tone",
+    "density_p05": "Density, lightest twentieth",
+    "density_p25": "Density, light quarter",
+    "density_p50": "Density, middle",
+    "density_p75": "Density, dark quarter",
+    "density_p95": "Density, darkest twentieth",
+    "lightness_mean": "Lightness",
+    "lightness_sd": "Spread of lightness",
+    "tone_distance_density": "Distance of the tones from the standard's",
+    "tone_gain": "Contrast against the standard",
+    "mottle_density": "Mottle",
+    "plate_tone_density": "Plate tone",
+    "plate_tone_unevenness_density": "Unevenness of the plate tone",
+    "plate_tone_slope_density_per_100mm": "Slope of the plate tone",
+    "plate_tone_slope_deg": "Direction of that slope",
+    "streak_density": "Wipe streaks",
+    "streak_deg": "Direction of the streaks",
+    "ground_between_lines_density": "Ground between the lines",
+    "hatch_open_fraction": "Openness of the hatching",
+    "halo_density": "Tone close to the lines",
+    "dark_specks_per_cm2": "Dark specks",
+    "light_specks_per_cm2": "Light specks",
+    "plate_width_mm": "Plate mark, width",
+    "plate_height_mm": "Plate mark, height",
+    "stretch_x": "Stretch across",
+    "stretch_y": "Stretch down",
+    "shear": "Skew of the sheet",
+    "rotation_deg": "Turn in the scan",
+    "misfit_um": "Misfit on the standard",
+    "blur_um": "Blur of the scan",
+    "paper_density": "Bare paper",
+    "paper_a": "Bare paper, a*",
+    "paper_b": "Bare paper, b*",
+    "bevel_density": "Ink in the plate mark",
+    "doubling_um": "Doubling",
+    "doubling_deg": "Direction of the doubling",
+    "doubling_fraction": "Strength of the second set of lines",
+    "crease_mm": "Creases",
+}
+"""What each measure is called on charts; the column name stays in the tables."""
+
+PRIMARY = (
+    "line_load_um",
+    "plate_tone_density",
+    "tone_fraction",
+    "ground_between_lines_density",
+    "line_continuity_fraction",
+)
+"""Measures that are read first: lines, film, tone, hatching, broken lines."""
+
+SHEET = "sheet"
+"""Name that stands for the whole sheet where a region is expected."""
+
+_DECIMALS = {
+    "µm": 1,
+    "mm": 1,
+    "deg": 0,
+    "D": 3,
+    "L*": 1,
+    "1/mm": 2,
+    "1/cm²": 2,
+    "mm/mm²": 2,
+    "D/100 mm": 3,
+    "-": 3,
+}
+_DECIMALS_OF = {"stretch_x": 4, "stretch_y": 4, "shear": 4, "rotation_deg": 2, "paper_a": 1, "paper_b": 1}
+_COLUMNS = {column.name: column for column in columns.MEASURES + columns.SHEETS}
+
+
+def measure_word(measure: str) -> str:
+    """Return the name of a measure for people; an unknown one keeps its column name.
+
+    >>> measure_word("plate_tone_density")
+    'Plate tone'
+    """
+    return MEASURE_WORDS.get(measure, measure)
+
+
+def unit_of(measure: str) -> str:
+    """Return the unit of a measure as written after a number, empty for none.
+
+    >>> unit_of("line_load_um"), unit_of("tone_fraction")
+    ('µm', '')
+    """
+    column = _COLUMNS.get(measure)
+    return "" if column is None or column.unit == "-" else column.unit
+
+
+def meaning_of(measure: str) -> str:
+    """Return the one line that says what a measure is, from the column registry."""
+    column = _COLUMNS.get(measure)
+    return "" if column is None else column.meaning
+
+
+def axis_title(measure: str) -> str:
+    """Return the title of an axis: unit, or what a bare number stands for.
+
+    >>> axis_title("line_load_um"), axis_title("tone_fraction")
+    ('µm', 'share, 0 to 1')
+    """
+    if unit := unit_of(measure):
+        return "density, D" if unit == "D" else unit
+    return "share, 0 to 1" if measure.endswith("_fraction") else "ratio"
+
+
+def number(measure: str, value: float) -> str:
+    """Return a value with its unit, `–` where there is none.
+
+    >>> number("line_load_um", 41.26), number("plate_tone_density", float("nan"))
+    ('41.3 µm', '–')
+    """
+    if not math.isfinite(value):
+        return "–"
+    return f"{bare_number(measure, value)} {unit_of(measure)}".rstrip()
+
+
+def bare_number(measure: str, value: float) -> str:
+    """Return a value without its unit, `–` where there is none; a true minus sign for people.
+
+    >>> bare_number("plate_tone_density", -0.0126)
+    '−0.013'
+    """
+    if not math.isfinite(value):
+        return "–"
+    column = _COLUMNS.get(measure)
+    decimals = _DECIMALS_OF.get(measure, _DECIMALS.get(column.unit, 3) if column else 3)
+    text = f"{value:.{decimals}f}"
+    return "−" + text[1:] if text.startswith("-") and float(text) != 0 else text.removeprefix("-")
