@@ -56,6 +56,8 @@ def inside_path(text: str, folder: Path) -> str | None:
     >>> inside_path("../elsewhere/pull 1.tif", Path("/editions/harbour")) is None
     True
     """
+    if "\0" in text:
+        return None
     if text.startswith("/"):
         try:
             path = PurePosixPath(Path(text).relative_to(folder.absolute()).as_posix())

@@ -82,8 +82,8 @@ def _corners(text: str, where: str, problems: list[str]) -> Points | None:
         numbers = np.array([])
     if len(numbers) != 8 or not np.isfinite(numbers).all():
         problems.append(
-            f"{where}: corners {quoted(text)} has {len(words)} parts; allowed are eight numbers, x and y in px of "
-            "the four corners of the plate mark, clockwise from the top left as the print is seen, with points for decimals."
+            f"{where}: corners {quoted(text)} has {len(words)} parts; allowed are eight numbers, x and y in px of the "
+            "four corners of the plate mark clockwise from the top left as the print is seen, with points for decimals."
         )
         return None
     corners = numbers.reshape(4, 2)

@@ -4,6 +4,7 @@ from pathlib import Path
 
 from proofkit.errors import FolderError
 from proofkit.folder.edition import Edition, Pull, Region
+from proofkit.folder.naming import natural_key
 from proofkit.folder.problems import place, quoted
 from proofkit.folder.pulls import PULLS_FILE, read_pulls
 from proofkit.folder.regions import REGIONS_FILE, read_regions
@@ -80,7 +81,7 @@ def _unknown_pulls(settings: Settings, pulls: tuple[Pull, ...]) -> list[str]:
         asked.insert(0, ("standard", settings.standard))
     return [
         f"{place(SETTINGS_FILE, line_of(settings.text, '', key))}: {key} names pull {quoted(name)}, but there is "
-        f"none of that name in {PULLS_FILE}. {_near(name, sorted(known))}"
+        f"none of that name in {PULLS_FILE}. {_near(name, sorted(known, key=natural_key))}"
         for key, name in asked
         if name not in known
     ]
@@ -98,7 +99,7 @@ def _unknown_regions(settings: Settings, regions: tuple[Region, ...]) -> list[st
     ]
     return [
         f"{place(SETTINGS_FILE, line_of(settings.text, table, key))}: {key} is meant for region {quoted(name)}, but "
-        f"there is none of that name in {REGIONS_FILE}. {_near(name, sorted(known))}"
+        f"there is none of that name in {REGIONS_FILE}. {_near(name, sorted(known, key=natural_key))}"
         for table, key, name in asked
         if name not in known
     ]
