@@ -1,0 +1,108 @@
+"""Table of centres, spreads and limits, for the figures and for whoever asks why a sheet was flagged."""
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from proofkit.folder.edition import Tolerance
+from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
+from proofkit.judgement.findings import in_units
+from proofkit.judgement.fit import Fit, Part
+from proofkit.judgement.good_pulls import GoodPulls
+from proofkit.judgement.tolerances import limit_of
+from proofkit.judgement.values import SHEET
+
+LIMIT_COLUMNS = (
+    "region",
+    "measure",
+    "centre",
+    "spread",
+    "lower",
+    "upper",
+    "standard_value",
+    "source",
+    "is_trial",
+)
+
+FEW_PULLS = 8
+"""Below this many good pulls a limit is called trial: the spread is known to a quarter of itself at best
+(1/sqrt(2(n-1)), JCGM 100, E.4.3)."""
+
+
+def _row(
+    fit: Fit, part: Part, index: int, region: str, centre: float, spread: float, tests: int
+) -> dict[str, object]:
+    """Return one row; `tests` pulls share the chance of a false alarm in this row."""
+    judged = fit.column.judged
+    freedom = float(np.maximum(part.freedom[index], 1.0))
+    chance = FALSE_DISCOVERY_RATE / max(tests, 1) / (2 if judged.sides == "both" else 1)
+    count = float(fit.count[min(index, fit.count.size - 1)])
+    reach = float(stats.t.isf(chance, freedom)) * spread * np.sqrt(1 + 1 / max(count, 1.0))
+    middle = float(fit.column.natural(np.array(centre)))
+    lower, upper = (float(fit.column.natural(np.array(centre + sign * reach))) for sign in (-1, 1))
+    least = middle * judged.matters if judged.scale == "log" else judged.matters
+    known = fit.column.on_standard[np.isfinite(fit.column.on_standard)]
+    own = region != SHEET or fit.column.regions == (SHEET,)
+    standard = (
+        float(fit.column.on_standard[index]) if own else float(np.median(known)) if known.size else np.nan
+    )
+    return {
+        "region": region,
+        "measure": judged.measure,
+        "centre": middle,
+        "spread": float(in_units(fit, centre, np.array(spread))),
+        "lower": min(lower, middle - least) if judged.sides != "upper" else np.nan,
+        "upper": max(upper, middle + least) if judged.sides != "lower" else np.nan,
+        "standard_value": standard,
+    }
+
+
+def _rows(fit: Fit, tests: int) -> list[dict[str, object]]:
+    if not np.isfinite(fit.centre).any():
+        return []
+    middle = float(np.nanmedian(fit.centre))
+    rows = [_row(fit, fit.sheet, 0, SHEET, middle, fit.sheet_spread, tests)]
+    if fit.column.regions != (SHEET,):
+        rows += [
+            _row(
+                fit, fit.total, index, region, float(fit.centre[index]), float(fit.total_spread[index]), tests
+            )
+            for index, region in enumerate(fit.column.regions)
+            if np.isfinite(fit.centre[index])
+        ]
+    return rows
+
+
+def limits_table(good: GoodPulls, tolerances: tuple[Tolerance, ...]) -> pd.DataFrame:
+    """Return one row per region and measure with the limits of good pulls.
+
+    Parameters
+    ----------
+    good : GoodPulls
+    tolerances : tuple of Tolerance
+        Where the printer set one, the limits are the standard plus and minus it.
+
+    Returns
+    -------
+    pandas.DataFrame
+        Columns `LIMIT_COLUMNS`. The region `sheet` stands for what all regions of a sheet have in common. A run of
+        good pulls as long as this edition leaves the limits of one row with the chance `FALSE_DISCOVERY_RATE`;
+        limits never lie nearer than the smallest difference that matters. A side on which leaving does no harm has
+        no limit.
+    """
+    rows: list[dict[str, object]] = []
+    tests = len(good.good)
+    for fit in good.fits.values():
+        if not fit.column.judged.finds:
+            continue
+        for row in _rows(fit, tests):
+            allowed = limit_of(tolerances, str(row["region"]), fit.column.judged.measure)
+            reference = float(str(row["standard_value"]))
+            is_own = allowed is not None and row["region"] != SHEET and np.isfinite(reference)
+            if is_own and allowed is not None:
+                row |= {"lower": reference - allowed, "upper": reference + allowed}
+            row["source"] = "printer" if is_own else "confirming" if good.from_confirming else "edition"
+            few = int(good.good.sum()) < FEW_PULLS or not good.from_confirming
+            row["is_trial"] = bool(few and not is_own)
+            rows.append(row)
+    return pd.DataFrame(rows, columns=list(LIMIT_COLUMNS))

@@ -1,0 +1,199 @@
+"""Figures of the whole plate from the coarse tone pictures: ramps, patches of film, a ghost of set-off.
+
+Regions are islands; a ramp of pressure or of wiping runs over all of them. The coarse pictures (one mean of linear
+reflectance per half millimetre, laid on the standard) show it. Bare cells carry the film; in worked cells the film is
+divided out before line work is compared, as a film alone makes hatching look heavier.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import fft, ndimage
+
+from proofkit.arrays import Floats, Mask, Picture
+
+BARE_ABOVE_GROUND_DENSITY = 0.03
+"""Cells of the standard up to this far above its ground count as bare; a 60 µm black line through a cell of 0.5 mm
+adds 0.05. [D]"""
+
+GROUND_PERCENTILE = 20.0
+"""Percentile of the standard's cells that is taken for ground: even a full plate leaves a fifth unworked. [%]"""
+
+WORKED_FRACTION = 0.12
+"""Least share of ink for a cell to be compared as line work. [-]"""
+
+BLOCK_CELLS = 6
+"""Side of the blocks that are compared: 3 mm at 0.5 mm a cell, so that misfit and grain average out. [cells]"""
+
+MIN_BLOCKS = 12
+"""Fewest blocks for a plane to be fitted. [-]"""
+
+GHOST_REACH_CELLS = 20
+"""How far a set-off ghost may lie from its exact place: sheets are not stacked to the millimetre. [blocks]"""
+
+RAMP_NAMES = ("film_ramp_x_density", "film_ramp_y_density", "load_ramp_x_fraction", "load_ramp_y_fraction")
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PlateFigures:
+    """One value per pull for each figure; NaN where the pictures do not give it."""
+
+    by_name: dict[str, list[float]]
+    """`film_ramp_x_density`, `film_ramp_y_density`: change of the film against the standard from the left (top)
+    edge of the plate to the right (bottom). [D] `load_ramp_x_fraction`, `load_ramp_y_fraction`: the same of the
+    line work, relative. [-] `film_patch_density`: what remains of the film's change once the ramp is taken out,
+    robust standard deviation. [D] `set_off_correlation`: largest correlation of the film's change with the image,
+    direct or mirrored. [-]"""
+
+
+def _blocks(picture: Floats) -> Floats:
+    """Return the mean over blocks of `BLOCK_CELLS`; NaN where fewer than half the cells have a value."""
+    rows, columns = (side // BLOCK_CELLS for side in picture.shape)
+    cut = picture[: rows * BLOCK_CELLS, : columns * BLOCK_CELLS]
+    cells = cut.reshape(rows, BLOCK_CELLS, columns, BLOCK_CELLS)
+    known = np.isfinite(cells)
+    count = known.sum(axis=(1, 3))
+    total = np.where(known, cells, 0.0).sum(axis=(1, 3))
+    half = BLOCK_CELLS * BLOCK_CELLS / 2
+    return np.asarray(np.where(count >= half, total / np.maximum(count, 1), np.nan))
+
+
+def _bare_cells(standard: Floats) -> Mask:
+    """Return the cells of the standard that hold ground alone, those beside a line left out."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        dark = -np.log10(np.where(standard > 0, standard, np.nan))
+    if not np.isfinite(dark).any():
+        return np.zeros(standard.shape, dtype=bool)
+    ground = float(np.nanpercentile(dark, GROUND_PERCENTILE))
+    pale = np.nan_to_num(dark, nan=np.inf) < ground + BARE_ABOVE_GROUND_DENSITY
+    return np.asarray(ndimage.binary_erosion(pale, iterations=1))
+
+
+def _plane(values: Floats) -> tuple[float, float, Floats]:
+    """Fit a plane robustly; return its rise over the full width, over the full height, and the residuals.
+
+    Iteratively reweighted least squares with Huber's weights (k = 1.345 robust standard deviations).
+    """
+    rows, columns = values.shape
+    y, x = np.nonzero(np.isfinite(values))
+    if x.size < MIN_BLOCKS or np.ptp(x) < columns * 0.3 or np.ptp(y) < rows * 0.3:
+        return float("nan"), float("nan"), np.full(values.shape, np.nan)
+    design = np.column_stack((np.ones(x.size), (x + 0.5) / columns - 0.5, (y + 0.5) / rows - 0.5))
+    data = values[y, x]
+    weights = np.ones(x.size)
+    coefficients = np.zeros(3)
+    for _ in range(8):
+        root = np.sqrt(weights)
+        coefficients = np.linalg.lstsq(design * root[:, None], data * root, rcond=None)[0]
+        residual = data - design @ coefficients
+        scale = max(1.4826 * float(np.median(np.abs(residual))), 1e-6)
+        weights = np.minimum(1.0, 1.345 * scale / np.maximum(np.abs(residual), 1e-12))
+    left = np.full(values.shape, np.nan)
+    left[y, x] = data - design @ coefficients
+    return float(coefficients[1]), float(coefficients[2]), left
+
+
+def _filled(values: Floats) -> Floats:
+    """Return `values` smoothed over neighbouring blocks, with gaps filled from what is near."""
+    known = np.isfinite(values)
+    if not known.any():
+        return np.zeros(values.shape)
+    total = np.zeros(values.shape)
+    weight = np.zeros(values.shape)
+    for sigma, trust in ((1.5, 1.0), (6.0, 1e-2), (25.0, 1e-4)):
+        total += trust * ndimage.gaussian_filter(np.where(known, values, 0.0), sigma)
+        weight += trust * ndimage.gaussian_filter(known.astype(np.float64), sigma)
+    return np.asarray(
+        np.where(weight > 1e-12, total / np.maximum(weight, 1e-12), float(np.nanmedian(values)))
+    )
+
+
+def _ghost(film_change: Floats, standard_tone: Floats) -> float:
+    """Return the largest correlation of the film's change with the standard's tone, direct or mirrored.
+
+    The image of set-off comes from another sheet of the same plate: mirrored when it was pressed face to face,
+    direct when it went through. Shifts up to `GHOST_REACH_CELLS` are tried; a plain ramp is taken out before.
+    """
+    known = np.isfinite(film_change)
+    if known.sum() < 8 * MIN_BLOCKS:
+        return float("nan")
+    _, _, left = _plane(film_change)
+    if not np.isfinite(left).any():
+        return float("nan")
+    data = np.where(known, left - np.nanmean(left), 0.0)
+    energy = float((data**2).sum())
+    if energy <= 0:
+        return 0.0
+    tone = np.nan_to_num(standard_tone, nan=float(np.nanmean(standard_tone)))
+    shape = tuple(2 * side for side in data.shape)
+    data_f, mask_f = np.conj(fft.rfft2(data, shape)), np.conj(fft.rfft2(known.astype(np.float64), shape))
+    count = float(known.sum())
+    best = 0.0
+    for image in (tone[:, ::-1], tone):
+        cross = fft.irfft2(fft.rfft2(image, shape) * data_f, shape)
+        mean = fft.irfft2(fft.rfft2(image, shape) * mask_f, shape) / count
+        square = fft.irfft2(fft.rfft2(image**2, shape) * mask_f, shape) / count
+        spread = np.sqrt(np.maximum((square - mean**2) * count * energy, 1e-12))
+        near = np.r_[-GHOST_REACH_CELLS : GHOST_REACH_CELLS + 1]
+        rows = near[np.abs(near) < data.shape[0] // 4]
+        columns = near[np.abs(near) < data.shape[1] // 4]
+        best = max(best, float((cross / spread)[np.ix_(rows, columns)].max()))
+    return best
+
+
+def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
+    positive = np.where((picture > 0) & (standard > 0), picture, np.nan)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        darker = -np.log10(positive / standard)
+    film = _blocks(np.where(bare, darker, np.nan))
+    film_x, film_y, film_left = _plane(film)
+    clean = np.isfinite(film_left)
+    patch = 1.4826 * float(np.nanmedian(np.abs(film_left))) if clean.sum() >= MIN_BLOCKS else float("nan")
+    blocks, blocks_standard = _blocks(positive), _blocks(np.where(np.isfinite(positive), standard, np.nan))
+    ink = 1.0 - blocks * 10.0 ** _filled(film)
+    ink_standard = 1.0 - blocks_standard
+    worked = ink_standard > WORKED_FRACTION
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log(np.where(worked & (ink > 0), ink / ink_standard, np.nan))
+    load_x, load_y, _ = _plane(ratio)
+    ghost = _ghost(film, ink_standard)
+    return dict(
+        zip(
+            (*RAMP_NAMES, "film_patch_density", "set_off_correlation"),
+            (film_x, film_y, load_x, load_y, patch, ghost),
+            strict=True,
+        )
+    )
+
+
+def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str, ...]) -> PlateFigures:
+    """Return the figures of the whole plate for each pull.
+
+    Parameters
+    ----------
+    pictures : dict of str to Picture
+        Pull -> (h, w) mean linear reflectance of cells of the plate, bare paper = 1; NaN where there is none.
+    standard : str
+        Pull that the others are compared with.
+    pulls : tuple of str
+        Pulls wanted, in order.
+
+    Returns
+    -------
+    PlateFigures
+        All NaN when the standard has no picture.
+    """
+    names = (*RAMP_NAMES, "film_patch_density", "set_off_correlation")
+    by_name: dict[str, list[float]] = {name: [] for name in names}
+    reference = pictures.get(standard)
+    base = None if reference is None else np.asarray(reference, dtype=np.float64)
+    bare = None if base is None else _bare_cells(base)
+    for pull in pulls:
+        picture = pictures.get(pull)
+        if base is None or bare is None or picture is None or picture.shape != base.shape:
+            row = dict.fromkeys(names, float("nan"))
+        else:
+            row = _of_one(np.asarray(picture, dtype=np.float64), base, bare)
+        for name in names:
+            by_name[name].append(row[name])
+    return PlateFigures(by_name)
