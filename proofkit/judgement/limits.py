@@ -1,5 +1,7 @@
 """Table of centres, spreads and limits, for the figures and for whoever asks why a sheet was flagged."""
 
+from dataclasses import dataclass
+
 import numpy as np
 import pandas as pd
 from scipy import stats
@@ -29,28 +31,41 @@ FEW_PULLS = 8
 (1/sqrt(2(n-1)), JCGM 100, E.4.3)."""
 
 
-def _row(
-    fit: Fit, part: Part, index: int, region: str, centre: float, spread: float, tests: int
-) -> dict[str, object]:
+@dataclass(frozen=True, slots=True)
+class _Place:
+    """Where one row of the table stands on the judged scale."""
+
+    region: str
+    index: int
+    """Of the region in the fit; of the first one for the common part."""
+    centre: float
+    spread: float
+
+
+def _row(fit: Fit, part: Part, place: _Place, tests: int) -> dict[str, object]:
     """Return one row; `tests` pulls share the chance of a false alarm in this row."""
     judged = fit.column.judged
-    freedom = float(np.maximum(part.freedom[index], 1.0))
+    freedom = float(np.maximum(part.freedom[place.index], 1.0))
     chance = FALSE_DISCOVERY_RATE / max(tests, 1) / (2 if judged.sides == "both" else 1)
-    count = float(fit.count[min(index, fit.count.size - 1)])
-    reach = float(stats.t.isf(chance, freedom)) * spread * np.sqrt(1 + 1 / max(count, 1.0))
-    middle = float(fit.column.natural(np.array(centre)))
-    lower, upper = (float(fit.column.natural(np.array(centre + sign * reach))) for sign in (-1, 1))
+    count = float(fit.count[place.index])
+    reach = float(stats.t.isf(chance, freedom)) * place.spread * np.sqrt(1 + 1 / max(count, 1.0))
+    middle = float(fit.column.natural(np.array(place.centre)))
+    lower, upper = (float(fit.column.natural(np.array(place.centre + sign * reach))) for sign in (-1, 1))
     least = middle * judged.matters if judged.scale == "log" else judged.matters
     known = fit.column.on_standard[np.isfinite(fit.column.on_standard)]
-    own = region != SHEET or fit.column.regions == (SHEET,)
+    own = place.region != SHEET or fit.column.regions == (SHEET,)
     standard = (
-        float(fit.column.on_standard[index]) if own else float(np.median(known)) if known.size else np.nan
+        float(fit.column.on_standard[place.index])
+        if own
+        else float(np.median(known))
+        if known.size
+        else np.nan
     )
     return {
-        "region": region,
+        "region": place.region,
         "measure": judged.measure,
         "centre": middle,
-        "spread": float(in_units(fit, centre, np.array(spread))),
+        "spread": float(in_units(fit, place.centre, np.array(place.spread))),
         "lower": min(lower, middle - least) if judged.sides != "upper" else np.nan,
         "upper": max(upper, middle + least) if judged.sides != "lower" else np.nan,
         "standard_value": standard,
@@ -61,15 +76,13 @@ def _rows(fit: Fit, tests: int) -> list[dict[str, object]]:
     if not np.isfinite(fit.centre).any():
         return []
     middle = float(np.nanmedian(fit.centre))
-    rows = [_row(fit, fit.sheet, 0, SHEET, middle, fit.sheet_spread, tests)]
-    if fit.column.regions != (SHEET,):
-        rows += [
-            _row(
-                fit, fit.total, index, region, float(fit.centre[index]), float(fit.total_spread[index]), tests
-            )
-            for index, region in enumerate(fit.column.regions)
-            if np.isfinite(fit.centre[index])
-        ]
+    rows = [_row(fit, fit.sheet, _Place(SHEET, 0, middle, fit.sheet_spread), tests)]
+    if fit.column.regions == (SHEET,):
+        return rows
+    for index, region in enumerate(fit.column.regions):
+        if np.isfinite(fit.centre[index]):
+            place = _Place(region, index, float(fit.centre[index]), float(fit.total_spread[index]))
+            rows.append(_row(fit, fit.total, place, tests))
     return rows
 
 

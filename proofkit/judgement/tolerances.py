@@ -66,27 +66,36 @@ def printer_findings(
     for measure in dict.fromkeys(tolerance.measure for tolerance in tolerances):
         if measure not in measurements.columns:
             continue
-        mean = measurements.groupby(["pull", "region"])[measure].mean().dropna()
-        for (pull, region), value in mean.items():  # type: ignore[misc]
-            allowed = limit_of(tolerances, str(region), measure)
-            reference = mean.get((standard, region))
+        rows = (
+            measurements[["pull", "region", measure]]
+            .groupby(["pull", "region"], as_index=False)
+            .mean()
+            .dropna()
+        )
+        by_place = {
+            (str(pull), str(region)): float(value)
+            for pull, region, value in zip(rows["pull"], rows["region"], rows[measure], strict=True)
+        }
+        for (pull, region), value in by_place.items():
+            allowed = limit_of(tolerances, region, measure)
+            reference = by_place.get((standard, region))
             if allowed is None or reference is None or pull not in pulls or pull == standard:
                 continue
-            difference = float(value) - float(reference)
+            difference = value - reference
             if abs(difference) <= allowed:
                 continue
-            spread = _spread(good, str(region), measure)
+            spread = _spread(good, region, measure)
             found.append(
                 Finding(
-                    str(pull),
-                    str(region),
+                    pull,
+                    region,
                     measure,
-                    float(value),
-                    float(reference),
+                    value,
+                    reference,
                     spread,
                     difference / spread if spread > 0 else float("nan"),
                     float("nan"),
                     direction(measure, higher=difference > 0),
-                )  # fmt: skip
+                )
             )
     return found
