@@ -31,6 +31,10 @@ class ScanFile:
     compression: str
     """`none`, `lzw`, `deflate`, `zstd`, `jpeg`, `png`, ..."""
     quality: Quality = Quality.NONE
+    declared_curve: str = ""
+    """`sRGB`, `linear` or `gamma 2.2` when the file says so without a profile (PNG chunks, Exif)."""
+    remarks: tuple[str, ...] = ()
+    """What was odd but readable, one clause each, for the report."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,0 +1,245 @@
+"""Read a scan: codes go through the tone curve into one linear plane and a small colour overview."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from proofkit.arrays import FULL_SCALE, Picture
+from proofkit.scan.header import Header, fault
+from proofkit.scan.kernels import SHIFT, add_grey, add_rgb
+from proofkit.scan.opening import read_header
+from proofkit.scan.orientation import COLUMNS_REVERSED, ROWS_REVERSED, as_stored, stored_box, upright
+from proofkit.scan.pieces import Codes, Piece, use_pieces
+from proofkit.scan.tiff import is_grey_from_white, open_page
+from proofkit.scan.types import Scan, ScanFile, ToneCurve
+
+OVERVIEW_LONG_SIDE = 1500
+"""Most blocks of the overview along the long side of a sheet."""
+
+WORKERS = 2
+"""Threads that decode one scan; more gain little, as sheets are measured side by side."""
+
+_Sums = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Target:
+    """Where pieces go: the plane and the grid of overview blocks, both in the order of the file."""
+
+    plane: npt.NDArray[np.uint16]
+    tables: npt.NDArray[np.int32]
+    """(channels, codes) shares of luminance. [2**-SHIFT / 65535]"""
+    step: int
+    """Side of a block. [px]"""
+    lack_y: int
+    """Rows that the first row of blocks lacks. [px]"""
+    lack_x: int
+    """Columns that the first column of blocks lacks. [px]"""
+
+    @property
+    def grid(self) -> tuple[int, int]:
+        """Rows and columns of blocks."""
+        rows, columns = self.plane.shape
+        return -(-(rows + self.lack_y) // self.step), -(-(columns + self.lack_x) // self.step)
+
+
+def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Scan:
+    """Return a scan as linear luminance with a colour overview.
+
+    Parameters
+    ----------
+    file : ScanFile
+        From `open_scan`.
+    curve : ToneCurve
+        Tables for the channels and bits of this file.
+    workers : int, default WORKERS
+        Threads that decode; the result does not depend on it.
+
+    Returns
+    -------
+    Scan
+        `plane` is (height, width) uint16, upright; `overview` (rows, columns, 3) float32.
+
+    Raises
+    ------
+    ScanError
+        If the file changed since it was opened, vanished or is damaged.
+
+    Notes
+    -----
+    A value of the plane is ``65535 * sum(weight * table[code])``, rounded once; it is clipped to 0 and 65535. The
+    overview is the mean of linear light over blocks that start at the upright top left.
+    """
+    header = _same_file(file)
+    plane = np.empty((file.height, file.width), dtype=np.uint16)
+    target = _target(file, header, curve, plane)
+    sums = np.zeros((*target.grid, file.channels), dtype=np.int64)
+
+    def use(pieces: list[Piece]) -> tuple[int, _Sums]:
+        return _add(target, pieces)
+
+    try:
+        for row, part in use_pieces(file.path, header, use, workers):
+            sums[row : row + len(part)] += part
+    except OSError as error:
+        raise _gone(file) from error
+    return Scan(
+        file=file,
+        plane=plane,
+        overview=_overview(sums, target, file.orientation, curve),
+        overview_step=target.step,
+        curve=curve.name,
+        quality=file.quality | curve.quality,
+    )
+
+
+def read_codes(file: ScanFile, box_px: tuple[int, int, int, int]) -> Codes:
+    """Return the codes of a small box, as the scanner gave them.
+
+    Parameters
+    ----------
+    file : ScanFile
+    box_px : tuple of int
+        ``(x0, y0, x1, y1)`` in the upright scan, x1 and y1 not included. [px]
+
+    Returns
+    -------
+    Codes
+        (rows, columns, channels) uint8 or uint16, upright; 0 is black, also in files that store white as 0.
+
+    Raises
+    ------
+    ScanError
+        If the box reaches beyond the scan, or the file changed, vanished or is damaged.
+    """
+    x0, y0, x1, y1 = box_px
+    if not (0 <= x0 < x1 <= file.width and 0 <= y0 < y1 <= file.height):
+        raise fault(
+            file.path,
+            f"has no box x {x0} to {x1}, y {y0} to {y1} px; it is {file.width} x {file.height} px",
+            "Give corners inside the scan.",
+        )
+    header = _same_file(file)
+    left, top, right, bottom = stored_box(box_px, file.orientation, file.width, file.height)
+    dtype = np.uint8 if file.bits == 8 else np.uint16
+    codes = np.empty((bottom - top, right - left, file.channels), dtype=dtype)
+
+    def use(pieces: list[Piece]) -> None:
+        for piece in pieces:
+            _paste(piece, codes, left, top)
+
+    try:
+        for _ in use_pieces(file.path, header, use, 1, range(top, bottom)):
+            pass
+        if _stores_white_as_zero(file, header):
+            np.invert(codes, out=codes)
+    except OSError as error:
+        raise _gone(file) from error
+    return np.ascontiguousarray(upright(codes, file.orientation))
+
+
+def overview_step(width: int, height: int) -> int:
+    """Return the side of an overview block for a sheet. [px]
+
+    >>> overview_step(14000, 19800), overview_step(900, 1200)
+    (14, 1)
+    """
+    return max(1, -(-max(width, height) // OVERVIEW_LONG_SIDE))
+
+
+def _same_file(file: ScanFile) -> Header:
+    """Return the head of the file, read anew; raise ScanError when it is no longer what was opened."""
+    try:
+        header = read_header(file.path)
+    except OSError as error:
+        raise _gone(file) from error
+    size = (header.height, header.width) if header.orientation >= 5 else (header.width, header.height)
+    if (*size, header.bits, header.channels) != (file.width, file.height, file.bits, file.channels):
+        raise fault(file.path, "was changed while it was being measured", "Start again when it is finished.")
+    return header
+
+
+def _gone(file: ScanFile) -> Exception:
+    return fault(
+        file.path, "can no longer be read", "Check that it still lies there and that its disk is connected."
+    )
+
+
+def _stores_white_as_zero(file: ScanFile, header: Header) -> bool:
+    if header.kind != "TIFF" or header.channels != 1:
+        return False
+    with open_page(file.path) as page:
+        return is_grey_from_white(page)
+
+
+def _target(file: ScanFile, header: Header, curve: ToneCurve, plane: npt.NDArray[np.uint16]) -> _Target:
+    """Return the target of a reading; the tables are turned into fixed point."""
+    if curve.tables.shape != (file.channels, 1 << file.bits):
+        raise fault(
+            file.path,
+            f"has {file.channels} channels of {file.bits} bits, the tone curve '{curve.name}' has tables of "
+            f"{curve.tables.shape[0]} x {curve.tables.shape[1]}",
+            "Make the tone curve from this file.",
+        )
+    weights = np.asarray(curve.weights, dtype=np.float64)[:, None]
+    tables = np.rint(curve.tables * (weights * FULL_SCALE * (1 << SHIFT))).astype(np.int32)
+    if _stores_white_as_zero(file, header):
+        tables = np.ascontiguousarray(tables[:, ::-1])
+    step = overview_step(file.width, file.height)
+    stored = as_stored(plane, file.orientation)
+    rows, columns = stored.shape
+    return _Target(
+        plane=stored,
+        tables=tables,
+        step=step,
+        lack_y=-rows % step if file.orientation in ROWS_REVERSED else 0,
+        lack_x=-columns % step if file.orientation in COLUMNS_REVERSED else 0,
+    )
+
+
+def _add(target: _Target, pieces: list[Piece]) -> tuple[int, _Sums]:
+    """Write pieces into the plane; return the first block row they touch and their sums."""
+    first = min(piece.row for piece in pieces)
+    last = max(piece.row + piece.codes.shape[0] for piece in pieces) - 1
+    block_row = (first + target.lack_y) // target.step
+    rows = (last + target.lack_y) // target.step - block_row + 1
+    sums = np.zeros((rows, target.grid[1], target.tables.shape[0]), dtype=np.int64)
+    add = add_rgb if target.tables.shape[0] == 3 else add_grey
+    for piece in pieces:
+        codes = piece.codes.view()
+        codes.flags.writeable = False  # one kind of argument, so that the kernel is compiled once
+        place = (piece.row, piece.column, target.step, target.lack_y, target.lack_x, block_row)
+        add(codes, target.tables, target.plane, sums, place)
+    return block_row, sums
+
+
+def _paste(piece: Piece, codes: Codes, left: int, top: int) -> None:
+    """Copy the part of a piece that lies in a box into the array of the box."""
+    rows, columns, _ = piece.codes.shape
+    y0, y1 = max(piece.row, top), min(piece.row + rows, top + codes.shape[0])
+    x0, x1 = max(piece.column, left), min(piece.column + columns, left + codes.shape[1])
+    if y0 < y1 and x0 < x1:
+        part = piece.codes[y0 - piece.row : y1 - piece.row, x0 - piece.column : x1 - piece.column]
+        codes[y0 - top : y1 - top, x0 - left : x1 - left] = part[:, :, : codes.shape[2]]
+
+
+def _overview(sums: _Sums, target: _Target, orientation: int, curve: ToneCurve) -> Picture:
+    """Return mean linear RGB of the blocks, upright; one channel at a time, as the sums are large."""
+    rows, columns = target.plane.shape
+    tall = _block_sizes(rows, target.lack_y, target.step)
+    wide = _block_sizes(columns, target.lack_x, target.step)
+    overview = np.empty((*upright(sums, orientation).shape[:2], 3), dtype=np.float32)
+    stored = as_stored(overview, orientation)
+    for channel in range(3):
+        source = min(channel, sums.shape[2] - 1)
+        area = wide * (curve.weights[source] * FULL_SCALE * (1 << SHIFT))
+        stored[:, :, channel] = sums[:, :, source] / (tall[:, None] * area)
+    return overview
+
+
+def _block_sizes(length: int, lack: int, step: int) -> npt.NDArray[np.int64]:
+    """Return how many pixels each block has along one side. [px]"""
+    edges = np.append(np.arange(-lack, length, step), length)
+    edges[0] = 0
+    return np.diff(edges).astype(np.int64)
