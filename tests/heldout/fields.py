@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numba
 import numpy as np
 import numpy.typing as npt
 
@@ -28,12 +29,19 @@ def random_waves(rng: np.random.Generator, wavelength_mm: float, count: int = 24
     return Waves(vectors, rng.uniform(0, 2 * np.pi, count))
 
 
+@numba.njit(cache=True)
+def _sum_of_waves(points, vectors, phases):  # type: ignore[no-untyped-def]
+    total = np.zeros(points.shape[0])
+    for n in range(points.shape[0]):
+        for k in range(phases.shape[0]):
+            total[n] += np.cos(points[n, 0] * vectors[k, 0] + points[n, 1] * vectors[k, 1] + phases[k])
+    return total
+
+
 def value(waves: Waves, points_mm: Array) -> Array:
     """Return the field at (n, 2) points."""
-    total = np.zeros(len(points_mm))
-    for vector, phase in zip(waves.vectors, waves.phases, strict=True):
-        total += np.cos(points_mm @ vector + phase)
-    return total * np.sqrt(2.0 / len(waves.phases))
+    total = _sum_of_waves(np.ascontiguousarray(points_mm), waves.vectors, waves.phases)
+    return np.asarray(total * np.sqrt(2.0 / len(waves.phases)))
 
 
 def smoothed_noise(rng: np.random.Generator, count: int, length: float) -> Array:

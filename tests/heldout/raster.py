@@ -51,11 +51,13 @@ def fill_quads(buffer, quads, density, first_row, ss):  # type: ignore[no-untype
 @numba.njit(cache=True)
 def to_light(ink, ground, ss):  # type: ignore[no-untyped-def]
     """Turn line density and ground density into reflectance on the fine grid, in place of `ink`."""
-    for i in range(ink.shape[0]):
-        for j in range(ink.shape[1]):
-            g = ground[i // ss, j // ss]
-            d = ink[i, j]
-            ink[i, j] = 10.0 ** -(d if d > g else g)
+    for i in range(ground.shape[0]):
+        for j in range(ground.shape[1]):
+            g = ground[i, j]
+            light = 10.0**-g
+            for a in range(i * ss, i * ss + ss):
+                for b in range(j * ss, j * ss + ss):
+                    ink[a, b] = light if ink[a, b] <= g else 10.0 ** -ink[a, b]
 
 
 def quads_of(strokes: Strokes, left_px: Array, right_px: Array) -> tuple[Array, npt.NDArray[np.intp]]:

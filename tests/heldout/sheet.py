@@ -21,7 +21,7 @@ Floats32 = npt.NDArray[np.float32]
 EDGE_NOISE_UM = 3.0
 """Raggedness of each edge of a line: fibres. [µm]"""
 
-COARSE_MM = 0.12
+COARSE_MM = 0.2
 """Grid on which the film is looked up. [mm]"""
 
 
