@@ -44,6 +44,7 @@ def stretch_and_misfit(sheets: pd.DataFrame) -> go.Figure:
             row=1,
             col=1,
         )
+    figure.update_yaxes(range=_reach(sheets), row=1)
     figure.add_hline(y=0, row=1, col=1, layer="below", line={"color": look.INK, "width": 1.5})
     figure.add_trace(
         go.Bar(
@@ -71,3 +72,11 @@ def stretch_and_misfit(sheets: pd.DataFrame) -> go.Figure:
     figure.add_annotation(look.panel_title(1, "stretch of the paper against the plate", domain=""))
     figure.add_annotation(look.panel_title(2, "misfit of lines after laying, rms", domain="2"))
     return figure
+
+
+def _reach(sheets: pd.DataFrame) -> list[float]:
+    """Return the range of the stretch axis: no stretch and every sheet, with some air, in per cent."""
+    stretch = 100 * (sheets[["stretch_x", "stretch_y"]].to_numpy(dtype=np.float64).ravel() - 1)
+    shown = np.append(stretch[np.isfinite(stretch)], 0.0)
+    air = max(0.1 * float(np.ptp(shown)), 0.02)
+    return [float(shown.min()) - air, float(shown.max()) + air]

@@ -1,1 +1,5 @@
-"""report."""
+"""The report of an edition: one HTML file, readable offline and on paper."""
+
+from proofkit.report.page import write_report
+
+__all__ = ["write_report"]

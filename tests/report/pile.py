@@ -140,6 +140,8 @@ def _row(pull: str, region: Region) -> dict[str, object]:
         "u_plate_tone_density": 0.0015,
         "tone_fraction": 0.1 + film(pull, name),
         "u_tone_fraction": 0.002,
+        "density_p25": film(pull, name),
+        "density_p50": film(pull, name) + 0.02,
     }
     if name in LINES:
         load = 1000 * LINES[name][1] * 0.94 * line_gain(pull, name)

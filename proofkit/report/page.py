@@ -1,0 +1,145 @@
+"""Write the report: one HTML file that asks nothing of the network and prints."""
+
+import base64
+import hashlib
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from importlib import resources
+from pathlib import Path
+
+import jinja2
+from plotly.offline import get_plotlyjs
+
+import proofkit
+from proofkit import quality
+from proofkit.edition import MeasuredEdition, PlatePictures
+from proofkit.judgement.types import Judged
+from proofkit.report import sentences
+from proofkit.report.cards import NUMBERS_FIRST, cards, designation, sheet_picture
+from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
+
+THUMB_PX = 170
+"""Longest side of a sheet in the strip. [px]"""
+
+
+@dataclass(frozen=True, slots=True)
+class PileRow:
+    """One sheet in the strip and the table of the pile."""
+
+    pull: str
+    designation: str
+    verdict: str
+    causes: str
+    regions: str
+    farthest: str
+    note: str
+    picture: str
+
+
+def write_report(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures, path: Path) -> None:
+    """Write the report of an edition.
+
+    Parameters
+    ----------
+    measured : MeasuredEdition
+    judged : Judged
+    pictures : PlatePictures
+        Gives squares of the laid scans, for looking.
+    path : Path
+        File to write; replaced in one step when it is there already.
+
+    Notes
+    -----
+    All text of files is escaped, and the page forbids itself every script but its own two and every address but
+    ``data:``. Its size is that of the chart library (about 5 MB) and some tens of kB for each sheet.
+    """
+    page = render(measured, judged, pictures)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    draft = path.with_name(path.name + ".part")
+    draft.write_text(page, encoding="utf-8")
+    draft.replace(path)
+
+
+def render(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures) -> str:
+    """Return the report as text."""
+    environment = jinja2.Environment(
+        loader=jinja2.PackageLoader("proofkit.report", "."),
+        autoescape=True,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        undefined=jinja2.StrictUndefined,
+    )
+    scripts = [get_plotlyjs(), _own("page.js")]
+    flagged = sentences.looks_first(measured, judged)
+    template = environment.get_template("page.html.j2")
+    return template.render(
+        measured=measured,
+        judged=judged,
+        version=proofkit.__version__,
+        made_at=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
+        policy=content_policy(scripts),
+        style=_own("page.css"),
+        scripts=scripts,
+        summary=sentences.summary(measured, judged),
+        pile=pile_rows(measured, judged),
+        cards=cards(measured, judged, pictures, flagged),
+        numbers_first=NUMBERS_FIRST,
+        charts=consistency_charts(measured, judged),
+        map=map_chart(measured, judged),
+        tones=tone_charts(measured, judged, flagged),
+        sheets=sheets_chart(measured),
+        remarks=(*measured.edition.remarks, *judged.remarks),
+        flags=_flags_met(measured),
+    )
+
+
+def content_policy(scripts: list[str]) -> str:
+    """Return the policy by which the browser runs only these scripts and loads nothing.
+
+    References
+    ----------
+    .. [1] W3C, Content Security Policy Level 3, section 2.3.1 (hash sources of inline scripts).
+    """
+    hashes = " ".join(
+        f"'sha256-{base64.b64encode(hashlib.sha256(script.encode()).digest()).decode()}'"
+        for script in scripts
+    )
+    return (
+        f"default-src 'none'; script-src {hashes}; style-src 'unsafe-inline'; img-src data:; "
+        "form-action 'none'; base-uri 'none'"
+    )
+
+
+def pile_rows(measured: MeasuredEdition, judged: Judged) -> tuple[PileRow, ...]:
+    """Return the pile in order of printing."""
+    table = {str(row["pull"]): row for row in judged.judgement.to_dict("records")}
+    notes = {pull.pull: pull.notes for pull in measured.edition.pulls}
+    rows = []
+    for pull, verdict in sentences.verdicts(measured, judged).items():
+        said = table.get(pull, {})
+        rows.append(
+            PileRow(
+                pull=pull,
+                designation=designation(measured, pull),
+                verdict="provisional standard"
+                if verdict == "standard" and measured.is_provisional
+                else verdict,
+                causes=str(said.get("causes", "")),
+                regions=str(said.get("regions", "")),
+                farthest=sentences.farthest_finding(judged.findings.loc[judged.findings["pull"] == pull]),
+                note=measured.failures.get(pull, "") or notes[pull].get("note", ""),
+                picture=sheet_picture(measured, pull, THUMB_PX),
+            )
+        )
+    return tuple(rows)
+
+
+def _own(name: str) -> str:
+    return resources.files("proofkit.report").joinpath(name).read_text(encoding="utf-8")
+
+
+def _flags_met(measured: MeasuredEdition) -> list[tuple[str, str]]:
+    """Return word and meaning of the quality flags that occur."""
+    cells = [*measured.measurements["quality"], *measured.sheets["quality"]]
+    met = {word.strip() for cell in set(cells) for word in str(cell).split(";")}
+    return [meaning for meaning in quality.WORDS.values() if meaning[0] in met]

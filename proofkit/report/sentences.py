@@ -1,0 +1,134 @@
+"""What the report says in words: the summary, what to look at first, what a place shows."""
+
+from collections import Counter
+from collections.abc import Sequence
+
+import numpy as np
+import pandas as pd
+
+from proofkit.edition import MeasuredEdition
+from proofkit.figures.series import pull_order
+from proofkit.figures.words import SHEET, measure_word
+from proofkit.judgement.types import Judged
+from proofkit.report.places import Place
+
+LISTED_PULLS = 12
+"""Pulls named in a sentence before it says how many more there are."""
+
+NOTICEABLE_DENSITY = 0.005
+"""Under this a place is said to be as dark as the standard's. [D]"""
+
+
+def listed(words: Sequence[str]) -> str:
+    """Return words as a list in a sentence.
+
+    >>> listed(["3", "9", "12"])
+    '3, 9 and 12'
+    """
+    if len(words) > LISTED_PULLS:
+        return f"{', '.join(words[:LISTED_PULLS])} and {len(words) - LISTED_PULLS} more"
+    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
+
+
+def counted(count: int, one: str, many: str) -> str:
+    """Return a number with its noun.
+
+    >>> counted(1, "pull", "pulls"), counted(3, "pull", "pulls")
+    ('1 pull', '3 pulls')
+    """
+    return f"{count} {one if count == 1 else many}"
+
+
+def verdicts(measured: MeasuredEdition, judged: Judged) -> dict[str, str]:
+    """Return pull -> verdict for every pull of the edition, in order of printing."""
+    said = dict(zip(judged.judgement["pull"].map(str), judged.judgement["verdict"].map(str), strict=True))
+    return {pull: said.get(pull, "not comparable") for pull in pull_order(measured)}
+
+
+def summary(measured: MeasuredEdition, judged: Judged) -> list[str]:
+    """Return the sentences that open the report."""
+    said = verdicts(measured, judged)
+    count = Counter(said.values())
+    sentences = [_standard_sentence(measured, len(said))]
+    if measured.edition.declared == "varied":
+        sentences.append(
+            "The edition is declared varied: its pulls are described by their distance from the standard, "
+            "and none is flagged."
+        )
+    else:
+        others = len(said) - count["standard"] - count["not comparable"]
+        sentences.append(
+            f"Of the {counted(others, 'other pull', 'others')}, {count['matches']} match it{_within(measured)}."
+        )
+        again = [pull for pull, verdict in said.items() if verdict == "look again"]
+        sentences.append(_these(again, "asks", "ask", "for another look") or "None asks for another look.")
+    apart = [pull for pull, verdict in said.items() if verdict == "not comparable"]
+    sentences.append(_these(apart, "could", "could", "not be compared"))
+    return list(filter(None, sentences))
+
+
+def _these(pulls: Sequence[str], one: str, many: str, rest: str) -> str:
+    if not pulls:
+        return ""
+    return f"{len(pulls)} {one if len(pulls) == 1 else many} {rest} ({_pulls(pulls)})."
+
+
+def _pulls(pulls: Sequence[str]) -> str:
+    return f"{'pull' if len(pulls) == 1 else 'pulls'} {listed(pulls)}"
+
+
+def _standard_sentence(measured: MeasuredEdition, pulls: int) -> str:
+    if measured.is_provisional:
+        return (
+            f"No standard is named in edition.toml, so pull {measured.standard}, the most central of the "
+            f"{counted(pulls, 'pull', 'pulls')}, serves as provisional standard."
+        )
+    return f"{counted(pulls, 'pull was', 'pulls were')} laid beside pull {measured.standard}, the standard."
+
+
+def _within(measured: MeasuredEdition) -> str:
+    confirming = [pull for pull in measured.edition.confirming if pull != measured.standard]
+    if confirming:
+        return f" within the spread of the confirming ones ({_pulls(confirming)})"
+    return " within the spread of the edition itself"
+
+
+def looks_first(measured: MeasuredEdition, judged: Judged) -> list[str]:
+    """Return the flagged pulls, the farthest from the standard first."""
+    again = [pull for pull, verdict in verdicts(measured, judged).items() if verdict == "look again"]
+    farthest = judged.findings["deviation"].abs().groupby(judged.findings["pull"]).max()
+    return sorted(again, key=lambda pull: -float(farthest.get(pull, 0.0)))
+
+
+def farthest_finding(findings: pd.DataFrame) -> str:
+    """Return the finding that lies farthest out, in a few words; empty when there is none."""
+    if findings.empty:
+        return ""
+    row = findings.iloc[int(findings["deviation"].abs().to_numpy().argmax())]
+    where = "the whole sheet" if row["region"] == SHEET else str(row["region"])
+    away = abs(float(row["deviation"]))
+    return f"{measure_word(str(row['measure']))}, {where}: {row['direction']} ({away:.1f} spreads)"
+
+
+def place_sentence(place: Place) -> str:
+    r"""Return where the place is and how its tone compares.
+
+    >>> print(place_sentence(Place((10.0, 20.0, 22.0, 32.0), 0.04, 0.001)).replace(". ", ".\n").replace("; ", ";\n"))
+    Centre 16 mm from the left and 26 mm from the top of the plate mark.
+    This square is 0.040 D darker than on the standard;
+    the sheet as a whole is as dark as the standard.
+    """
+    x0, y0, x1, y1 = place.box_mm
+    return (
+        f"Centre {(x0 + x1) / 2:.0f} mm from the left and {(y0 + y1) / 2:.0f} mm from the top of the plate mark. "
+        f"This square is {_than(place.darker_density, 'on the standard')}; "
+        f"the sheet as a whole is {_than(place.sheet_darker_density, 'the standard')}."
+    )
+
+
+def _than(darker: float, what: str) -> str:
+    if not np.isfinite(darker):
+        return "not measurable"
+    if abs(darker) < NOTICEABLE_DENSITY:
+        return f"as dark as {what}"
+    return f"{abs(darker):.3f} D {'darker' if darker > 0 else 'lighter'} than {what}"
