@@ -1,1 +1,1 @@
-"""ledger."""
+"""The ledger of an edition: system of record for measurements and decisions."""

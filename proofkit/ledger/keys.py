@@ -1,0 +1,73 @@
+"""Keys of the ledger: what has to be the same for a measurement to be the same."""
+
+import hashlib
+import json
+from collections.abc import Iterable
+from dataclasses import asdict, dataclass, fields
+
+import shapely
+
+from proofkit import __version__
+from proofkit.arrays import Points
+from proofkit.columns import MEASUREMENTS, SHEETS, names
+from proofkit.folder.edition import Edition, Region
+from proofkit.laying.types import Laying
+from proofkit.reflectance.types import Paper
+from proofkit.sheet import SheetResult
+
+
+@dataclass(frozen=True, slots=True)
+class SheetKey:
+    """What a measured sheet depends on."""
+
+    scan_sha256: str
+    setup_sha256: str
+    """Regions, capture settings, size of the copper, corners given by hand: see `setup_digest`."""
+    standard_sha256: str
+    """Of the standard that the sheet was laid on."""
+    version: str
+    """Of the measuring program: see `measure_version`."""
+
+    @property
+    def digest(self) -> str:
+        """All of it in 64 hexadecimal digits."""
+        return digest_of(asdict(self))
+
+
+def digest_of(value: object) -> str:
+    """Return the SHA-256 of plain values (texts, numbers, lists, dicts), the same on every machine.
+
+    >>> digest_of({"a": 1.0, "b": None}) == digest_of({"b": None, "a": 1.0})
+    True
+    """
+    text = json.dumps(value, sort_keys=True, ensure_ascii=True, separators=(",", ":"))
+    return hashlib.sha256(text.encode("ascii")).hexdigest()
+
+
+def measure_version() -> str:
+    """Return the version of proofkit with a digest of everything that a stored sheet consists of.
+
+    A new column or a new value in a result makes old sheets be measured again, without anybody having to remember.
+    """
+    parts = [names(MEASUREMENTS), names(SHEETS)]
+    parts += [[field.name for field in fields(kind)] for kind in (SheetResult, Laying, Paper)]
+    return f"{__version__}+{digest_of(parts)[:12]}"
+
+
+def regions_digest(regions: Iterable[Region]) -> str:
+    """Return a digest of names, work and outlines, in their order."""
+    return digest_of(
+        [[region.name, region.work, shapely.to_wkb(region.outline_mm, hex=True)] for region in regions]
+    )
+
+
+def setup_digest(edition: Edition, corners_px: Points | None) -> str:
+    """Return a digest of everything in the folder that a sheet's measurement depends on, but the scan itself."""
+    return digest_of(
+        {
+            "regions": regions_digest(edition.regions),
+            "capture": asdict(edition.capture),
+            "plate_mm": [edition.plate_width_mm, edition.plate_height_mm],
+            "corners_px": None if corners_px is None else corners_px.tolist(),
+        }
+    )
