@@ -93,7 +93,7 @@ def _region_tests(fit: Fit, p: Floats, index: int) -> _Tests:
         fit=fit,
         region=fit.column.regions[index],
         p=np.where(opposite, 1.0, p[:, index]),
-        value=fit.column.natural(fit.column.values[:, index]),
+        value=fit.column.natural(fit.column.scaled[:, index]),
         centre=float(fit.column.natural(np.array(centre))),
         standard_value=float(fit.column.on_standard[index]),
         spread=in_units(fit, centre, np.where(by_local, local.spread[:, index], total.spread[:, index])),

@@ -131,7 +131,7 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0) -> Fit:
     Fit
     """
     judged = column.judged
-    values = column.values
+    values = column.scaled
     least_total = max(judged.floor, relay)
     usual_u = (
         np.sqrt(np.median(column.uncertainties[good] ** 2, axis=0))
@@ -146,7 +146,7 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0) -> Fit:
     sheet, sheet_spread = _part(
         sheet_values, good, (judged.usual**2, PRIOR_PULLS), np.array([least_total]), np.zeros((1, 1)), column
     )
-    if column.values.shape[1] == 1:
+    if column.scaled.shape[1] == 1:
         sheet, sheet_spread = _part(
             values, good, (judged.usual**2, PRIOR_PULLS), np.maximum(least_total, usual_u), doubt, column
         )

@@ -51,7 +51,7 @@ class GoodPulls:
 
 def region_p(fit: Fit) -> Floats:
     """Return (pulls, regions) p-values of the regions: the better of two looks, doubled for having two."""
-    if fit.column.values.shape[1] == 1:
+    if fit.column.scaled.shape[1] == 1:
         return np.full(fit.total.p.shape, np.nan)
     both = np.stack((fit.total.p, fit.local.p))
     looks = np.isfinite(both).sum(axis=0)
@@ -92,8 +92,8 @@ def nearest(values: Values, standard: int, wanted: int) -> Mask:
     for column in values.columns.values():
         if not column.judged.finds:
             continue
-        origin = 0.0 if column.judged.against_standard else column.values[standard]
-        away = np.abs(column.values - origin)
+        origin = 0.0 if column.judged.against_standard else column.scaled[standard]
+        away = np.abs(column.scaled - origin)
         known = np.isfinite(away)
         kept = np.where(known, away, 0.0)
         typical = np.array(

@@ -31,7 +31,17 @@ MIN_BLOCKS = 12
 GHOST_REACH_CELLS = 20
 """How far a set-off ghost may lie from its exact place: sheets are not stacked to the millimetre. [blocks]"""
 
-RAMP_NAMES = ("film_ramp_x_density", "film_ramp_y_density", "load_ramp_x_fraction", "load_ramp_y_fraction")
+NAMES = (
+    "film_ramp_x_density",
+    "film_ramp_y_density",
+    "film_patch_density",
+    "load_ramp_x_fraction",
+    "load_ramp_y_fraction",
+    "load_patch_fraction",
+    "load_grain_fraction",
+    "set_off_correlation",
+)
+"""The figures, as in the tables."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -40,10 +50,10 @@ class PlateFigures:
 
     by_name: dict[str, list[float]]
     """`film_ramp_x_density`, `film_ramp_y_density`: change of the film against the standard from the left (top)
-    edge of the plate to the right (bottom). [D] `load_ramp_x_fraction`, `load_ramp_y_fraction`: the same of the
-    line work, relative. [-] `film_patch_density`: what remains of the film's change once the ramp is taken out,
-    robust standard deviation. [D] `set_off_correlation`: largest correlation of the film's change with the image,
-    direct or mirrored. [-]"""
+    edge of the plate to the right (bottom). [D] `film_patch_density`: what remains of the film's change once the ramp
+    is taken out, robust standard deviation over blocks of 3 mm. [D] `load_ramp_*`, `load_patch_fraction`: the same of
+    the line work, relative. [-] `load_grain_fraction`: the scatter of line work within blocks, relative. [-]
+    `set_off_correlation`: largest correlation of the film's change with the image, direct or mirrored. [-]"""
 
 
 def _blocks(picture: Floats) -> Floats:
@@ -141,29 +151,47 @@ def _ghost(film_change: Floats, standard_tone: Floats) -> float:
     return best
 
 
+def _robust_sd(values: Floats) -> float:
+    """Return 1.4826 times the median absolute deviation, NaN for fewer than `MIN_BLOCKS` values."""
+    known = values[np.isfinite(values)]
+    if known.size < MIN_BLOCKS:
+        return float("nan")
+    return 1.4826 * float(np.median(np.abs(known - np.median(known))))
+
+
+def _work_ratio(ink: Floats, ink_standard: Floats) -> Floats:
+    """Return the logarithm of line work against the standard's where there is enough of it; NaN elsewhere."""
+    use = (ink_standard > WORKED_FRACTION) & (ink > 0)
+    return np.asarray(
+        np.where(use, np.log(np.where(use, ink, 1.0) / np.where(use, ink_standard, 1.0)), np.nan)
+    )
+
+
 def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
     positive = np.where((picture > 0) & (standard > 0), picture, np.nan)
     with np.errstate(invalid="ignore", divide="ignore"):
         darker = -np.log10(positive / standard)
     film = _blocks(np.where(bare, darker, np.nan))
     film_x, film_y, film_left = _plane(film)
-    clean = np.isfinite(film_left)
-    patch = 1.4826 * float(np.nanmedian(np.abs(film_left))) if clean.sum() >= MIN_BLOCKS else float("nan")
-    blocks, blocks_standard = _blocks(positive), _blocks(np.where(np.isfinite(positive), standard, np.nan))
-    ink = 1.0 - blocks * 10.0 ** _filled(film)
-    ink_standard = 1.0 - blocks_standard
-    worked = ink_standard > WORKED_FRACTION
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = np.log(np.where(worked & (ink > 0), ink / ink_standard, np.nan))
-    load_x, load_y, _ = _plane(ratio)
-    ghost = _ghost(film, ink_standard)
-    return dict(
-        zip(
-            (*RAMP_NAMES, "film_patch_density", "set_off_correlation"),
-            (film_x, film_y, load_x, load_y, patch, ghost),
-            strict=True,
-        )
+    film_everywhere = _filled(film)
+    block_standard = 1.0 - _blocks(np.where(np.isfinite(positive), standard, np.nan))
+    ratio = _work_ratio(1.0 - _blocks(positive) * 10.0**film_everywhere, block_standard)
+    load_x, load_y, load_left = _plane(ratio)
+    rows, columns = (side * BLOCK_CELLS for side in film.shape)
+    spread_out = np.kron(film_everywhere, np.ones((BLOCK_CELLS, BLOCK_CELLS)))
+    cells = _work_ratio(1.0 - positive[:rows, :columns] * 10.0**spread_out, 1.0 - standard[:rows, :columns])
+    grain = cells - np.kron(_blocks(cells), np.ones((BLOCK_CELLS, BLOCK_CELLS)))
+    figures = (
+        film_x,
+        film_y,
+        _robust_sd(film_left),
+        load_x,
+        load_y,
+        _robust_sd(load_left),
+        _robust_sd(grain),
+        _ghost(film, block_standard),
     )
+    return dict(zip(NAMES, figures, strict=True))
 
 
 def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str, ...]) -> PlateFigures:
@@ -183,17 +211,16 @@ def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str,
     PlateFigures
         All NaN when the standard has no picture.
     """
-    names = (*RAMP_NAMES, "film_patch_density", "set_off_correlation")
-    by_name: dict[str, list[float]] = {name: [] for name in names}
+    by_name: dict[str, list[float]] = {name: [] for name in NAMES}
     reference = pictures.get(standard)
     base = None if reference is None else np.asarray(reference, dtype=np.float64)
     bare = None if base is None else _bare_cells(base)
     for pull in pulls:
         picture = pictures.get(pull)
         if base is None or bare is None or picture is None or picture.shape != base.shape:
-            row = dict.fromkeys(names, float("nan"))
+            row = dict.fromkeys(NAMES, float("nan"))
         else:
             row = _of_one(np.asarray(picture, dtype=np.float64), base, bare)
-        for name in names:
+        for name in NAMES:
             by_name[name].append(row[name])
     return PlateFigures(by_name)

@@ -109,6 +109,8 @@ PLATE_MEASURES: tuple[Judged, ...] = (
     Judged("load_ramp_x_fraction", "linear", 0.03, 0.02, 0.08, against_standard=True),
     Judged("load_ramp_y_fraction", "linear", 0.03, 0.02, 0.08, against_standard=True),
     Judged("film_patch_density", "linear", 0.004, 0.003, 0.012, "upper", against_standard=True),
+    Judged("load_patch_fraction", "linear", 0.015, 0.010, 0.05, "upper", against_standard=True),
+    Judged("load_grain_fraction", "linear", 0.015, 0.010, 0.05, "upper", against_standard=True),
     Judged("set_off_correlation", "linear", 0.05, 0.05, 0.25, "upper", against_standard=True),
 )
 """Judged once a sheet, from the coarse tone pictures; see `plate_figures`."""

@@ -37,8 +37,8 @@ class Column:
     judged: Judged
     regions: tuple[str, ...]
     """Names of the n regions; `sheet` alone for what is measured once a sheet."""
-    values: Floats
-    """(pulls, regions) on the judged scale; NaN = not measured."""
+    scaled: Floats
+    """(pulls, regions) values on the judged scale; NaN = not measured."""
     uncertainties: Floats
     """(pulls, regions) standard uncertainty on the scale; 0 where none is stated."""
     on_standard: Floats

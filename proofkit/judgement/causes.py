@@ -1,0 +1,214 @@
+"""Weigh the causes of `causes.toml` against the readings of a sheet."""
+
+import itertools
+import math
+import tomllib
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from typing import Literal
+
+from proofkit.columns import CAUSES
+
+Sign = Literal["--", "-", "-=", "=", "+=", "+", "++", "~"]
+
+_CHANCES: dict[str, tuple[float, float, float, float, float]] = {
+    "=": (0.03, 0.10, 0.74, 0.10, 0.03),
+    "+": (0.01, 0.02, 0.20, 0.30, 0.47),
+    "++": (0.01, 0.01, 0.08, 0.25, 0.65),
+}
+"""Chance of the readings -2, -1, 0, 1, 2 when a symptom stays, rises, or must rise. A reading of an unchanged symptom
+is off by chance about as often as two standard deviations are passed, allowing for rough tails; a symptom that should
+change is missed in about one sheet in five, as faults come in all strengths. Judgement of the trade, not fitted."""
+
+TWO_CAUSES_COST = 3.0
+"""How much better two causes together must explain a sheet than one alone: two faults on one sheet are, by common
+practice, some twenty times rarer than one (natural logarithm of 20)."""
+
+TIE = 1.1
+"""Causes closer than this cannot be told apart: odds under 3 to 1 (natural logarithm of 3)."""
+
+WORTH_NAMING = 2.5
+"""Causes farther behind the first than this are not named: odds over 12 to 1."""
+
+MOST_NAMED = 3
+
+
+@dataclass(frozen=True, slots=True)
+class SymptomWords:
+    """How a symptom is weighed and told."""
+
+    weight: float
+    show: str
+    higher: str
+    lower: str
+    unchanged: str
+
+
+@dataclass(frozen=True, slots=True)
+class CauseTable:
+    """The table of causes as read from `causes.toml`."""
+
+    symptoms: dict[str, SymptomWords]
+    causes: dict[str, dict[str, Sign]]
+    """Cause -> symptom -> expected sign."""
+
+
+@dataclass(frozen=True, slots=True)
+class Weighed:
+    """One cause, or two together, with how well they explain a sheet."""
+
+    causes: tuple[str, ...]
+    score: float
+    """Logarithm of how much likelier the readings are with the cause than on a good pull. [-]"""
+
+
+@cache
+def cause_table() -> CauseTable:
+    """Return the table of causes.
+
+    Raises
+    ------
+    ValueError
+        If the file names an unknown cause, symptom or sign: a slip in the program's own data.
+    """
+    text = resources.files("proofkit.judgement").joinpath("causes.toml").read_text(encoding="utf-8")
+    data = tomllib.loads(text)
+    symptoms = {
+        name: SymptomWords(
+            float(row["weight"]),
+            str(row["show"]),
+            str(row["higher"]),
+            str(row.get("lower", "")),
+            str(row["unchanged"]),
+        )
+        for name, row in data["symptoms"].items()
+    }
+    signs = {"--", "-", "-=", "=", "+=", "+", "++", "~"}
+    for cause, expected in data["causes"].items():
+        unknown = [name for name in expected if name not in symptoms]
+        wrong = [sign for sign in expected.values() if sign not in signs]
+        if cause not in CAUSES or unknown or wrong:
+            raise ValueError(f"causes.toml: {cause}: unknown {unknown or wrong or 'cause'}")
+    return CauseTable(symptoms, data["causes"])
+
+
+@cache
+def chances(sign: Sign) -> tuple[float, ...]:
+    """Return the chances of the readings -2 to 2 when `sign` is expected; they add up to 1."""
+    if sign in _CHANCES:
+        return _CHANCES[sign]
+    if sign in ("-", "--"):
+        return chances("+" if sign == "-" else "++")[::-1]
+    if sign == "~":
+        return tuple(
+            (up + down + 2 * same) / 4
+            for up, down, same in zip(chances("+"), chances("-"), chances("="), strict=True)
+        )
+    changed = chances("+" if sign == "+=" else "-")
+    return tuple((a + b) / 2 for a, b in zip(changed, chances("="), strict=True))
+
+
+def _joint(first: Sign, second: Sign) -> Sign:
+    """Return what two causes together do to one symptom: the stronger has its way, opposite ones may do anything."""
+    strength = {"=": 0, "~": 1, "-=": 2, "+=": 2, "-": 3, "+": 3, "--": 4, "++": 4}
+    if first[0] in "+-" and second[0] in "+-" and first[0] != second[0]:
+        return "~"
+    return first if strength[first] >= strength[second] else second
+
+
+def explains(expected: dict[str, Sign], levels: dict[str, int], table: CauseTable) -> float:
+    """Return how much likelier the readings are with these expected signs than on a good pull, as a logarithm."""
+    ordinary = chances("=")
+    total = 0.0
+    for symptom, sign in expected.items():
+        level = levels.get(symptom)
+        if level is None:
+            continue
+        ratio = chances(sign)[level + 2] / ordinary[level + 2]
+        total += table.symptoms[symptom].weight * math.log(ratio)
+    return total
+
+
+def weigh(
+    levels: dict[str, int], table: CauseTable, *, possible: frozenset[str] | None = None
+) -> tuple[Weighed, ...]:
+    """Rank the causes by how well they explain the readings.
+
+    Parameters
+    ----------
+    levels : dict of str to int
+        Symptom -> reading, -2 to 2; a symptom that was not seen is missing.
+    table : CauseTable
+    possible : frozenset of str, optional
+        Causes that this edition can have; all when not given.
+
+    Returns
+    -------
+    tuple of Weighed
+        Best first. The first may be two causes together, when they explain the sheet far better than either alone;
+        the rest are single causes. Causes that explain nothing are left out.
+    """
+    expected = {
+        cause: signs for cause, signs in table.causes.items() if possible is None or cause in possible
+    }
+    single = [Weighed((cause,), explains(signs, levels, table)) for cause, signs in expected.items()]
+    single = sorted((one for one in single if one.score > 0), key=lambda one: -one.score)
+    best_pair: Weighed | None = None
+    for first, second in itertools.combinations([one.causes[0] for one in single], 2):
+        signs = {
+            name: _joint(expected[first].get(name, "="), expected[second].get(name, "="))
+            for name in {**expected[first], **expected[second]}
+        }
+        score = explains(signs, levels, table) - TWO_CAUSES_COST
+        if best_pair is None or score > best_pair.score:
+            order = (first, second)
+            best_pair = Weighed(order, score)
+    if best_pair is not None and best_pair.score > single[0].score:
+        rest = [one for one in single if one.causes[0] not in best_pair.causes]
+        return (best_pair, *rest)
+    return tuple(single)
+
+
+def named(ranked: tuple[Weighed, ...]) -> tuple[tuple[str, ...], bool]:
+    """Return the causes worth naming, in order, and whether the first few cannot be told apart.
+
+    After two causes together no runner-up is named: alternatives to a pair are not weighed.
+    """
+    if not ranked:
+        return (), True
+    first = ranked[0]
+    if len(first.causes) > 1:
+        return first.causes, False
+    close = [one for one in ranked if first.score - one.score <= WORTH_NAMING and len(one.causes) == 1]
+    tied = len(close) > 1 and first.score - close[1].score < TIE
+    return tuple(one.causes[0] for one in close[:MOST_NAMED]), tied
+
+
+def evidence(
+    cause: str, levels: dict[str, int], table: CauseTable
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Return the symptoms that speak for and against a cause, strongest first.
+
+    For speaks what the cause should change and has changed, then what its row expressly says stays (`=`) and has
+    stayed. Against speaks what should have changed and has not, then what is clearly changed and should have stayed.
+    """
+    expected = table.causes[cause]
+    ordinary = chances("=")
+    weights: dict[str, float] = {}
+    for symptom, sign in expected.items():
+        level = levels.get(symptom)
+        if level is not None and sign != "~":
+            ratio = math.log(chances(sign)[level + 2] / ordinary[level + 2])
+            weights[symptom] = table.symptoms[symptom].weight * ratio
+    supports = sorted(
+        (name for name, weight in weights.items() if weight > 0.3), key=lambda name: -weights[name]
+    )
+    supports += [name for name, sign in expected.items() if sign == "=" and levels.get(name) == 0]
+    denies = sorted(
+        (name for name, weight in weights.items() if weight < -0.5), key=lambda name: weights[name]
+    )
+    unexplained = [
+        name for name, level in levels.items() if abs(level) == 2 and expected.get(name, "=") == "="
+    ]
+    return tuple(supports), (*denies, *unexplained)

@@ -1,0 +1,186 @@
+"""Judge an edition: from its tables to findings, causes and a verdict per pull."""
+
+import math
+
+import numpy as np
+import pandas as pd
+
+from proofkit.columns import FINDINGS, JUDGEMENT, make_table
+from proofkit.edition import MeasuredEdition
+from proofkit.judgement.causes import cause_table, weigh
+from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
+from proofkit.judgement.comparable import obstacles, pulls_in_order
+from proofkit.judgement.findings import Finding, find
+from proofkit.judgement.good_pulls import MIN_GOOD, GoodPulls, grow
+from proofkit.judgement.limits import LIMIT_COLUMNS, limits_table
+from proofkit.judgement.plate_figures import plate_figures
+from proofkit.judgement.reason import reason
+from proofkit.judgement.remarks import on_the_standard, remarks
+from proofkit.judgement.scales import is_worth_a_look
+from proofkit.judgement.symptoms import Evidence, gather_evidence, symptoms_of
+from proofkit.judgement.tolerances import printer_findings
+from proofkit.judgement.types import Judged
+from proofkit.judgement.values import SHEET, Values, gather
+
+MOST_DISTANCES = 3
+"""Distances that a reason without findings tells. [-]"""
+
+
+def _row(pull: str, verdict: str, why: str, causes: str = "", regions: str = "") -> dict[str, object]:
+    return {"pull": pull, "verdict": verdict, "causes": causes, "regions": regions, "reason": why}
+
+
+def _watched_first(regions: tuple[str, ...], watched: tuple[str, ...]) -> tuple[str, ...]:
+    return tuple(sorted(regions, key=lambda region: region not in watched))
+
+
+def farthest(values: Values, standard: str, pull: str) -> tuple[str, bool]:
+    """Return the largest distances of a pull from the standard in words, and whether any of them matters.
+
+    For editions without limits: distances are in units of the smallest difference that matters.
+    """
+    at, origin = values.pulls.index(pull), values.pulls.index(standard)
+    far: list[tuple[float, str, bool]] = []
+    for name, column in values.columns.items():
+        judged = column.judged
+        if not judged.finds:
+            continue
+        for index, region in enumerate(column.regions):
+            value = column.natural(column.scaled[at, index])
+            reference = 0.0 if judged.against_standard else column.natural(column.scaled[origin, index])
+            change = float(value - reference)
+            if judged.scale == "log":
+                change = change / float(reference) if reference else math.nan
+            wanted = (judged.sides == "upper" and change < 0) or (judged.sides == "lower" and change > 0)
+            if not math.isfinite(change) or wanted:
+                continue
+            size = f"{change:+.0%}" if judged.scale == "log" else f"{change:+.3g}"
+            place = "" if region == SHEET else f" in '{region}'"
+            worth = bool(is_worth_a_look(judged, np.asarray(value), np.asarray(reference)))
+            far.append((abs(change) / judged.matters, f"{name} {size}{place}", worth))
+    far.sort(key=lambda one: -one[0])
+    return "; ".join(text for _, text, _ in far[:MOST_DISTANCES]), any(worth for _, _, worth in far)
+
+
+def _verdict(
+    evidence: Evidence, pull: str, findings: list[Finding], watched: tuple[str, ...], possible: frozenset[str]
+) -> dict[str, object]:
+    if not findings:
+        return _row(pull, "matches", "Within the natural spread of good pulls in all that was measured.")
+    table = cause_table()
+    symptoms = symptoms_of(evidence, evidence.edition.pulls.index(pull), findings)
+    causes, why = reason(symptoms, weigh(symptoms.levels, table, possible=possible), table)
+    if all(math.isnan(finding.q_value) for finding in findings):
+        why += " Flagged by the printer's own tolerance alone."
+    regions = _watched_first(symptoms.regions, watched)
+    seen = [region for region in regions if region in watched]
+    if seen:
+        why = f"Watched: {', '.join(seen)}. {why}"
+    return _row(pull, "look again", why, "; ".join(causes), "; ".join(regions))
+
+
+def _possible_causes(measured: MeasuredEdition) -> frozenset[str]:
+    """Return the causes this plate can have: burr is lost by drypoint only."""
+    causes = set(cause_table().causes)
+    if not any(region.work == "drypoint" for region in measured.regions):
+        causes.discard("burr loss")
+    return frozenset(causes)
+
+
+def _without_limits(measured: MeasuredEdition, values: Values, why: str) -> dict[str, dict[str, object]]:
+    """Return verdicts where no statistics are possible or wanted."""
+    varied = measured.edition.declared == "varied"
+    rows: dict[str, dict[str, object]] = {}
+    for pull in values.pulls:
+        text, worth = farthest(values, measured.standard, pull)
+        verdict = "look again" if worth and not varied else "matches"
+        if pull == measured.standard:
+            verdict, text = "standard", ""
+        rows[pull] = _row(pull, verdict, f"{why} Farthest from the standard: {text}." if text else why)
+    return rows
+
+
+def _table_of(findings: list[Finding]) -> pd.DataFrame:
+    return make_table(
+        [{name: getattr(one, name) for name in Finding.__slots__} for one in findings], FINDINGS
+    )
+
+
+def _findings_of(
+    measured: MeasuredEdition, values: Values, good: GoodPulls
+) -> tuple[dict[str, list[Finding]], list[Finding], float]:
+    tolerances = measured.edition.tolerances
+    found, expected = find(values, good, measured.standard, tolerances)
+    found += printer_findings(measured.measurements, good, values.pulls, measured.standard, tolerances)
+    by_pull: dict[str, list[Finding]] = {pull: [] for pull in values.pulls}
+    for finding in found:
+        by_pull[finding.pull].append(finding)
+    ordered = [
+        one
+        for pull in values.pulls
+        for one in sorted(by_pull[pull], key=lambda f: f.region not in measured.edition.watched)
+    ]
+    return by_pull, ordered, expected
+
+
+def _unjudged(
+    measured: MeasuredEdition, values: Values | None
+) -> tuple[dict[str, dict[str, object]], tuple[str, ...]]:
+    """Return verdicts and remarks of an edition that gets no findings."""
+    if measured.edition.declared == "varied" and values is not None:
+        why = "Declared varied: distances only, nothing is flagged."
+        return _without_limits(measured, values, why), (
+            "The edition is declared varied: its sheets get distances from the standard and no flags.",
+            *on_the_standard(measured),
+        )
+    why = "Too few pulls to know the natural spread."
+    rows = {} if values is None else _without_limits(measured, values, why)
+    count = 0 if values is None else len(values.pulls)
+    return rows, (
+        f"{count} pulls can be compared; at least {MIN_GOOD} are needed to know the natural spread. Sheets are told by "
+        "the smallest differences that matter, without statistics.",
+        *on_the_standard(measured),
+    )
+
+
+def judge(measured: MeasuredEdition) -> Judged:
+    """Judge every pull of an edition against the standard and the natural spread of good pulls.
+
+    Parameters
+    ----------
+    measured : MeasuredEdition
+        Tables as `columns.py` declares them; nothing in it is changed.
+
+    Returns
+    -------
+    Judged
+        A flag (`look again`) is a request to look, with at most `FALSE_DISCOVERY_RATE` of chance among the sheets
+        flagged. A varied edition has no findings; every pull that can be compared `matches`, and its reason tells
+        the distances. With fewer than three comparable pulls there are no findings either.
+    """
+    hindered = obstacles(measured)
+    pulls = tuple(pull for pull in pulls_in_order(measured) if pull not in hindered)
+    rows = {pull: _row(pull, "not comparable", why) for pull, why in hindered.items()}
+    values: Values | None = None
+    if measured.standard in pulls:
+        values = gather(measured, pulls, plate_figures(measured.tone_pictures, measured.standard, pulls))
+    if values is None or len(pulls) < MIN_GOOD or measured.edition.declared == "varied":
+        more, said = _unjudged(measured, values)
+        rows |= more
+        limits, found, expected = pd.DataFrame(columns=list(LIMIT_COLUMNS)), list[Finding](), 0.0
+    else:
+        good = grow(values, measured.standard, measured.edition.confirming)
+        evidence = gather_evidence(measured, values, good)
+        by_pull, found, expected = _findings_of(measured, values, good)
+        possible = _possible_causes(measured)
+        for pull in pulls:
+            rows[pull] = _verdict(evidence, pull, by_pull[pull], measured.edition.watched, possible)
+        rows[measured.standard] = _row(measured.standard, "standard", "The standard.")
+        limits = limits_table(good, measured.edition.tolerances)
+        said = remarks(measured, values, good, evidence)
+        said += (
+            f"{len(found)} findings, of which {expected:.1f} are expected to be chance "
+            f"(false discovery rate {FALSE_DISCOVERY_RATE:.0%} over the edition, of findings and of sheets).",
+        )
+    table = make_table([rows[pull] for pull in pulls_in_order(measured) if pull in rows], JUDGEMENT)
+    return Judged(_table_of(found), table, limits, expected, said)

@@ -1,0 +1,273 @@
+"""Put the symptoms of one flagged sheet together: what `causes.toml` reasons from."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from proofkit.edition import MeasuredEdition
+from proofkit.judgement.findings import Finding
+from proofkit.judgement.fit import Fit
+from proofkit.judgement.good_pulls import GoodPulls
+from proofkit.judgement.order import MIN_RUN, falls, step
+from proofkit.judgement.readings import Reading, contrasts, ramp, read
+from proofkit.judgement.values import SHEET, Values
+
+FILM_CAN_FALL_FROM_DENSITY = 0.015
+"""A standard with less film than this is wiped clean: its film cannot fall by anything that can be seen. [D]"""
+
+WHOLE_SHEET_SHARE = 0.6
+"""From this share of the regions on, a departure is the whole sheet's. [-]"""
+
+EVERYWHERE = {
+    "doubling": "doubling_fraction",
+    "crease": "crease_mm",
+    "misfit": "misfit_um",
+    "bevel": "bevel_density",
+    "margin": "paper_density",
+    "blur": "blur_um",
+    "ghost": "set_off_correlation",
+    "load_patch": "load_patch_fraction",
+    "load_grain": "load_grain_fraction",
+}
+"""Symptoms of the whole sheet, and the measure they are read from."""
+
+WHERE_IT_LEAVES = {
+    "load": "line_load_um",
+    "width": "line_width_um",
+    "core": "line_core_density",
+    "continuity": "line_continuity_fraction",
+    "load_variation": "line_load_variation",
+    "mottle": "mottle_density",
+    "hollow": "hollow_index",
+    "film": "plate_tone_density",
+    "openness": "hatch_open_fraction",
+    "halo": "halo_density",
+    "softness": "edge_softness_um",
+}
+"""Symptoms read over the regions concerned."""
+
+AT_ITS_WORST = {
+    "streaks": "streak_density",
+    "dark_specks": "dark_specks_per_cm2",
+    "light_specks": "light_specks_per_cm2",
+    "film_patch": "plate_tone_unevenness_density",
+}
+"""Symptoms read in the region that shows them most: they are local by nature."""
+
+_INK = frozenset(WHERE_IT_LEAVES.values()) | {
+    "fine_line_load_um",
+    "broad_line_load_um",
+    "tone_fraction",
+    "tone_distance_density",
+    "ground_between_lines_density",
+}
+
+_WEAK_WORDS = ("weak", "faint", "shallow", "slight", "light", "low", "poor", "flat")
+_UNEVEN_WORDS = ("uneven", "one side", "left", "right", "top", "bottom", "ramp", "tilt")
+_NORMAL_WORDS = (
+    "normal",
+    "good",
+    "even",
+    "full",
+    "clear",
+    "usual",
+    "firm",
+    "crisp",
+    "strong",
+    "deep",
+    "ok",
+    "sharp",
+)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Run:
+    """What the order of pulls shows, once for the edition."""
+
+    wear: bool | None
+    """True: fine lines fall over the run beyond what ink explains. None: too few pulls to tell."""
+    burr: bool | None
+    batch: tuple[int, float] | None
+    """First pull of another level of the line cores, and the height of the step."""
+    long_enough: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Evidence:
+    """What the symptoms of every sheet of an edition are read from."""
+
+    edition: Values
+    good: GoodPulls
+    contrasts: dict[str, Fit]
+    open_regions: frozenset[str]
+    standard: int
+    """Index of the standard among the pulls."""
+    embossing: dict[str, str]
+    """Pull -> note of pulls.csv."""
+    run: Run
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Symptoms:
+    """The symptoms of one sheet."""
+
+    readings: dict[str, Reading]
+    is_blind: bool
+    """True when the standard is wiped clean, so that a fall of film could not be seen."""
+    regions: tuple[str, ...]
+    """Regions that leave the standard, worst first; empty = none by itself."""
+    is_whole: bool
+
+    @property
+    def levels(self) -> dict[str, int]:
+        """Symptom -> step, -2 to 2."""
+        return {name: reading.level for name, reading in self.readings.items()}
+
+
+def _run(values: Values, fits: dict[str, Fit], between: dict[str, Fit]) -> Run:
+    long_enough = len(values.pulls) >= MIN_RUN
+
+    def sheet_part(fit: Fit | None) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
+        return np.full(len(values.pulls), np.nan) if fit is None else np.asarray(fit.sheet.deviation[:, 0])
+
+    fine = sheet_part(fits.get("fine_line_load_um", fits.get("line_load_um")))
+    contrast = sheet_part(between.get("fine_against_broad"))
+    film = sheet_part(fits.get("plate_tone_density"))
+    has_wear = falls(fine) and falls(contrast, chance=0.05) and not falls(film)
+    burr = between.get("drypoint_against_rest")
+    return Run(
+        wear=has_wear if long_enough else None,
+        burr=falls(sheet_part(burr)) if long_enough and burr is not None else None,
+        batch=step(sheet_part(fits.get("line_core_density"))),
+        long_enough=long_enough,
+    )
+
+
+def gather_evidence(measured: MeasuredEdition, values: Values, good: GoodPulls) -> Evidence:
+    """Return what the symptoms are read from, made once for the edition."""
+    drypoint = tuple(region.name for region in measured.regions if region.work == "drypoint")
+    between = contrasts(values, good.good, drypoint)
+    return Evidence(
+        edition=values,
+        good=good,
+        contrasts=between,
+        open_regions=frozenset(region.name for region in measured.regions if region.work == "open"),
+        standard=values.pulls.index(measured.standard),
+        embossing={pull.pull: pull.notes.get("embossing", "") for pull in measured.edition.pulls},
+        run=_run(values, good.fits, between),
+    )
+
+
+def concerned(findings: list[Finding], region_count: int) -> tuple[frozenset[str] | None, tuple[str, ...]]:
+    """Return where to read the symptoms (None = the whole sheet), and the regions concerned, worst first."""
+    worst: dict[str, float] = {}
+    for finding in findings:
+        if finding.region != SHEET:
+            worst[finding.region] = max(worst.get(finding.region, 0.0), abs(finding.deviation))
+    regions = tuple(sorted(worst, key=lambda region: -worst[region]))
+    ink = {finding.region for finding in findings if finding.measure in _INK and finding.region != SHEET}
+    whole = any(finding.measure in _INK and finding.region == SHEET for finding in findings)
+    if whole or not ink or len(ink) >= WHOLE_SHEET_SHARE * region_count:
+        return None, regions
+    return frozenset(ink), regions
+
+
+def embossing_of(note: str) -> tuple[int, int] | None:
+    """Return readings (strength, unevenness) of the embossing note; None when it says nothing.
+
+    >>> embossing_of("faint at the left"), embossing_of("even, good"), embossing_of("")
+    ((-2, 2), (0, 0), None)
+    """
+    text = note.casefold().strip()
+    if not text:
+        return None
+    uneven = any(word in text for word in _UNEVEN_WORDS)
+    plain = text.replace("uneven", " ").replace("right", " ")
+    weak = any(word in plain for word in _WEAK_WORDS)
+    if uneven or weak:
+        return (-2 if weak else 0), (2 if uneven else 0)
+    return (0, 0) if any(word in text for word in _NORMAL_WORDS) else None
+
+
+def _flat(level: int) -> Reading:
+    return Reading(level, float("nan"), float("nan"), float(level))
+
+
+def _worst(fit: Fit | None, pull: int) -> Reading | None:
+    if fit is None:
+        return None
+    readings = [read(fit, pull, frozenset((region,))) for region in fit.column.regions]
+    seen = [reading for reading in readings if reading is not None]
+    return max(seen, key=lambda reading: (reading.level, reading.z)) if seen else None
+
+
+def _ramps(evidence: Evidence, pull: int) -> dict[str, Reading | None]:
+    film, film_rise = ramp(evidence.good, pull, "film")
+    load, load_rise = ramp(evidence.good, pull, "load")
+    found: dict[str, Reading | None] = {"film_ramp": film, "load_ramp": load}
+    if film is None or load is None or max(film.level, load.level) < 1:
+        return found
+    if film.level >= 1 and load.level >= 1:
+        cosine = float(film_rise @ load_rise / max(np.hypot(*film_rise) * np.hypot(*load_rise), 1e-12))
+        found["ramps_agree"] = _flat(2 if cosine > 0.5 else -2 if cosine < -0.5 else 0)
+    elif film.level == 2:
+        found["ramps_agree"] = _flat(-2)
+    return found
+
+
+def _order(evidence: Evidence, pull: int) -> dict[str, Reading | None]:
+    run, found = evidence.run, dict[str, Reading | None]()
+    late = pull >= len(evidence.edition.pulls) / 2
+    if run.wear is not None:
+        found["wear"] = _flat(2 if run.wear and late else 0)
+    if run.burr is not None:
+        found["burr"] = _flat(2 if run.burr and late else 0)
+    if run.long_enough:
+        crossed = run.batch is not None and (pull >= run.batch[0]) != (evidence.standard >= run.batch[0])
+        found["batch"] = _flat(2 if crossed else 0)
+    return found
+
+
+def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Symptoms:
+    """Return the symptoms of one flagged sheet.
+
+    Parameters
+    ----------
+    evidence : Evidence
+    pull : int
+        Index of the pull in `evidence.edition.pulls`.
+    findings : list of Finding
+        Of this pull.
+
+    Returns
+    -------
+    Symptoms
+    """
+    fits, values = evidence.good.fits, evidence.edition
+    where, regions = concerned(findings, len(values.regions))
+    found: dict[str, Reading | None] = {name: read(fits.get(m), pull, None) for name, m in EVERYWHERE.items()}
+    found |= {name: read(fits.get(m), pull, where) for name, m in WHERE_IT_LEAVES.items()}
+    found |= {name: _worst(fits.get(m), pull) for name, m in AT_ITS_WORST.items()}
+    for name in ("fine_against_broad", "gaps_against_film"):
+        found[name.removesuffix("_against_film")] = read(evidence.contrasts.get(name), pull, where)
+    if found["load"] is None:
+        found["load"] = read(fits.get("tone_fraction"), pull, where)
+    found["open_film"] = read(fits.get("plate_tone_density"), pull, evidence.open_regions or None)
+    if found["film"] is None:
+        found["film"] = found["open_film"]
+    patch = read(fits.get("film_patch_density"), pull, None)
+    if patch is not None and (found["film_patch"] is None or patch.z > found["film_patch"].z):
+        found["film_patch"] = patch
+    found |= _ramps(evidence, pull) | _order(evidence, pull)
+    note = embossing_of(evidence.embossing.get(values.pulls[pull], ""))
+    if note is not None:
+        found["embossing"], found["embossing_uneven"] = _flat(note[0]), _flat(note[1])
+    if any(finding.measure in _INK for finding in findings):
+        found["whole_sheet"] = _flat(2 if where is None else -2)
+    film = found["film"]
+    is_blind = film is not None and film.centre < FILM_CAN_FALL_FROM_DENSITY and film.level <= 0
+    if is_blind:
+        for name in ("film", "open_film"):
+            found[name] = None
+    readings = {name: reading for name, reading in found.items() if reading is not None}
+    return Symptoms(readings, is_blind, regions, where is None)
