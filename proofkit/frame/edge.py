@@ -1,0 +1,269 @@
+"""Follow one candidate line at full resolution: what is on it, exactly where, and how far it reaches."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from proofkit.arrays import FULL_SCALE, Floats, Mask, Plane
+from proofkit.frame.candidates import Line
+from proofkit.frame.kernels import straighten
+from proofkit.frame.profile import Mark, find_mark
+
+PIECE_MM = 1.2
+"""Length of a piece of edge whose profile is read; pencil strokes and engraved lines spoil few of them. [mm]"""
+COARSE_COLUMNS = 12
+"""Columns read of each piece when choosing among candidates."""
+SEARCH_MM = 1.4
+"""How far a candidate may lie from the mark: shade and film seen from afar draw it outward. [mm]"""
+REACH_MM = 3.0
+"""Profiles reach so far to both sides at first. [mm]"""
+NEAR_MM = 2.0
+"""And so far once the mark is found, which is then looked for within `NEAR_SEARCH_MM`. [mm]"""
+NEAR_SEARCH_MM = 0.6
+TURN_MM = 0.5
+"""A candidate's ends may be off by this much: its slant comes from strips. [mm]"""
+ROUNDS = 4
+"""Of finding the mark on the mean profile and bending the line to the pieces; two are enough for most sheets."""
+WINDOW_MM = 0.4
+"""Half the width about the mark that decides where a piece of it lies. [mm]"""
+BOW_MM = 0.3
+"""A sheet bows an edge by no more than this. [mm]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class View:
+    """A plane in which the edge runs nearly along the rows."""
+
+    plane: Plane
+    """Transposed for the left and right edges. [1/65535]"""
+    across: float
+    """Resolution across the edge. [px/mm]"""
+    along: float
+    """Resolution along the edge. [px/mm]"""
+    paper: float
+    """Rough level of bare paper. [1/65535]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Edge:
+    """A candidate that was followed and found to carry something."""
+
+    line: Line
+    inward: int
+    """1 when the plate lies toward growing rows, else -1."""
+    mark: Mark
+    outside: float
+    """Level of the paper just outside, above rough paper. [D]"""
+    u_px: float
+    """Standard uncertainty of the line's place. [px]"""
+
+
+def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) -> Edge | None:
+    """Return a straight edge near a candidate line, or None when there is none; few columns are read.
+
+    Parameters
+    ----------
+    view : View
+    line : Line
+        Where to look.
+    inward : int
+        1 when the plate lies toward growing rows, else -1.
+    span_px : (float, float)
+        Stretch along which the edge was seen.
+    """
+    bounds = _bounds(view, span_px)
+    step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
+    pieces = _read(view, line, inward, bounds, REACH_MM, SEARCH_MM, step)
+    if pieces is None:
+        return None
+    line = _turn(line, pieces, inward, TURN_MM * view.across)
+    edge = None
+    for reach, search in ((REACH_MM, SEARCH_MM), (NEAR_MM, NEAR_SEARCH_MM)):
+        edge = _improve(view, line, inward, bounds, (reach, search), (step, 1))
+        if edge is None:
+            return None
+        line = edge.line
+    return edge
+
+
+def refine(view: View, edge: Edge, span_px: tuple[float, float]) -> Edge | None:
+    """Return the edge between its corners from every column, with its bow; None when it cannot be followed."""
+    bounds = _bounds(view, span_px)
+    for _ in range(ROUNDS):
+        before = edge.line
+        found = _improve(view, before, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), (1, 2))
+        if found is None:
+            return None
+        edge = found
+        if np.abs(edge.line.at(bounds) - before.at(bounds)).max() < 0.02:
+            break
+    return edge
+
+
+def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floats, Floats]:
+    """Return how much of the mark is found along the whole length of the scan.
+
+    Parameters
+    ----------
+    view : View
+    edge : Edge
+    span_px : (float, float)
+        Stretch whose median profile serves as the pattern.
+
+    Returns
+    -------
+    centres, share : (n,), (n,)
+        Middle of each piece [px]; projection of its profile on the pattern, 0 nothing, 1 as in the span, cut to
+        -1 .. 2, NaN outside the scan.
+    """
+    bounds = _bounds(view, (-0.5, view.plane.shape[1] - 0.5))
+    step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
+    centres = 0.5 * (bounds[1:] + bounds[:-1])
+    share = np.full(len(centres), np.nan)
+    pieces = _read(view, edge.line, edge.inward, bounds, NEAR_MM, WINDOW_MM, step)
+    if pieces is None:
+        return centres, share
+    near = pieces.density[:, np.abs(pieces.t_mm) <= WINDOW_MM]
+    own = (pieces.centres_px >= span_px[0]) & (pieces.centres_px <= span_px[1])
+    if own.sum() >= 4:
+        pattern = np.median(near[own], axis=0)
+        share[pieces.whole] = np.clip(near @ pattern / max(float(pattern @ pattern), 1e-12), -1.0, 2.0)
+    return centres, share
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Pieces:
+    """Profiles across an edge, one for each piece that lies wholly in the scan."""
+
+    whole: Mask
+    """(pieces,) which ones."""
+    centres_px: Floats
+    """(n,) along the edge. [px]"""
+    density: Floats
+    """(n, m) above the paper outside the same piece. [D]"""
+    outside: Floats
+    """(n,) that paper above rough paper. [D]"""
+    t_mm: Floats
+    """(m,) inward positive. [mm]"""
+
+
+def _bounds(view: View, span_px: tuple[float, float]) -> Floats:
+    count = max(8, round((span_px[1] - span_px[0]) / view.along / PIECE_MM))
+    return np.linspace(span_px[0], span_px[1], count + 1)
+
+
+def _read(
+    view: View, line: Line, inward: int, bounds: Floats, reach_mm: float, search_mm: float, step: int
+) -> _Pieces | None:
+    """Return the profiles, or None when fewer than 6 or fewer than half of the pieces lie in the scan."""
+    half = round(reach_mm * view.across)
+    numbers = np.array([line.middle, line.place, line.slope, line.bend])
+    light = straighten(view.plane, numbers, bounds, inward, half, step)
+    whole = np.isfinite(light[:, 0])
+    if whole.sum() < max(6, 0.3 * len(light)):
+        return None
+    density = -np.log10(np.maximum(light[whole].astype(np.float64), 0.001 * FULL_SCALE) / view.paper)
+    t_mm = np.arange(-half, half + 1) / view.across
+    outside = np.median(density[:, _is_paper(t_mm, search_mm)], axis=1)
+    centres = 0.5 * (bounds[1:] + bounds[:-1])[whole]
+    return _Pieces(whole, centres, density - outside[:, None], outside, t_mm)
+
+
+def _is_paper(t_mm: Floats, search_mm: float) -> Mask:
+    """Return the part of the profiles that is taken for bare paper outside: the outer third at least."""
+    return np.asarray(t_mm < -min(search_mm + 0.1, -0.66 * t_mm[0]))
+
+
+def _turn(line: Line, pieces: _Pieces, inward: int, most_px: float) -> Line:
+    """Return the line turned so that the pieces agree best.
+
+    When all pieces, moved along as the turned line says, agree, their mean profile is steepest.
+    """
+    reach = float(np.abs(pieces.centres_px - line.middle).max())
+    lever = (pieces.centres_px - line.middle) / reach
+    clipped = np.clip(pieces.density, -0.15, 0.15)
+    samples = np.arange(clipped.shape[1])
+    best, best_slant = -1.0, 0.0
+    for slant in np.linspace(-most_px, most_px, 2 * round(most_px) + 1):
+        moved = np.rint(slant * lever).astype(np.intp)[:, None] + samples
+        mean = np.take_along_axis(clipped, np.clip(moved, 0, len(samples) - 1), axis=1).mean(axis=0)
+        steepness = float((np.diff(mean) ** 2).sum())
+        if steepness > best:
+            best, best_slant = steepness, float(slant)
+    return Line(line.middle, line.place, line.slope + inward * best_slant / reach, line.bend)
+
+
+def _improve(
+    view: View,
+    line: Line,
+    inward: int,
+    bounds: Floats,
+    reach_search: tuple[float, float],
+    step_order: tuple[int, int],
+) -> Edge | None:
+    """Find the mark on the median profile and lay the line through the pieces, once."""
+    pieces = _read(view, line, inward, bounds, *reach_search, step_order[0])
+    if pieces is None:
+        return None
+    middle = np.median(pieces.density, axis=0)
+    noise = _noise_of_median(pieces, middle, reach_search[1])
+    mark = find_mark(middle, pieces.t_mm, noise, reach_search[1])
+    if mark is None:
+        return None
+    shifts, error = _shifts(pieces, middle, mark)
+    move, u_line = _fit(pieces.centres_px - line.middle, shifts, error, step_order[1], view)
+    place = line.place + inward * (mark.place_mm * view.across + move[0])
+    moved = Line(line.middle, place, line.slope + inward * move[1], line.bend + inward * move[2])
+    u_px = float(np.hypot(u_line, mark.u_mm * view.across))
+    return Edge(moved, inward, mark, float(np.median(pieces.outside)), u_px)
+
+
+def _noise_of_median(pieces: _Pieces, middle: Floats, search_mm: float) -> float:
+    """Return the standard deviation of the median of all pieces on bare paper. [D]
+
+    From the pieces' scatter about their median; the standard error of a median of n normal values is 1.2533 times
+    their standard deviation over the root of n (textbook).
+    """
+    paper = _is_paper(pieces.t_mm, search_mm)
+    scatter = 1.4826 * float(np.median(np.abs(pieces.density[:, paper] - middle[paper])))
+    return max(1.2533 * scatter / np.sqrt(len(pieces.density)), 5e-5)
+
+
+def _shifts(pieces: _Pieces, middle: Floats, mark: Mark) -> tuple[Floats, float]:
+    """Return how far each piece lies inward of the median profile, and the standard error of that. [px]
+
+    One step of Gauss and Newton: the difference from the median profile projected on its slope, each sample weighted
+    with its scatter over the pieces, so that image inside the window counts little.
+    """
+    slope = np.gradient(np.convolve(middle, [0.25, 0.5, 0.25], mode="same"))
+    rest = pieces.density - middle
+    scatter = 1.4826 * np.median(np.abs(rest), axis=0)
+    d = pieces.t_mm - mark.place_mm
+    weight = ((d > -WINDOW_MM) & (d < 0.7 * WINDOW_MM)) / np.maximum(scatter, 0.5 * np.median(scatter) + 1e-6) ** 2
+    power = max(float((weight * slope**2).sum()), 1e-12)
+    return np.asarray(-(rest @ (weight * slope)) / power), 1 / np.sqrt(power)
+
+
+def _fit(d: Floats, shifts: Floats, error: float, order: int, view: View) -> tuple[Floats, float]:
+    """Return constant, slope and bend of the shifts along the edge by Huber's weights, and their uncertainty.
+
+    The turning point of the weights is 1.5 scatters (textbook). The mean over the pieces is taken off: the median
+    profile is where the pieces are on average.
+    """
+    reach = float(np.abs(d).max())
+    design = np.vander(d / reach, order + 1, increasing=True)
+    weights = np.ones(len(d))
+    coefficients = np.zeros(order + 1)
+    scatter = error
+    shifts = np.clip(shifts, -SEARCH_MM * view.across, SEARCH_MM * view.across)
+    for _ in range(8):
+        root = np.sqrt(weights)
+        coefficients = np.linalg.lstsq(design * root[:, None], shifts * root, rcond=None)[0]
+        rest = np.abs(shifts - design @ coefficients)
+        scatter = max(1.4826 * float(np.median(rest)), 1e-6)
+        weights = np.minimum(1.0, 1.5 * scatter / np.maximum(rest, 1e-9))
+    move = np.zeros(3)
+    move[: order + 1] = coefficients
+    move[2] = np.clip(move[2], -BOW_MM * view.across, BOW_MM * view.across)
+    move[0] -= float(np.vander(d / reach, 3, increasing=True).mean(axis=0) @ move)
+    return move / reach ** np.arange(3), scatter / np.sqrt(max(1, len(d) - order - 1))

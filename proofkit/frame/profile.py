@@ -1,0 +1,259 @@
+"""Where on a mean profile across an edge the plate mark lies, and by what it was found.
+
+Profiles run from bare paper (negative t) into the plate (positive t); density is above the bare paper just outside.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+from scipy.special import ndtr
+
+from proofkit.arrays import Floats
+from proofkit.frame.types import EdgeKind
+
+SMALLEST_DENSITY = 0.0012
+"""Departures below this are taken for unevenness of the paper. [D]"""
+LOOK_IN_MM = 1.2
+"""The mark lies within this distance of the first departure from paper: an emboss shade tails off that far. [mm]"""
+BEVEL_LINE_MM = 0.3
+"""A bevel line is no wider than this at half its height; wider dark bands are shade (common practice). [mm]"""
+DARK_BAND_MM = 1.0
+"""A band of emboss shade is no wider than this (common practice: 0.2 to 0.6 mm). [mm]"""
+PLATEAU_MM = 0.1
+"""A tone step is followed by a stretch at least this long that hardly rises. [mm]"""
+SHARP_MM = 0.22
+"""Half the window over which a sharp step is told from slow shade. [mm]"""
+SMOOTHINGS_PX = (1.0, 2.0, 4.0)
+"""Smoothing along t, as little as shows a departure. [px]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Mark:
+    """A plate mark on a profile."""
+
+    place_mm: float
+    """Of the mark, positive toward the plate. [mm]"""
+    kind: EdgeKind
+    u_mm: float
+    """From the noise of the profile alone. [mm]"""
+    strength: float
+    """Largest departure near the mark. [D]"""
+    reach_mm: tuple[float, float]
+    """How far bevel ink, shade or blur reach outside and inside the mark. [mm]"""
+    inside: float
+    """Level just inside. [D]"""
+
+
+@dataclass(frozen=True, slots=True)
+class _Leg:
+    """A stretch over which the smoothed profile goes one way, from one turning point to the next."""
+
+    start: int
+    end: int
+    change: float
+
+
+def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> Mark | None:
+    """Return the first mark met when coming from the paper; None when the profile stays at paper level.
+
+    Parameters
+    ----------
+    profile : (n,)
+        Median over the side of density above the paper outside. [D]
+    t_mm : (n,)
+        Distance from the line that was followed, evenly spaced. [mm]
+    noise : float
+        Standard deviation of `profile` on bare paper. [D]
+    search_mm : float
+        The first departure is looked for from ``-search_mm`` to ``search_mm``. [mm]
+
+    Notes
+    -----
+    Read like a path from the paper inward. A rise that stays up is a tone step: its half-way point is the mark. A
+    rise that soon falls again is bevel ink when narrow: the middle between its half-height points is the mark. A
+    wider dark band, and any band lighter than paper, is emboss shade: the mark is half-way along the edge toward the
+    plate, which for a light and dark pair is its middle. Image that begins farther in is not reached.
+    """
+    pitch = float(t_mm[1] - t_mm[0])
+    for smoothing in SMOOTHINGS_PX:
+        smooth = ndimage.gaussian_filter1d(profile, smoothing, mode="nearest")
+        level_noise = noise / np.sqrt(2 * np.sqrt(np.pi) * smoothing)
+        threshold = max(4 * level_noise, SMALLEST_DENSITY)
+        first = _first_departure(smooth, t_mm, threshold, search_mm)
+        if first is not None:
+            break
+    else:
+        return None
+    last = min(len(smooth) - 1, first + round(LOOK_IN_MM / pitch))
+    legs = _legs(smooth, first, last, threshold)
+    found = _read_path(smooth, legs, pitch, threshold)
+    sharp = _sharp_step(profile, first, last, pitch, noise)
+    if sharp is not None and _outweighs(sharp, found, smooth, first, pitch):
+        found = sharp
+    if found is None:
+        return None
+    place, kind, slope = found
+    place_mm = float(t_mm[0] + place * pitch)
+    near = smooth[first : min(len(smooth), round(place) + round(0.4 / pitch))]
+    inside = _level_after(smooth, round(place), pitch)
+    return Mark(
+        place_mm,
+        kind,
+        float(level_noise / max(slope, 1e-9) * pitch),
+        float(np.abs(near).max(initial=threshold)),
+        (max(place_mm - float(t_mm[first]), 2 * pitch), _settles(smooth, round(place), inside, pitch)),
+        inside,
+    )
+
+
+def _sharp_step(
+    profile: Floats, first: int, last: int, pitch: float, noise: float
+) -> tuple[float, EdgeKind, float] | None:
+    """Return place (index), kind and slope of the first sharp rise that stands on slow shade, if there is one.
+
+    In a short window about each place a cubic takes the shade, and an error function with the blur of a scan takes
+    the step. Its height over its standard error says how sure it is.
+    """
+    reach = max(5, round(SHARP_MM / pitch))
+    tau = np.arange(-reach, reach + 1.0)
+    blur = max(1.2, 0.04 / pitch)
+    basis = np.column_stack([(tau / reach) ** k for k in range(4)] + [ndtr(tau / blur)])
+    weights = np.linalg.pinv(basis)[4]
+    height = np.correlate(profile, weights, mode="same")
+    error = noise * float(np.sqrt((weights**2).sum()))
+    begin, end = max(reach, first - reach // 2), min(last, len(profile) - reach - 1)
+    for i in range(begin, end):
+        here = height[i]
+        if here < max(6 * error, 2 * SMALLEST_DENSITY) or here < height[i - 1] or here <= height[i + 1]:
+            continue
+        if here < 0.5 * height[i : i + reach].max():
+            continue
+        curve = height[i - 1] - 2 * here + height[i + 1]
+        place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
+        return float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi)))
+    return None
+
+
+def _outweighs(
+    sharp: tuple[float, EdgeKind, float],
+    path: tuple[float, EdgeKind, float] | None,
+    smooth: Floats,
+    first: int,
+    pitch: float,
+) -> bool:
+    """Tell whether a sharp step is the mark rather than what the path from the paper met."""
+    if path is None:
+        return True
+    if path[1] == "bevel line" or abs(path[0] - sharp[0]) * pitch < 0.08:
+        return False
+    if path[1] == "emboss shade" and sharp[0] < path[0]:
+        return False
+    met = float(np.abs(smooth[first : max(first + 1, round(path[0]) + 2)]).max())
+    return sharp[2] < 3.0 * met and sharp[0] * pitch < path[0] * pitch + SHARP_MM * 3
+
+
+def _first_departure(smooth: Floats, t_mm: Floats, threshold: float, search_mm: float) -> int | None:
+    """Return where a run of three departures begins."""
+    over = (np.abs(smooth) > threshold) & (np.abs(t_mm) <= search_mm)
+    run = over[:-2] & over[1:-1] & over[2:]
+    return int(run.argmax()) if run.any() else None
+
+
+def _legs(smooth: Floats, first: int, last: int, threshold: float) -> list[_Leg]:
+    """Return the legs between turning points; wiggles smaller than a quarter of the leg or the noise do not turn."""
+    sign = 1.0 if smooth[first] > 0 else -1.0
+    start = first
+    while start > 0 and (smooth[start - 1] - smooth[start]) * sign < 0 and smooth[start] * sign > 0:
+        start -= 1
+    legs: list[_Leg] = []
+    extreme = start
+    for i in range(start + 1, last + 1):
+        if (smooth[i] - smooth[extreme]) * sign > 0:
+            extreme = i
+            continue
+        change = smooth[extreme] - smooth[start]
+        if (smooth[extreme] - smooth[i]) * sign > max(threshold, 0.25 * abs(change)) and extreme > start:
+            legs.append(_Leg(start, extreme, float(change)))
+            start, extreme, sign = extreme, i, -sign
+    if extreme > start:
+        legs.append(_Leg(start, extreme, float(smooth[extreme] - smooth[start])))
+    return legs
+
+
+def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> tuple[float, EdgeKind, float] | None:
+    """Return place (index), kind and slope per sample of the mark."""
+    light = 0.0
+    if legs and legs[0].change < 0:
+        light = -float(smooth[legs[0].end])
+        legs = legs[1:]
+    if not legs:
+        return None
+    rise = legs[0]
+    place, slope, end = _first_edge(smooth, rise, pitch, least)
+    top = float(smooth[end])
+    beyond = min(rise.end, end + max(2, round(PLATEAU_MM / pitch)))
+    level = abs(smooth[beyond] - top) < 0.3 * slope * (beyond - end)
+    if level and smooth[rise.end] > 1.3 * top:
+        # the rise rests on a plateau before it goes on: film, and then the image
+        return place, "emboss shade" if light > 0 else "tone step", slope
+    if len(legs) == 1:
+        return place, "emboss shade" if light > 0.25 * top else "tone step", slope
+    fall = legs[1]
+    inner, inner_slope, _ = _first_edge(smooth, fall, pitch, least)
+    drop = -fall.change
+    width = (inner - place) * pitch
+    low = float(smooth[fall.end])
+    if low < -0.3 * top and width < DARK_BAND_MM:
+        return inner, "emboss shade", inner_slope
+    if light > 0.5 * top:
+        return place, "emboss shade", slope
+    if drop > 0.3 * top and width < BEVEL_LINE_MM:
+        return 0.5 * (place + inner), "bevel line", np.hypot(slope, inner_slope)
+    if (drop > 0.5 * top or (drop > 0.3 * top and inner_slope > 1.5 * slope)) and width < DARK_BAND_MM:
+        return inner, "emboss shade", inner_slope
+    return place, "tone step", slope
+
+
+def _first_edge(smooth: Floats, leg: _Leg, pitch: float, least: float) -> tuple[float, float, int]:
+    """Return half-way place (index), steepest slope per sample and end of the first full edge of a leg.
+
+    An edge is full when at its end, where the slope has fallen to a fifth, at least half of the way from the leg's
+    start to there was made on it.
+    """
+    slope = ndimage.gaussian_filter1d(np.abs(np.diff(smooth[leg.start : leg.end + 1])), max(0.5, 0.025 / pitch))
+    begin = 0
+    while begin < len(slope):
+        peak = begin
+        end = begin
+        while end < len(slope) and (slope[end] > 0.2 * slope[peak] or end == begin):
+            if slope[end] > slope[peak]:
+                peak = end
+            end += 1
+        low = peak
+        while low > begin and slope[low - 1] > 0.2 * slope[peak]:
+            low -= 1
+        a, b = leg.start + low, leg.start + end
+        done = abs(smooth[b] - smooth[a])
+        if done >= 0.5 * abs(smooth[b] - smooth[leg.start]) and done >= least:
+            break
+        if end >= len(slope):
+            a, b, peak = leg.start, leg.end, int(slope.argmax())
+            break
+        begin = end
+    sign = np.sign(leg.change)
+    half = 0.5 * (smooth[a] + smooth[b])
+    return float(a + np.interp(half * sign, smooth[a : b + 1] * sign, np.arange(b - a + 1))), float(slope[peak]), b
+
+
+def _level_after(smooth: Floats, index: int, pitch: float) -> float:
+    """Return the level 0.3 to 0.6 mm inside the mark."""
+    begin = min(index + round(0.3 / pitch), len(smooth) - 1)
+    return float(np.median(smooth[begin : max(begin + 1, index + round(0.6 / pitch))]))
+
+
+def _settles(smooth: Floats, index: int, inside: float, pitch: float) -> float:
+    """Return how far inside the mark the profile has come to its level there, at most 1 mm."""
+    reach = np.abs(smooth[index : min(len(smooth), index + round(1.0 / pitch))] - inside)
+    settled = reach <= 0.2 * reach.max(initial=0.0) + 0.002
+    return float(settled.argmax() if settled.any() else len(reach)) * pitch + pitch

@@ -1,0 +1,243 @@
+"""Choose the four edges that make one plate: parallel, square, evidenced from corner to corner and not beyond."""
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from proofkit.arrays import Floats, Points
+from proofkit.frame.candidates import Line
+from proofkit.frame.edge import Edge
+
+PARALLEL = np.tan(np.deg2rad(0.7))
+"""Opposite edges differ by less: stretch that changes across the sheet, and bow. [-]"""
+SQUARE = np.tan(np.deg2rad(0.9))
+"""Neighbouring edges are square within this: shear of damp paper and of scanners stays well below. [-]"""
+LEAST_MM = 15.0
+"""Plates are not smaller. [mm]"""
+BLOCKS = 12
+"""Blocks of an edge in each of which the mark must show."""
+PRESENT = 0.35
+"""A block shows the mark when its mean share is above this. [-]"""
+COMPLETE = 0.7
+"""An edge must show in this part of its blocks. [-]"""
+BEYOND_MM = 6.0
+"""How far beyond a corner the mark must have stopped. [mm]"""
+NEARLY_AS_GOOD = 0.45
+"""Of rectangles this close in rating the outermost is the plate: rules lie inside the mark, never outside. [-]"""
+FILM = 0.003
+"""A rise of tone of less than this is no film. [D]"""
+SIZE_SPREAD = 0.04
+"""Sheets stretch and shrink by up to this against the size of the copper (trade notes: 0.5 to 4.5 %). [-]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Side:
+    """An edge that may be one side of the plate, with what shows along it."""
+
+    edge: Edge
+    span_px: tuple[float, float]
+    """Stretch along which it was seen."""
+    centres_px: Floats
+    share: Floats
+    """(n,) each, see `edge.presence`."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Rectangle:
+    """Four sides in the order top, right, bottom, left; None where none was found."""
+
+    sides: tuple[Side | None, Side | None, Side | None, Side | None]
+    rating: float
+    """One for each complete side, less what goes against it. [-]"""
+    size_px: tuple[float, float]
+    """Width and height between the sides, NaN when one is missing. [px]"""
+
+
+def crossing(horizontal: Line, vertical: Line) -> Points:
+    """Return where a nearly horizontal line meets a nearly vertical one. (2,) [px]
+
+    Each line is put into the other in turn; with slopes below 0.06 every turn gains more than two digits.
+    """
+    x = vertical.place
+    y = horizontal.place
+    for _ in range(12):
+        y = float(horizontal.at(x))
+        x = float(vertical.at(y))
+    return np.array([x, float(horizontal.at(x))])
+
+
+def choose(
+    candidates: tuple[list[Side], list[Side], list[Side], list[Side]],
+    px_per_mm: tuple[float, float],
+    expected: tuple[tuple[float, float], ...],
+    aspect: float | None,
+) -> Rectangle | None:
+    """Return the best rectangle with two sides or more, None when there is none.
+
+    Parameters
+    ----------
+    candidates : four lists
+        For the top, right, bottom and left side.
+    px_per_mm : (float, float)
+        Along x and along y. [px/mm]
+    expected : tuple of (width, height)
+        Sizes that the plate may have, one for each way a sheet may be turned; empty when unknown. [px]
+    aspect : float or None
+        Width over height in mm, or its inverse, of the plate. [-]
+    """
+    found = [
+        r
+        for combination in product(*((*c, None) for c in candidates))
+        if (r := _rate(combination, px_per_mm, expected, aspect)) is not None  # type: ignore[arg-type]
+    ]
+    if not found:
+        return None
+    best = max(r.rating for r in found)
+    good = [r for r in found if r.rating >= best - NEARLY_AS_GOOD and _count(r) == _count(_best(found))]
+    outermost = max(good, key=_area)
+    within = [r for r in good if r is not outermost and _lies_in(r, outermost, px_per_mm)]
+    if _has_no_film(outermost) and within and not all(_has_no_film(r) for r in within):
+        # a line about bare paper: the shadow of the sheet's own edge
+        return max((r for r in within if not _has_no_film(r)), key=_area)
+    return outermost
+
+
+def _best(found: list[Rectangle]) -> Rectangle:
+    return max(found, key=lambda r: r.rating)
+
+
+def _count(r: Rectangle) -> int:
+    return sum(side is not None for side in r.sides)
+
+
+def _area(r: Rectangle) -> float:
+    """Return how far out the sides lie; for rectangles that lack the same sides it orders like the area."""
+    return sum(-s.edge.inward * s.edge.line.place for s in r.sides if s is not None)
+
+
+def _has_no_film(r: Rectangle) -> bool:
+    return all(s is None or (abs(s.edge.mark.inside) < FILM and s.edge.mark.kind == "bevel line") for s in r.sides)
+
+
+def _lies_in(inner: Rectangle, outer: Rectangle, px_per_mm: tuple[float, float]) -> bool:
+    """Tell whether all sides of `inner` lie 3 mm and more inside those of `outer`."""
+    for k, (a, b) in enumerate(zip(inner.sides, outer.sides, strict=True)):
+        least = 3.0 * px_per_mm[1 - k % 2]
+        if a is None or b is None or (a.edge.line.place - b.edge.line.place) * a.edge.inward < least:
+            return False
+    return True
+
+
+def _rate(
+    sides: tuple[Side | None, Side | None, Side | None, Side | None],
+    px_per_mm: tuple[float, float],
+    expected: tuple[tuple[float, float], ...],
+    aspect: float | None,
+) -> Rectangle | None:
+    """Return the rectangle of four sides with its rating; None when it makes no plate."""
+    if sum(s is not None for s in sides) < 2 or not _fits_together(sides):
+        return None
+    top, right, bottom, left = sides
+    height, width = _apart(top, bottom), _apart(left, right)
+    if width < LEAST_MM * px_per_mm[0] or height < LEAST_MM * px_per_mm[1]:
+        return None
+    rating = 0.0
+    for k, side in enumerate(sides):
+        if side is None:
+            continue
+        complete, beyond = _evidence(side, _ends(sides, k), px_per_mm[k % 2])
+        if complete < COMPLETE:
+            return None
+        rating += complete - 0.5 * beyond
+    return Rectangle(sides, rating - _misfit(width, height, px_per_mm, expected, aspect), (width, height))
+
+
+def _fits_together(sides: tuple[Side | None, ...]) -> bool:
+    slopes = [None if s is None else s.edge.line.slope for s in sides]
+    for a, b in ((0, 2), (1, 3)):
+        sa, sb = slopes[a], slopes[b]
+        if sa is not None and sb is not None and abs(sa - sb) > PARALLEL:
+            return False
+    return all(
+        sh is None or sv is None or abs(sh + sv) < SQUARE
+        for sh, sv in product((slopes[0], slopes[2]), (slopes[1], slopes[3]))
+    )
+
+
+def _apart(first: Side | None, second: Side | None) -> float:
+    if first is None or second is None:
+        return float("nan")
+    slope = 0.5 * (first.edge.line.slope + second.edge.line.slope)
+    gap = second.edge.line.place - float(first.edge.line.at(second.edge.line.middle))
+    return gap / float(np.hypot(1.0, slope))
+
+
+def _ends(sides: tuple[Side | None, ...], k: int) -> tuple[float, float]:
+    """Return where side `k` meets its neighbours, or where it ceases to show when a neighbour is missing. [px]"""
+    side = sides[k]
+    assert side is not None  # noqa: S101  callers pass sides that are there
+    neighbours = (sides[3], sides[1]) if k % 2 == 0 else (sides[0], sides[2])
+    support = span_of_support(side)
+    ends = []
+    for place, neighbour in zip(support, neighbours, strict=True):
+        if neighbour is None:
+            ends.append(place)
+        elif k % 2 == 0:
+            ends.append(float(crossing(side.edge.line, neighbour.edge.line)[0]))
+        else:
+            ends.append(float(crossing(neighbour.edge.line, side.edge.line)[1]))
+    return ends[0], ends[1]
+
+
+def span_of_support(side: Side) -> tuple[float, float]:
+    """Return the stretch along which the mark shows: the best run of shares above a half. [px]"""
+    gain = np.where(np.isfinite(side.share), np.clip(side.share, -0.5, 1.2) - 0.5, 0.0)
+    total = np.concatenate(([0.0], np.cumsum(gain)))
+    lowest = np.minimum.accumulate(total)
+    end = int(np.argmax(total - lowest))
+    start = int(np.argmin(total[: end + 1]))
+    half = 0.5 * float(side.centres_px[1] - side.centres_px[0])
+    return float(side.centres_px[start]) - half, float(side.centres_px[max(end - 1, 0)]) + half
+
+
+def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float]:
+    """Return the part of the blocks between the ends that show the mark, and the mean share beyond them."""
+    trim = 0.02 * (ends[1] - ends[0])
+    limits = np.linspace(ends[0] + trim, ends[1] - trim, BLOCKS + 1)
+    known = np.isfinite(side.share)
+    block = np.digitize(side.centres_px, limits) - 1
+    shown = 0.0
+    for b in range(BLOCKS):
+        own = side.share[known & (block == b)]
+        shown += float(own.size > 0 and own.mean() > PRESENT)
+    gap, reach = 0.8 * px_per_mm, BEYOND_MM * px_per_mm
+    distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1])
+    after = side.share[known & (distance > gap) & (distance < reach)]
+    beyond = float(np.clip(after, 0.0, 1.0).mean()) if after.size else 0.0
+    return shown / BLOCKS, beyond
+
+
+def _misfit(
+    width: float,
+    height: float,
+    px_per_mm: tuple[float, float],
+    expected: tuple[tuple[float, float], ...],
+    aspect: float | None,
+) -> float:
+    """Return what speaks against the size, 0 to 2 (0 when nothing is known)."""
+    against = []
+    for w, h in expected:
+        off = np.array([np.log(width / w), np.log(height / h)]) / SIZE_SPREAD
+        against.append(float(np.nansum(np.minimum(off**2, 4.0)) / 4.0))
+    if aspect is not None and not expected:
+        seen = np.log(width / px_per_mm[0] / (height / px_per_mm[1]))
+        off_aspect = min(abs(seen - np.log(aspect)), abs(seen + np.log(aspect))) / SIZE_SPREAD
+        against.append(float(np.nan_to_num(min(off_aspect**2, 4.0) / 2.0)))
+    return min(against, default=0.0)
+
+
+def sides_missing(rectangle: Rectangle) -> Iterator[int]:
+    """Return the numbers, in the order of `SIDES`, of the sides that were not found."""
+    return (k for k, side in enumerate(rectangle.sides) if side is None)
