@@ -1,0 +1,1 @@
+"""How near the main job comes to the truth, on editions whose truth is known."""

@@ -1,0 +1,61 @@
+"""``python -m tests.accuracy``: measure editions whose truth is known and print how far off the program is."""
+
+import argparse
+import tempfile
+from pathlib import Path
+
+import cv2
+
+from tests.accuracy.editions import DEFAULT, QUICK, make, run, run_rows
+from tests.accuracy.geometry import geometry_rows
+from tests.accuracy.measures import measure_rows
+from tests.accuracy.rows import lines_of
+from tests.accuracy.tables import read_checked, shown
+from tests.accuracy.verdicts import by_cause, false_table, fault_table, verdict_rows
+
+
+def main() -> int:
+    parser = argparse.ArgumentParser(prog="python -m tests.accuracy", description=__doc__)
+    parser.add_argument(
+        "--folder", type=Path, action="append", help="an edition with truth/; may be given several times"
+    )
+    parser.add_argument(
+        "--keep", type=Path, help="where to write the editions and leave them for the next run"
+    )
+    parser.add_argument("--quick", action="store_true", help="two small editions, under two minutes")
+    parser.add_argument("--no-sample", action="store_true", help="leave out the sample edition")
+    parser.add_argument("--no-run", action="store_true", help="compare the results that are there already")
+    given = parser.parse_args()
+    cv2.setNumThreads(1)
+    with tempfile.TemporaryDirectory() as scratch:
+        under = given.keep or Path(scratch)
+        orders = QUICK if given.quick else DEFAULT
+        folders = given.folder or make(orders, under, sample=not given.quick and not given.no_sample)
+        rows = [] if given.no_run else _run_all(folders)
+        editions = [read_checked(folder) for folder in folders]
+    laid, notes = geometry_rows(editions)
+    measured, _ = measure_rows(editions)
+    faults, sound = fault_table(editions), false_table(editions)
+    rows = [*laid, *measured, *verdict_rows(faults, sound), *rows]
+    print("\nErrors are held against what 95 % of them stay under.\n")
+    print("\n".join(lines_of(rows)))
+    print("\nBy cause:\n" + shown(by_cause(faults)))
+    missed = faults[~faults["named"]]
+    print("\nMissed or misnamed:\n" + shown(missed.drop(columns=["found", "named", "exact"])))
+    print("\nSound sheets not called a match:\n" + shown(sound[sound["verdict"] != "matches"]))
+    print("\n".join(["\nLaid badly:", *notes[:20]]))
+    return 0 if all(row.holds is not False for row in rows) else 1
+
+
+def _run_all(folders: list[Path]) -> list:
+    from proofkit.check import check  # noqa: PLC0415  # only here: tables can be compared without running
+
+    runs = []
+    for folder in folders:
+        print(f"checking {folder.name} ...", flush=True)
+        runs.append(run(check, folder))
+    return run_rows(runs)
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())

@@ -1,0 +1,122 @@
+"""How far laid plate points lie from where they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+from shapely import contains_xy
+
+from proofkit.arrays import Floats, Points
+from proofkit.laying.types import Laying, to_sheet_px, warp_at
+from proofkit.units import UM_PER_MM, px_per_mm
+from tests.accuracy.rows import Row, errors_row
+from tests.accuracy.tables import Checked
+
+LAYING_UM = 30.0
+STRETCH = 0.0003
+
+WRONG_PITCH = 0.5
+"""A region is matched to a wrong line when its points are off by more than this share of the mean spacing."""
+
+
+def to_plate_mm(laying: Laying, points_px: Points) -> Points:
+    """Return plate mm of sheet pixels: the inverse of `to_sheet_px`, by iteration."""
+    back = np.linalg.inv(laying.affine[:, :2]).T
+    flat = points_px - laying.affine[:, 2]
+    guess = np.asarray(flat @ back)
+    for _ in range(8):
+        guess = (flat - warp_at(laying, guess)) @ back
+    return guess
+
+
+def _errors_um(checked: Checked, pull: str) -> tuple[Points, Floats] | None:
+    """Return true plate mm of grid points and their errors on one sheet, laid through the standard.
+
+    The plate frame of the program starts at the mark it found, so truth is taken over by way of the standard's pixels:
+    the same point of copper on both sheets.
+    """
+    if checked.true_grid is None or pull not in checked.layings or checked.standard not in checked.layings:
+        return None
+    grids = {p: g for p, g in checked.true_grid.groupby("pull") if p in (pull, checked.standard)}
+    here, there = grids[pull], grids[checked.standard]
+    plate_mm = to_plate_mm(checked.layings[checked.standard], there[["x_px", "y_px"]].to_numpy(float))
+    laid = to_sheet_px(checked.layings[pull], plate_mm)
+    off = (laid - here[["x_px", "y_px"]].to_numpy(float)) / px_per_mm(checked.ppi) * UM_PER_MM
+    return here[["x_mm", "y_mm"]].to_numpy(float), np.hypot(*off.T)
+
+
+@dataclass(slots=True)
+class _Laid:
+    """What is gathered over editions and sheets."""
+
+    worked: list[float] = field(default_factory=list)
+    anywhere: list[float] = field(default_factory=list)
+    stretch: list[float] = field(default_factory=list)
+    turn: list[float] = field(default_factory=list)
+    wrong: int = 0
+    regions: int = 0
+    notes: list[str] = field(default_factory=list)
+
+
+def geometry_rows(editions: list[Checked]) -> tuple[list[Row], list[str]]:
+    """Return the rows on laying, and one note for each sheet that is laid badly."""
+    laid = _Laid()
+    for checked in editions:
+        # Beyond a crease no smooth laying can be right, so creased sheets are left out.
+        creased = checked.true_pulls[["cause", "second_cause"]].eq("crease").any(axis=1)
+        pulls = [p for p in checked.sheets.index if not creased.loc[p] and p != checked.standard]
+        for pull in pulls:
+            _add_sheet(laid, checked, pull)
+        laid.stretch += _stretch_errors(checked, pulls)
+        laid.turn += list(
+            checked.sheets.loc[pulls, "rotation_deg"] - checked.true_sheets.loc[pulls, "rotation_deg"]
+        )
+    rows = [
+        errors_row("laying, worked regions: rms distance of plate points", laid.worked, "µm", LAYING_UM),
+        errors_row("laying, whole plate: rms distance of plate points", laid.anywhere, "µm", None),
+        Row("laying: regions matched to a wrong line", laid.wrong, "", 0.0, "<=", laid.regions),
+        errors_row("stretch against the standard", laid.stretch, "", STRETCH),
+        errors_row("turn of the sheet", laid.turn, "deg", None),
+    ]
+    return rows, laid.notes
+
+
+def _add_sheet(laid: _Laid, checked: Checked, pull: str) -> None:
+    found = _errors_um(checked, pull)
+    if found is None:
+        return
+    points, errors = found
+    sheet = f"{checked.edition.folder.name} pull {pull}"
+    lined = np.zeros(len(points), dtype=bool)
+    for region in checked.edition.regions:
+        if region.work not in {"lines", "drypoint"}:
+            continue
+        inside = contains_xy(region.outline_mm, points[:, 0], points[:, 1])
+        lined |= inside
+        length = checked.true_measures["line_length_mm_per_mm2"].get((pull, region.name), np.nan)
+        if not inside.any() or not np.isfinite(length):
+            continue
+        laid.regions += 1
+        median, spacing = float(np.median(errors[inside])), UM_PER_MM / length
+        if median > WRONG_PITCH * spacing:
+            laid.wrong += 1
+            laid.notes.append(f"{sheet} {region.name!r}: off by {median:.0f} µm, spacing {spacing:.0f} µm")
+    laid.worked.append(float(np.sqrt(np.mean(errors[lined] ** 2))))
+    laid.anywhere.append(float(np.sqrt(np.mean(errors**2))))
+    if laid.worked[-1] > LAYING_UM:
+        laid.notes.append(f"{sheet}: laid {laid.worked[-1]:.0f} µm off in worked regions")
+
+
+def _stretch_errors(checked: Checked, pulls: list[str]) -> list[float]:
+    errors: list[float] = []
+    for axis in ("stretch_x", "stretch_y"):
+        found = _against_standard(checked.sheets[axis], checked.standard)
+        true = _against_standard(checked.true_sheets[axis], checked.standard)
+        errors += list((found - true).loc[pulls])
+    return errors
+
+
+def _against_standard(column: pd.Series, standard: str) -> pd.Series:
+    return column / column.loc[standard]

@@ -1,0 +1,47 @@
+"""The accuracy table's own arithmetic, on cases known by construction."""
+
+import numpy as np
+import pytest
+
+from proofkit.columns import CAUSES
+from proofkit.laying.types import Laying, to_sheet_px
+from tests.accuracy.geometry import to_plate_mm
+from tests.accuracy.neighbours import NEIGHBOURS, is_right
+from tests.accuracy.rows import errors_row
+
+
+def test_sheet_pixels_go_back_to_plate_mm():
+    rng = np.random.default_rng(1)
+    affine = np.array([[23.4, 0.5, 210.0], [-0.4, 23.3, 190.0]])
+    laying = Laying(affine, rng.normal(0, 2, (9, 11, 2)), 10.0, 1, 1, 0, 0, mirrored=False, misfit_um=0)
+    points = rng.uniform((0, 0), (80, 60), (200, 2))
+    np.testing.assert_allclose(to_plate_mm(laying, to_sheet_px(laying, points)), points, atol=1e-6)
+
+
+def test_neighbours_are_cause_words_with_reasons():
+    assert {word for pair in NEIGHBOURS for word in pair} <= set(CAUSES)
+    assert all(NEIGHBOURS.values())
+
+
+@pytest.mark.parametrize(
+    ("named", "cause", "second", "right"),
+    [
+        ("crease", "crease", "", True),
+        ("dry paper", "low pressure", "", True),
+        ("low pressure", "dry paper", "", True),
+        ("specks", "overwiped", "specks", True),
+        ("bevel ink", "overwiped", "", False),
+        ("", "overwiped", "", False),
+    ],
+)
+def test_right_is_the_cause_a_neighbour_or_the_second(named, cause, second, right):
+    assert is_right(named, cause, second) is right
+
+
+def test_bar_is_held_against_95_percent_and_ignores_empty():
+    row = errors_row("x", [*np.linspace(-1, 1, 101), np.nan], "D", 0.94)
+    # Sizes are 0, 0.02 .. 1 twice each but 0: 95 % of them lie at or under 0.95.
+    assert row.value == pytest.approx(0.95, abs=0.011)
+    assert row.count == 101
+    assert row.holds is False
+    assert errors_row("x", [np.nan], "D", 1.0).holds is None
