@@ -11,6 +11,17 @@ SETTLED_S = 2.0
 """A file that was changed less than this before it was read may change again within the same time stamp. [s]"""
 
 
+def known_sha256(ledger: Ledger, path: Path) -> str | None:
+    """Return the SHA-256 of a file without reading it, None when it is not known or the file was touched since."""
+    try:
+        stamp = _stamp(path)
+    except OSError:
+        return None
+    with session_of(ledger) as session:
+        known = session.get(FileRecord, str(path.absolute()))
+        return known.sha256 if known is not None and known.stamp == stamp else None
+
+
 def file_sha256(ledger: Ledger, path: Path) -> str:
     """Return the SHA-256 of a file, from the ledger when size, inode and times of the file are as they were.
 
@@ -19,19 +30,17 @@ def file_sha256(ledger: Ledger, path: Path) -> str:
     OSError
         If the file cannot be read.
     """
+    known = known_sha256(ledger, path)
+    if known is not None:
+        return known
     before = _stamp(path)
-    name = str(path.absolute())
-    with session_of(ledger) as session:
-        known = session.get(FileRecord, name)
-        if known is not None and known.stamp == before:
-            return known.sha256
     with path.open("rb") as file:
         sha256 = hashlib.file_digest(file, "sha256").hexdigest()
     status = path.stat()
     settled = time.time() - max(status.st_mtime, status.st_ctime) > SETTLED_S
     if settled and _stamp(path) == before:
         with session_of(ledger) as session:
-            session.merge(FileRecord(path=name, stamp=before, sha256=sha256))
+            session.merge(FileRecord(path=str(path.absolute()), stamp=before, sha256=sha256))
     return sha256
 
 

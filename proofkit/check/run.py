@@ -1,0 +1,115 @@
+"""Check an edition folder from beginning to end."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from proofkit.arrays import Picture
+from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
+from proofkit.check.results import prepare_out, write_tables
+from proofkit.edition import MeasuredEdition, PlatePictures
+from proofkit.errors import FolderError
+from proofkit.folder.read import read_edition
+from proofkit.judgement.judge import judge
+from proofkit.judgement.types import Judged
+from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
+from proofkit.report.page import write_report
+from proofkit.sheet import plate_picture
+
+REPORT_FILE = "report.html"
+PICTURES_KEPT = 64
+"""Squares of laid scans that are kept while a report is written; the standard's are asked for again and again."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class CheckResult:
+    """What a check found and where it wrote it."""
+
+    measured: MeasuredEdition
+    judged: Judged
+    failures: dict[str, str]
+    """Pull -> why it could not be measured or compared."""
+    new_sheets: int
+    """How many sheets were measured in this run; the others were in the ledger."""
+    report: Path
+
+
+def _silent(_what: str, _done: int, _total: int) -> None:
+    pass
+
+
+def check(
+    folder: Path | str,
+    *,
+    out: Path | str | None = None,
+    ledger_url: str | None = None,
+    workers: int | None = None,
+    progress: Progress | None = None,
+) -> CheckResult:
+    """Measure what is new in an edition, judge it, and write tables and report.
+
+    Parameters
+    ----------
+    folder : Path or str
+        The edition.
+    out : Path or str, optional
+        Folder for tables and report, results/ in the edition when left out.
+    ledger_url : str, optional
+        File or database address of the ledger, ledger.sqlite in the edition when left out.
+    workers : int, optional
+        Sheets measured at once; as many as processors and memory allow when left out.
+    progress : callable, optional
+        Called as ``progress(what, done, total)``.
+
+    Returns
+    -------
+    CheckResult
+
+    Raises
+    ------
+    ProofkitError
+        If nothing could be done: what is wrong, what is allowed, what to do.
+    """
+    tell = progress or _silent
+    folder = Path(folder)
+    edition = read_edition(folder)
+    results_folder = prepare_out(folder / "results" if out is None else Path(out))
+    ledger = open_ledger(ledger_url or folder / LEDGER_FILE, edition.title if ledger_url else "")
+    try:
+        pile = measure_pile(edition, ledger, workers, tell)
+    finally:
+        close_ledger(ledger)
+    tell("judging", 0, 1)
+    judged = judge(pile.measured)
+    tell("judging", 1, 1)
+    write_tables(pile.measured, judged, results_folder)
+    report = results_folder / REPORT_FILE
+    tell("writing the report", 0, 1)
+    try:
+        write_report(pile.measured, judged, pictures_of(pile), report)
+    except OSError as error:
+        raise FolderError(
+            f"{report} cannot be written ({error.strerror}). Make room or another folder with --out."
+        ) from error
+    tell("writing the report", 1, 1)
+    return CheckResult(pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report)
+
+
+def pictures_of(pile: MeasuredPile) -> PlatePictures:
+    """Return what gives squares of the laid scans of a pile."""
+    edition = pile.measured.edition
+    pulls = {pull.pull: pull for pull in edition.pulls}
+
+    @lru_cache(maxsize=PICTURES_KEPT)
+    def picture(pull: str, box_mm: tuple[float, float, float, float], px_per_mm: float) -> Picture:
+        return plate_picture(edition, pulls[pull], pile.results[pull], box_mm, px_per_mm)
+
+    return picture
+
+
+def _left_out(measured: MeasuredEdition, judged: Judged) -> dict[str, str]:
+    """Return the pulls that could not be measured, and those that could not be compared, with the reason."""
+    table = judged.judgement
+    apart = table.loc[table["verdict"] == "not comparable"]
+    compared = dict(zip(apart["pull"].astype(str), apart["reason"].astype(str), strict=True))
+    return {**compared, **measured.failures}

@@ -1,0 +1,114 @@
+"""What has to be settled before sheets are measured: the standard, its plate and the regions."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+from proofkit.errors import RegionError
+from proofkit.folder.edition import Edition, Pull, Region
+from proofkit.folder.problems import quoted
+from proofkit.folder.read import read_edition
+from proofkit.folder.regions import as_written, check_inside, write_regions
+from proofkit.ledger.connection import Ledger
+from proofkit.ledger.keys import digest_of, measure_version, setup_digest
+from proofkit.ledger.notes import file_sha256, find_choice, find_plate_size, save_choice, save_plate_size
+from proofkit.sheet import Standard, central_pull, make_standard
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SetOut:
+    """An edition of which everything is settled but the measurements."""
+
+    edition: Edition
+    """With regions, all of them on the plate."""
+    standard_pull: Pull
+    is_provisional: bool
+    standard_key: str
+    """Digest of everything that the standard depends on."""
+    plate_mm: tuple[float, float]
+    standard: Standard | None
+    """None as long as nobody needed it."""
+
+
+def missing_scans(edition: Edition) -> dict[str, str]:
+    """Return the pulls whose scan is not there, with the line that says so."""
+    return {
+        pull.pull: f"Scan {quoted(pull.scan)} is not in {quoted(edition.folder / 'scans')}. "
+        "Put it there, or mend its name in pulls.csv."
+        for pull in edition.pulls
+        if not edition.scan_path(pull).is_file()
+    }
+
+
+def choose_standard(edition: Edition, ledger: Ledger, failures: Mapping[str, str]) -> tuple[Pull, bool]:
+    """Return the pull that serves as standard, and whether it does so provisionally.
+
+    That is the one that edition.toml names, else the most central of the confirming pulls, else of all pulls.
+
+    Raises
+    ------
+    ProofkitError
+        If no scan can be used.
+    """
+    by_name = {pull.pull: pull for pull in edition.pulls}
+    if edition.standard is not None:
+        return by_name[edition.standard], False
+    there = [pull for pull in edition.pulls if pull.pull not in failures]
+    candidates = [pull for pull in there if pull.pull in edition.confirming] or there
+    if len(candidates) == 1:
+        return candidates[0], True
+    hashes = {file_sha256(ledger, edition.scan_path(pull)): pull for pull in candidates}
+    setup = replace(edition, regions=())
+    key = digest_of(
+        [measure_version(), [[sha, setup_digest(setup, pull.corners_px)] for sha, pull in hashes.items()]]
+    )
+    known = find_choice(ledger, key)
+    if known in hashes:
+        return hashes[known], True
+    chosen = by_name[central_pull(edition, candidates)]
+    save_choice(ledger, key, file_sha256(ledger, edition.scan_path(chosen)))
+    return chosen, True
+
+
+def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisional: bool) -> SetOut:
+    """Return the edition with its plate size and its regions, making the standard only if they are not known.
+
+    Regions that had to be proposed are written to regions.csv, and read from there as in every later run.
+
+    Raises
+    ------
+    ProofkitError
+        If the standard's scan cannot be used, or none of the regions lies on the plate.
+    """
+    sha256 = file_sha256(ledger, edition.scan_path(standard_pull))
+    bare = replace(edition, regions=())
+    plate_key = digest_of([measure_version(), sha256, setup_digest(bare, standard_pull.corners_px)])
+    plate_mm = find_plate_size(ledger, plate_key)
+    standard = None
+    if plate_mm is None or not edition.regions:
+        standard = make_standard(edition, standard_pull)
+        plate_mm = (standard.plate_width_mm, standard.plate_height_mm)
+        save_plate_size(ledger, plate_key, *plate_mm)
+    if standard is not None and not edition.regions:
+        proposed = tuple(as_written(region) for region in standard.regions)
+        edition = _with_proposed(edition, proposed)
+        standard = replace(standard, regions=edition.regions)
+    kept, messages = check_inside(edition.regions, *plate_mm)
+    if messages:
+        if not kept:
+            raise RegionError("\n".join(messages))
+        edition = replace(edition, regions=tuple(kept), remarks=(*edition.remarks, *messages))
+        standard = None
+    standard_key = digest_of([measure_version(), sha256, setup_digest(edition, standard_pull.corners_px)])
+    return SetOut(edition, standard_pull, is_provisional, standard_key, plate_mm, standard)
+
+
+def _with_proposed(edition: Edition, proposed: tuple[Region, ...]) -> Edition:
+    if not proposed:
+        raise RegionError(
+            "There is no regions.csv, and no line work, tone or open ground was found on the standard to propose "
+            "regions from. Draw regions of your own, or choose another standard."
+        )
+    write_regions(edition.folder, proposed)
+    again = read_edition(edition.folder)
+    remark = "There was no regions.csv: regions were proposed from the standard and written there."
+    return replace(edition, regions=again.regions, remarks=(*edition.remarks, remark))

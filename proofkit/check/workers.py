@@ -1,0 +1,72 @@
+"""How many sheets to measure at once: as many as there are processors, as long as memory is enough."""
+
+import os
+from pathlib import Path
+
+BYTES_PER_PX = 6.0
+"""Memory that measuring a sheet takes for each pixel of it: the plane of 2 bytes and what is made of it. [bytes]"""
+
+BYTES_PER_SHEET = 150e6
+"""Memory that measuring a sheet takes beside its pixels. [bytes]"""
+
+MEMORY_FRACTION = 0.7
+"""Share of the free memory that is used; the rest is for other programs and the file cache. [-]"""
+
+MEMORY_UNKNOWN = 4e9
+"""Free memory that is believed where the system does not tell. [bytes]"""
+
+
+def free_memory() -> float:
+    """Return the memory that is free for this program. [bytes]"""
+    free = MEMORY_UNKNOWN
+    try:
+        for line in Path("/proc/meminfo").read_text(encoding="ascii").splitlines():
+            if line.startswith("MemAvailable:"):
+                free = 1024.0 * int(line.split()[1])
+    except OSError:
+        if "SC_PHYS_PAGES" in getattr(os, "sysconf_names", {}):
+            free = 0.5 * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
+    return min(free, _group_limit())
+
+
+def _group_limit() -> float:
+    """Return what a container still allows. [bytes]"""
+    group = Path("/sys/fs/cgroup")
+    try:
+        limit = (group / "memory.max").read_text(encoding="ascii").strip()
+        used = (group / "memory.current").read_text(encoding="ascii").strip()
+    except OSError:
+        return float("inf")
+    return float(limit) - float(used) if limit.isdecimal() else float("inf")
+
+
+def processors() -> int:
+    """Return how many processors this program may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def workers_for(largest_px: int, sheets: int, free_bytes: float, most: int) -> int:
+    """Return how many sheets to measure at once; always at least one.
+
+    Parameters
+    ----------
+    largest_px : int
+        Pixels of the largest scan. [px]
+    sheets : int
+        How many there are to measure.
+    free_bytes : float
+        Free memory. [bytes]
+    most : int
+        Number of processors, or what the user asked for.
+
+    Examples
+    --------
+    >>> workers_for(70_000_000, 50, 8e9, 4)
+    4
+    >>> workers_for(277_000_000, 50, 4e9, 4)
+    1
+    """
+    by_memory = int(MEMORY_FRACTION * free_bytes / (BYTES_PER_SHEET + BYTES_PER_PX * largest_px))
+    return max(1, min(most, sheets, by_memory))
