@@ -15,7 +15,9 @@ def main(arguments: list[str]) -> None:
         "beside them in truth/. The same code makes the same files. Takes about two minutes.",
     )
     default = Path("sample_scans") / FOLDER_NAME
-    parser.add_argument("folder", nargs="?", type=Path, default=default, help=f"where to write (default: {default})")
+    parser.add_argument(
+        "folder", nargs="?", type=Path, default=default, help=f"where to write (default: {default})"
+    )
     folder = parser.parse_args(arguments).folder
     make_sample(folder)
     print(f"Wrote {folder}")

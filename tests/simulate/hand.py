@@ -57,6 +57,8 @@ class Pull:
     """Plate tone of the recipe on this pull. [D]"""
     unevenness: float = 1.0
     """Scale of the ordinary small unevenness of ink (2 %) and film (0.004 D)."""
+    grain: float = 1.0
+    """Scale of the paper's ordinary grain: ragged edges, mottle and formation of bare paper."""
     stretch: tuple[float, float] = (1.0, 1.0)
     shear: float = 0.0
     warp_mm: float = 0.05

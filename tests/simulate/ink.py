@@ -99,6 +99,7 @@ def ink_plate(plate: Plate, work: Work, pull: Pull, seed: int) -> Inked:
         skirt=np.where(burr, work.burr * fill, 0.0),
         skirt_um=np.where(burr, -BURR_LENGTH_UM, BURR_LENGTH_UM),
         film=film,
+        ragged_um=RAGGED_UM * pull.grain,
         film_points=points,
         dense=_density_of_work(work, points),
     )

@@ -53,7 +53,9 @@ def _stones(shape: BaseGeometry, courses_mm: float, rng: np.random.Generator, sh
             length = rng.uniform(0.8, 2.2)
             if rng.uniform() < share:
                 course = np.array([(x, y + rng.normal(0, 0.08)), (x + length, y + rng.normal(0, 0.08))])
-                upright = np.array([(x + length, y), (x + length + rng.normal(0, 0.05), y + courses_mm * 0.9)])
+                upright = np.array(
+                    [(x + length, y), (x + length + rng.normal(0, 0.05), y + courses_mm * 0.9)]
+                )
                 for line in (course, upright):
                     for part in parts(shape):
                         strokes += [outline_stroke(p, LIGHT, rng, 0.04) for p in clipped(line, part)]
@@ -69,12 +71,18 @@ def draw_mill(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
 
     def wall_tone(points: np.ndarray) -> np.ndarray:
         x, y = points.T
-        eaves = 0.55 * np.exp(-((y - 25.0) / 1.1) ** 2)
-        return np.asarray(0.40 + 0.010 * (x - 17) + eaves + 0.012 * (y - 30) + 0.12 * smooth_field(points, 2.2, [51]))
+        eaves = 0.55 * np.exp(-(((y - 25.0) / 1.1) ** 2))
+        return np.asarray(
+            0.40 + 0.010 * (x - 17) + eaves + 0.012 * (y - 30) + 0.12 * smooth_field(points, 2.2, [51])
+        )
 
     for part in parts(wall):
-        strokes += hatch(part, arc_guide(part, 52, 0.015), 0.36, MIDDLE, rng, tone=wall_tone, threshold=0.22, lift_mm=9)
-        strokes += hatch(part, straight_guide(part, 8), 0.30, LIGHT, rng, tone=wall_tone, threshold=0.64, lift_mm=6)
+        strokes += hatch(
+            part, arc_guide(part, 52, 0.015), 0.36, MIDDLE, rng, tone=wall_tone, threshold=0.22, lift_mm=9
+        )
+        strokes += hatch(
+            part, straight_guide(part, 8), 0.30, LIGHT, rng, tone=wall_tone, threshold=0.64, lift_mm=6
+        )
     strokes += _stones(wall, 0.95, rng, 0.30)
 
     gable = layout.GABLE.difference(holes).difference(layout.EAVES).intersection(free)
@@ -86,10 +94,17 @@ def draw_mill(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
     for part in parts(gable):
         strokes += hatch(part, straight_guide(part, 128), 0.235, DEEP, rng, tone=gable_tone, threshold=0.30)
         strokes += hatch(part, straight_guide(part, 62), 0.25, DEEP, rng, tone=gable_tone, threshold=0.40)
-        strokes += hatch(part, straight_guide(part, 93), 0.30, MIDDLE, rng, tone=gable_tone, threshold=0.82, lift_mm=4)
+        strokes += hatch(
+            part, straight_guide(part, 93), 0.30, MIDDLE, rng, tone=gable_tone, threshold=0.82, lift_mm=4
+        )
     strokes += _roof(free, rng)
     strokes += _openings(rng, free)
-    for shape, needle in ((layout.LONG_WALL, DEEP), (layout.GABLE, DEEP), (layout.EAVES, BURIN), (layout.CHIMNEY, DEEP)):
+    for shape, needle in (
+        (layout.LONG_WALL, DEEP),
+        (layout.GABLE, DEEP),
+        (layout.EAVES, BURIN),
+        (layout.CHIMNEY, DEEP),
+    ):
         strokes += _edges(shape, needle, rng, free)
     return strokes
 
@@ -105,8 +120,12 @@ def _roof(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
         return np.asarray(0.55 + 0.035 * (20 - y) + 0.006 * (x - 25) + patch)
 
     for part in parts(roof):
-        strokes += hatch(part, straight_guide(part, 59), 0.27, MIDDLE, rng, tone=tone, threshold=0.20, lift_mm=3.5)
-        strokes += hatch(part, arc_guide(part, 3.8, -0.01), 0.72, DEEP, rng, tone=tone, threshold=0.25, lift_mm=3)
+        strokes += hatch(
+            part, straight_guide(part, 59), 0.27, MIDDLE, rng, tone=tone, threshold=0.20, lift_mm=3.5
+        )
+        strokes += hatch(
+            part, arc_guide(part, 3.8, -0.01), 0.72, DEEP, rng, tone=tone, threshold=0.25, lift_mm=3
+        )
         strokes += hatch(part, straight_guide(part, 30), 0.30, MIDDLE, rng, tone=tone, threshold=0.66)
     strokes += _edges(layout.ROOF, BURIN, rng, free.difference(layout.CHIMNEY))
     chimney = layout.CHIMNEY.intersection(free)
@@ -125,21 +144,29 @@ def draw_wheel(rng: np.random.Generator) -> list[Stroke]:
     for scale, needle in ((1.0, BLACK), (0.90, DEEP), (0.66, MIDDLE), (0.14, BURIN)):
         for start in (20, 200):
             strokes.append(
-                outline_stroke(layout.ellipse(centre, rx * scale, ry * scale, start=start, stop=start + 185), needle, rng)
+                outline_stroke(
+                    layout.ellipse(centre, rx * scale, ry * scale, start=start, stop=start + 185), needle, rng
+                )
             )
     for k in range(16):
         angle = 2 * np.pi * k / 16 + 0.2
         direction = np.array([rx * np.cos(angle), -ry * np.sin(angle)])
         middle = np.array(centre)
-        strokes.append(outline_stroke(np.array([middle + 0.66 * direction, middle + direction]), BURIN, rng, 0.02))
+        strokes.append(
+            outline_stroke(np.array([middle + 0.66 * direction, middle + direction]), BURIN, rng, 0.02)
+        )
         aside = np.array([0.18, 0.10])
         strokes.append(
-            outline_stroke(np.array([middle + 0.7 * direction + aside, middle + 0.97 * direction + aside]), DEEP, rng)
+            outline_stroke(
+                np.array([middle + 0.7 * direction + aside, middle + 0.97 * direction + aside]), DEEP, rng
+            )
         )
         if k % 2 == 0:
             for side in (-0.10, 0.10):
                 strokes.append(
-                    outline_stroke(np.array([middle + side, middle + 0.66 * direction + side]), DEEP, rng, 0.02)
+                    outline_stroke(
+                        np.array([middle + side, middle + 0.66 * direction + side]), DEEP, rng, 0.02
+                    )
                 )
     disc = Polygon(layout.ellipse(centre, 0.66 * rx, 0.66 * ry))
     rim = Polygon(layout.ellipse(centre, rx, ry)).difference(disc)
@@ -163,11 +190,17 @@ def draw_bridge(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
             r = np.hypot((x - cx) / rx, (y - cy) / ry)
             ring = np.maximum(ring, np.exp(-(((r - 1.0) / 0.16) ** 2)))
         parapet = 0.3 * np.exp(-(((y - layout.deck(x) - 1.3) / 0.5) ** 2))
-        return np.asarray(0.42 + 0.25 * ring + parapet + 0.010 * (x - 52) + 0.13 * smooth_field(points, 1.8, [61]))
+        return np.asarray(
+            0.42 + 0.25 * ring + parapet + 0.010 * (x - 52) + 0.13 * smooth_field(points, 1.8, [61])
+        )
 
     for part in parts(face):
-        strokes += hatch(part, arc_guide(part, 0, 0.035), 0.31, MIDDLE, rng, tone=tone, threshold=0.28, lift_mm=5)
-        strokes += hatch(part, arc_guide(part, 118, 0.05), 0.30, MIDDLE, rng, tone=tone, threshold=0.50, lift_mm=4)
+        strokes += hatch(
+            part, arc_guide(part, 0, 0.035), 0.31, MIDDLE, rng, tone=tone, threshold=0.28, lift_mm=5
+        )
+        strokes += hatch(
+            part, arc_guide(part, 118, 0.05), 0.30, MIDDLE, rng, tone=tone, threshold=0.50, lift_mm=4
+        )
         strokes += hatch(part, straight_guide(part, 64), 0.27, DEEP, rng, tone=tone, threshold=0.74)
     strokes += _stones(face, 0.9, rng, 0.4)
     for (cx, cy), rx, ry in layout.ARCHES:

@@ -40,13 +40,26 @@ def draw_sky(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
 
     def tone(points: np.ndarray) -> np.ndarray:
         x, y = points.T
-        veil = 0.75 - 0.017 * (x - 16) - 0.02 * np.abs(y - 8) + 0.22 * smooth_field(points * (0.5, 1.0), 3.5, [5])
+        veil = (
+            0.75
+            - 0.017 * (x - 16)
+            - 0.02 * np.abs(y - 8)
+            + 0.22 * smooth_field(points * (0.5, 1.0), 3.5, [5])
+        )
         low = 0.55 * np.exp(-(((y - 22.2) / 1.6) ** 2)) * (x > 38)
         return np.asarray(np.where(y < 17, veil, low))
 
     for part in parts(free):
         strokes += hatch(
-            part, arc_guide(part, 4, 0.012), 0.52, FINE, rng, tone=tone, threshold=0.35, lift_mm=14, jitter=0.16
+            part,
+            arc_guide(part, 4, 0.012),
+            0.52,
+            FINE,
+            rng,
+            tone=tone,
+            threshold=0.35,
+            lift_mm=14,
+            jitter=0.16,
         )
     for centre, rx, ry, a, b in (
         ((41.0, 12.0), 4.4, 2.0, 20, 175), ((46.2, 11.4), 3.4, 2.4, 10, 150), ((51.4, 12.6), 3.2, 1.6, 0, 130),
@@ -55,7 +68,9 @@ def draw_sky(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
         edge = layout.ellipse(centre, rx, ry, start=a, stop=b)
         edge[:, 1] += 0.22 * np.sin(edge[:, 0] * 4.1)
         strokes += [outline_stroke(piece, FINE, rng, 0.05) for piece in _inside(edge, free)]
-        under = Polygon([*edge, (centre[0] - rx, centre[1] + 0.8), (centre[0] + rx, centre[1] + 0.8)]).buffer(0)
+        under = Polygon([*edge, (centre[0] - rx, centre[1] + 0.8), (centre[0] + rx, centre[1] + 0.8)]).buffer(
+            0
+        )
         lower = under.intersection(box(30, centre[1] - 1.0, 60, centre[1] + 0.8)).intersection(free)
         for part in parts(lower):
             strokes += hatch(part, arc_guide(part, 8, 0.02), 0.30, FINE, rng, lift_mm=4)
@@ -80,8 +95,12 @@ def draw_hills(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
         return np.asarray(0.95 - 0.07 * (y - crest) + 0.20 * smooth_field(points * (0.6, 1.0), 2.6, [8]))
 
     for part in parts(free):
-        strokes += hatch(part, arc_guide(part, 3, 0.02), 0.165, FINE, rng, tone=tone, threshold=0.40, lift_mm=9)
-        strokes += hatch(part, straight_guide(part, 152), 0.21, FINE, rng, tone=tone, threshold=0.80, lift_mm=5)
+        strokes += hatch(
+            part, arc_guide(part, 3, 0.02), 0.165, FINE, rng, tone=tone, threshold=0.40, lift_mm=9
+        )
+        strokes += hatch(
+            part, straight_guide(part, 152), 0.21, FINE, rng, tone=tone, threshold=0.80, lift_mm=5
+        )
     crest = np.array(layout.HILL_LINE.segmentize(0.5).coords)
     crest[:, 1] += 0.10 * np.sin(crest[:, 0] * 1.7) - 0.06 * np.abs(np.sin(crest[:, 0] * 3.9))
     strokes += [outline_stroke(piece, LIGHT, rng, 0.03) for piece in _inside(crest, free.buffer(0.15))]
@@ -124,7 +143,9 @@ def foliage(clumps: list[Polygon], per_mm2: float, size_mm: float, rng: np.rando
     for part in parts(whole):
         guide = arc_guide(part, 38, 0.05)
         strokes += hatch(part, guide, 0.27, MIDDLE, rng, tone=tone, threshold=0.52, jitter=0.15, lift_mm=5)
-        strokes += hatch(part, arc_guide(part, 62, 0.03), 0.25, DEEP, rng, tone=tone, threshold=0.78, jitter=0.15)
+        strokes += hatch(
+            part, arc_guide(part, 62, 0.03), 0.25, DEEP, rng, tone=tone, threshold=0.78, jitter=0.15
+        )
     return strokes
 
 
@@ -137,14 +158,22 @@ def draw_tree(rng: np.random.Generator) -> list[Stroke]:
     def round_tone(points: np.ndarray) -> np.ndarray:
         x, y = points.T
         middle = 9.6 + 0.02 * (y - 30)
-        return np.asarray(0.45 + 0.42 * (x - middle) + 0.05 * (y < 26) + 0.12 * smooth_field(points, 0.8, [21]))
+        return np.asarray(
+            0.45 + 0.42 * (x - middle) + 0.05 * (y < 26) + 0.12 * smooth_field(points, 0.8, [21])
+        )
 
     for part in parts(bare):
-        strokes += hatch(part, arc_guide(part, -18, -0.10), 0.24, MIDDLE, rng, tone=round_tone, threshold=0.22)
-        strokes += hatch(part, straight_guide(part, 84), 0.26, DEEP, rng, tone=round_tone, threshold=0.55, lift_mm=4)
+        strokes += hatch(
+            part, arc_guide(part, -18, -0.10), 0.24, MIDDLE, rng, tone=round_tone, threshold=0.22
+        )
+        strokes += hatch(
+            part, straight_guide(part, 84), 0.26, DEEP, rng, tone=round_tone, threshold=0.55, lift_mm=4
+        )
         strokes += hatch(part, straight_guide(part, 48), 0.22, DEEP, rng, tone=round_tone, threshold=0.85)
     edge = np.array(layout.TRUNK.segmentize(0.4).exterior.coords)[:-1]
-    for piece in _inside(edge, shapely.union_all(clumps).buffer(-0.7).envelope.difference(shapely.union_all(clumps))):
+    for piece in _inside(
+        edge, shapely.union_all(clumps).buffer(-0.7).envelope.difference(shapely.union_all(clumps))
+    ):
         strokes.append(outline_stroke(piece, BLACK if rng.uniform() < 0.5 else DEEP, rng, 0.05))
     low = edge[edge[:, 1] > 22.5]
     for side in (low[low[:, 0] < 9.4], low[low[:, 0] >= 9.4][::-1]):
@@ -163,7 +192,9 @@ def draw_poplars(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
             return np.asarray(0.55 + 0.4 * (points[:, 0] - x) / half + 0.15 * smooth_field(points, 0.7, [17]))
 
         for part in parts(shape):
-            strokes += hatch(part, arc_guide(part, 72, 0.02), 0.19, LIGHT, rng, tone=tone, threshold=0.30, lift_mm=2.5)
+            strokes += hatch(
+                part, arc_guide(part, 72, 0.02), 0.19, LIGHT, rng, tone=tone, threshold=0.30, lift_mm=2.5
+            )
             strokes += hatch(part, straight_guide(part, 40), 0.24, LIGHT, rng, tone=tone, threshold=0.70)
             n = int(part.area * 3)
             at = rng.uniform(part.bounds[:2], part.bounds[2:], (n, 2))
@@ -188,11 +219,15 @@ def draw_river(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
         level = straight_guide(part, 0)
         strokes += hatch(part, level, 0.30, MIDDLE, rng, tone=tone, threshold=0.26, jitter=0.14, lift_mm=7)
         strokes += hatch(part, level, 0.34, DEEP, rng, tone=tone, threshold=0.62, jitter=0.2, lift_mm=5)
-        strokes += hatch(part, straight_guide(part, 86), 0.27, LIGHT, rng, tone=tone, threshold=0.60, lift_mm=2.5)
+        strokes += hatch(
+            part, straight_guide(part, 86), 0.27, LIGHT, rng, tone=tone, threshold=0.60, lift_mm=2.5
+        )
     return strokes
 
 
-def grass(outline: BaseGeometry, n: int, needles: tuple[Needle, ...], rng: np.random.Generator) -> list[Stroke]:
+def grass(
+    outline: BaseGeometry, n: int, needles: tuple[Needle, ...], rng: np.random.Generator
+) -> list[Stroke]:
     """Return blades of grass growing from inside an outline, longer towards the viewer."""
     x0, y0, x1, y1 = outline.bounds
     strokes = []
@@ -216,14 +251,20 @@ def draw_left_bank(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]
         x, y = points.T
         edge = np.array([layout.RIVER.exterior.distance(p) for p in shapely.points(points)])
         tree = 0.4 * np.exp(-(((x - 13.5) / 6.0) ** 2) - ((y - 44.8) / 1.7) ** 2)
-        wall = 0.35 * np.exp(-((y - 39.8) / 1.1) ** 2) * (x > 17)
-        return np.asarray(0.34 + 0.45 * np.exp(-edge / 1.6) + tree + wall + 0.18 * smooth_field(points, 2.0, [33]))
+        wall = 0.35 * np.exp(-(((y - 39.8) / 1.1) ** 2)) * (x > 17)
+        return np.asarray(
+            0.34 + 0.45 * np.exp(-edge / 1.6) + tree + wall + 0.18 * smooth_field(points, 2.0, [33])
+        )
 
     strokes: list[Stroke] = []
     corner = layout.LEFT_BANK.intersection(box(2.6, 46.4, 26.5, 53.4))
     for part in parts(free.difference(corner.buffer(-0.2))):
-        strokes += hatch(part, arc_guide(part, -14, 0.04), 0.40, MIDDLE, rng, tone=tone, threshold=0.36, lift_mm=4)
-        strokes += hatch(part, arc_guide(part, 30, 0.05), 0.33, DEEP, rng, tone=tone, threshold=0.66, lift_mm=3)
+        strokes += hatch(
+            part, arc_guide(part, -14, 0.04), 0.40, MIDDLE, rng, tone=tone, threshold=0.36, lift_mm=4
+        )
+        strokes += hatch(
+            part, arc_guide(part, 30, 0.05), 0.33, DEEP, rng, tone=tone, threshold=0.66, lift_mm=3
+        )
     strokes += grass(free, 520, (LIGHT, MIDDLE, MIDDLE, DEEP), rng)
     for part in parts(corner):
         strokes += hatch(part, arc_guide(part, 64, 0.05), 0.85, BURR, rng, jitter=0.22, lift_mm=3.5)
@@ -237,7 +278,9 @@ def draw_right_bank(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke
     def tone(points: np.ndarray) -> np.ndarray:
         x, y = points.T
         edge = np.array([layout.RIVER.exterior.distance(p) for p in shapely.points(points)])
-        return np.asarray(0.40 + 0.40 * np.exp(-edge / 1.2) + 0.03 * (y - 47) + 0.14 * smooth_field(points, 2.4, [41]))
+        return np.asarray(
+            0.40 + 0.40 * np.exp(-edge / 1.2) + 0.03 * (y - 47) + 0.14 * smooth_field(points, 2.4, [41])
+        )
 
     strokes: list[Stroke] = []
     for part in parts(free):

@@ -14,13 +14,27 @@ TITLE = "Mill below the stone bridge"
 
 REGIONS = (
     PlateRegion("sky", "open", Polygon([(54.5, 4.5), (68.5, 4.5), (68.5, 15), (62.5, 15), (54.5, 10.5)])),
-    PlateRegion("far hills", "lines", Polygon([(53.2, 25.4), (60, 26.2), (65.4, 27.2), (65.4, 30.4), (53.2, 30.2)])),
-    PlateRegion("tree crown", "tone", Polygon([(6, 8), (13, 7.4), (16.4, 13.5), (13.2, 20), (7, 20), (5, 14)])),
+    PlateRegion(
+        "far hills", "lines", Polygon([(53.2, 25.4), (60, 26.2), (65.4, 27.2), (65.4, 30.4), (53.2, 30.2)])
+    ),
+    PlateRegion(
+        "tree crown", "tone", Polygon([(6, 8), (13, 7.4), (16.4, 13.5), (13.2, 20), (7, 20), (5, 14)])
+    ),
     PlateRegion("sunlit wall", "lines", Polygon([(22.9, 27), (30.5, 26.4), (30.5, 38.4), (22.9, 37.8)])),
-    PlateRegion("gable in shadow", "lines", Polygon([(31.8, 25.6), (39.6, 25.6), (39.2, 38.4), (31.8, 38.2)])),
-    PlateRegion("bridge", "lines", Polygon([(57, 33), (64, 33.4), (61, 37), (60.6, 42.2), (59.8, 42.2), (59.2, 37.2)])),
-    PlateRegion("river", "lines", Polygon([(38, 45.4), (60, 45.2), (56.4, 48.4), (53, 52.8), (30.6, 52.8), (34, 48.6)])),
-    PlateRegion("sandy path", "tone", Polygon([(68.8, 46.4), (64.4, 47.6), (60.8, 50), (59, 52.8), (68.8, 52.8)])),
+    PlateRegion(
+        "gable in shadow", "lines", Polygon([(31.8, 25.6), (39.6, 25.6), (39.2, 38.4), (31.8, 38.2)])
+    ),
+    PlateRegion(
+        "bridge", "lines", Polygon([(57, 33), (64, 33.4), (61, 37), (60.6, 42.2), (59.8, 42.2), (59.2, 37.2)])
+    ),
+    PlateRegion(
+        "river",
+        "lines",
+        Polygon([(38, 45.4), (60, 45.2), (56.4, 48.4), (53, 52.8), (30.6, 52.8), (34, 48.6)]),
+    ),
+    PlateRegion(
+        "sandy path", "tone", Polygon([(68.8, 46.4), (64.4, 47.6), (60.8, 50), (59, 52.8), (68.8, 52.8)])
+    ),
     PlateRegion("near bank", "drypoint", Polygon([(3.4, 47.4), (25, 47.4), (24.4, 52.8), (3.4, 52.8)])),
 )
 
@@ -38,7 +52,9 @@ def make_mill_plate(seed: int) -> Plate:
     strokes += buildings.draw_bridge(picture.difference(near), rng)
     water = layout.RIVER.difference(layout.WHEEL)
     strokes += nature.draw_river(water, rng)
-    strokes += nature.draw_left_bank(layout.LEFT_BANK.difference(shapely.union_all([layout.TRUNK, layout.WHEEL])), rng)
+    strokes += nature.draw_left_bank(
+        layout.LEFT_BANK.difference(shapely.union_all([layout.TRUNK, layout.WHEEL])), rng
+    )
     strokes += nature.draw_right_bank(layout.RIGHT_BANK, rng)
     near = shapely.union_all([near, layout.BRIDGE_MASS, layout.RIVER, layout.LEFT_BANK, layout.RIGHT_BANK])
     strokes += nature.draw_poplars(picture.difference(near), rng)

@@ -19,13 +19,17 @@ WHEEL_CENTRE = (43.2, 37.2)
 WHEEL_RADII = (3.3, 5.6)
 
 
-def ellipse(centre: tuple[float, float], rx: float, ry: float, *, start: float = 0.0, stop: float = 360.0) -> np.ndarray:
+def ellipse(
+    centre: tuple[float, float], rx: float, ry: float, *, start: float = 0.0, stop: float = 360.0
+) -> np.ndarray:
     """Return points of an ellipse from one angle to another, counter-clockwise as seen. [plate mm]"""
     t = np.deg2rad(np.linspace(start, stop, 90))
     return np.stack((centre[0] + rx * np.cos(t), centre[1] - ry * np.sin(t)), axis=1)
 
 
-def bumpy(centre: tuple[float, float], radius: float, rng: np.random.Generator, bumps: float = 0.12) -> Polygon:
+def bumpy(
+    centre: tuple[float, float], radius: float, rng: np.random.Generator, bumps: float = 0.12
+) -> Polygon:
     """Return a clump of leaves: a circle with a lobed edge."""
     t = np.linspace(0, 2 * np.pi, 120, endpoint=False)
     r = radius * np.ones_like(t)
@@ -81,7 +85,9 @@ def crown(rng: np.random.Generator) -> list[Polygon]:
     return [bumpy((x, y), radius, rng) for x, y, radius in CLUMPS]
 
 
-HILL_LINE = LineString([(12, 29.0), (17, 27.4), (24, 26.6), (41, 26.2), (47, 25.0), (54, 24.2), (60, 25.0), (69.4, 26.6)])
+HILL_LINE = LineString(
+    [(12, 29.0), (17, 27.4), (24, 26.6), (41, 26.2), (47, 25.0), (54, 24.2), (60, 25.0), (69.4, 26.6)]
+)
 HILLS = Polygon([*HILL_LINE.coords, (69.4, 34.0), (41.0, 40.0), (2.6, 41.0), (2.6, 30.0)])
 POPLARS = ((46.2, 19.4, 1.1), (48.6, 17.6, 1.25), (51.2, 20.6, 1.0), (67.2, 21.6, 1.3))
 """Far trees: x, y of the tip, half width."""
@@ -94,4 +100,3 @@ def poplar(x: float, top: float, half: float) -> Polygon:
     wide = half * np.sin(np.pi * np.minimum(t * 1.15, 1) ** 0.7) + 0.12
     y = top + (foot - top) * t
     return Polygon([*zip(x - wide, y, strict=True), *zip((x + wide)[::-1], y[::-1], strict=True)]).buffer(0)
-

@@ -211,7 +211,7 @@ def render(plate: Plate, pull: Pull, ppi: float, seed: int) -> Rendered:
         strip_rng = np.random.default_rng([seed, 41, y])
         at = (np.arange(y, y + n) * fine + grain_at[1]) % len(grain)
         ax = (np.arange(columns) * fine + grain_at[0] + 1000) % len(grain)
-        paper = clouds[y : y + n] + np.float32(PAPER_GRAIN) * grain[np.ix_(at, ax)]
+        paper = np.float32(pull.grain) * (clouds[y : y + n] + np.float32(PAPER_GRAIN) * grain[np.ix_(at, ax)])
         noise = strip_rng.standard_normal((n, columns), dtype=np.float32)
         kernels.to_linear16(plane[y : y + n], base, light_left, paper, noise, pull.paper, y, lamp)
     return Rendered(plane, mapping, inked, plate, pull, ppi)

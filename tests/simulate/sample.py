@@ -55,7 +55,9 @@ def sample_pulls() -> list[Pull]:
             notes["designation"] = f"{number_in_edition}/14"
         tint = WARM if number == "14" else (1.0, 1.0, 1.0)
         pulls.append(
-            ordinary_pull(number, 200 + k, faults=FAULTS.get(number, ()), notes=notes, tint=tint, margin_mm=8.5)
+            ordinary_pull(
+                number, 200 + k, faults=FAULTS.get(number, ()), notes=notes, tint=tint, margin_mm=8.5
+            )
         )
     return pulls
 

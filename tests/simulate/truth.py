@@ -109,7 +109,8 @@ def affected_regions(plate: Plate, pull: Pull, planted: pd.DataFrame, seed: int)
     creases = [fault.crease for fault in pull.faults if fault.crease]
     folds = [shapely.LineString([crease.start_mm, crease.end_mm]) for crease in creases]
     good = region_truth(ink_plate(plate, flatten(plate), replace(pull, faults=()), seed), plate)
-    load = (planted["line_load_um"] / good["line_load_um"] - 1).abs() > AFFECTED_LOAD
+    worked = np.array([region.work != "open" for region in plate.regions])
+    load = worked & ((planted["line_load_um"] / good["line_load_um"] - 1).abs() > AFFECTED_LOAD)
     film = (planted["plate_tone_density"] - good["plate_tone_density"]).abs() > AFFECTED_FILM_DENSITY
     crossed = [any(fold.intersects(region.outline_mm) for fold in folds) for region in plate.regions]
     return list(planted["region"][load | film | np.array(crossed)])
