@@ -12,8 +12,8 @@ import numpy as np
 from tests.simulate.mapping import Crease
 
 Cause = Literal[
-    "under-inked", "overwiped", "underwiped", "wipe streaks", "uneven wiping", "retroussage", "clogged hatching",
-    "low pressure", "uneven pressure", "dry paper", "doubled", "crease", "specks", "bevel ink", "plate wear", "burr loss",
+    "under-inked", "overwiped", "underwiped", "wipe streaks", "uneven wiping", "retroussage",
+    "clogged hatching", "low pressure", "uneven pressure", "dry paper", "doubled", "crease", "specks", "bevel ink", "plate wear", "burr loss",
 ]  # fmt: skip
 
 INK_SPREAD = 0.03
@@ -74,6 +74,8 @@ class Pull:
     """Largest departure of the illumination from even."""
     bevel: float = 0.6
     """Ink in the plate mark, 0 = wiped clean."""
+    emboss: float = 0.05
+    """Shade of the plate mark's slope under the scanner's one-sided lamp, relative."""
     notes: dict[str, str] | None = None
     """Cells of pulls.csv."""
 
@@ -85,7 +87,7 @@ def ordinary_pull(number: str, seed: int, **changes: object) -> Pull:
     """
     rng = np.random.default_rng([seed, 71])
     film = float(np.clip(rng.normal(0.045, FILM_SPREAD_DENSITY), 0.02, 0.08))
-    shrink = rng.normal(0.0, 0.0015, 2) + (0.0, 0.0025)
+    shrink = np.array([0.0, 0.0025]) + rng.normal(0.0, 0.0015, 2)
     pull = Pull(
         number=number,
         ink=float(np.clip(rng.normal(1.0, INK_SPREAD), 0.94, 1.06)),

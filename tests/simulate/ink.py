@@ -7,6 +7,7 @@ is width times absorbance, plus its skirts.
 from dataclasses import dataclass, field
 
 import numpy as np
+from scipy import ndimage
 
 from tests.simulate import faults
 from tests.simulate.hand import Pull
@@ -68,8 +69,6 @@ def segment_ends(work: Work) -> np.ndarray:
 
 def _density_of_work(work: Work, points: np.ndarray) -> np.ndarray:
     """Return the share of the plate covered by grooves, on the film table."""
-    from scipy import ndimage  # noqa: PLC0415
-
     first = segment_ends(work)
     middle = (work.points_mm[first] + work.points_mm[first + 1]) / 2
     length = np.hypot(*(work.points_mm[first + 1] - work.points_mm[first]).T)

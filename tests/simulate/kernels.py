@@ -81,7 +81,7 @@ def _soft_step(distance, half_width):
 
 
 @nb.njit(cache=True, fastmath=True)
-def ground(
+def ground(  # noqa: C901 -- one loop over pixels
     out,
     y0,
     back,

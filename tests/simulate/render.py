@@ -154,67 +154,120 @@ def _clouds(shape: tuple[int, int], rng: np.random.Generator, px_per_mm: float) 
     return cv2.resize((0.003 * small).astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC)
 
 
+def _fine_factor(ppi: float) -> int:
+    """Return how many fine pixels lie side by side in a scan pixel."""
+    return max(1, int(np.ceil(25400 / ppi / FINE_PITCH_UM)))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sheet:
+    """All that the strips of one sheet have in common."""
+
+    mapping: Mapping
+    inked: Inked
+    pull: Pull
+    seed: int
+    fine: int
+    pitch_um: float
+    """Of the fine grid."""
+    ends: np.ndarray
+    """(n, 4) segments on the fine grid. [fine px]"""
+    shape: np.ndarray
+    """(n, 7)."""
+    rows_of: np.ndarray
+    """(n, 2) first and last fine row that a segment can reach."""
+    grain: np.ndarray
+    grain_at: np.ndarray
+    clouds: np.ndarray
+    dark: np.ndarray
+    light: np.ndarray
+    back: np.ndarray
+    """(2, 3) scan px to displaced plate mm."""
+    edge: tuple[float, ...]
+    lamp: np.ndarray
+    halo: int
+    """Rows drawn above and below a strip for the blur. [scan px]"""
+
+
+def _prepare(plate: Plate, pull: Pull, ppi: float, seed: int) -> tuple[_Sheet, tuple[int, int]]:
+    mapping, size = _mapping(plate, pull, ppi, seed)
+    inked = ink_plate(plate, flatten(plate), pull, seed)
+    px_per_mm = ppi / 25.4
+    fine = _fine_factor(ppi)
+    pitch_um = 1000 / px_per_mm / fine
+    ends, shape = _with_ghost(inked, *_segments(inked, mapping, px_per_mm * fine), px_per_mm / 1000)
+    ends = (ends + 0.5) * fine - 0.5
+    reach = (4 * np.abs(shape[:, 6]) + shape[:, :2].max(axis=1) + 8)[:, None] * (-1, 1)
+    rows_of = np.stack((ends[:, [1, 3]].min(axis=1), ends[:, [1, 3]].max(axis=1)), axis=1) + reach
+    rng = np.random.default_rng([seed, 31])
+    grain = grain_tile(round(pitch_um, 3), 7)
+    grain_at = rng.integers(0, len(grain), 2)
+    clouds = _clouds(size, rng, px_per_mm)
+    tilt = rng.normal(0.0, 1.0, 4)
+    lamp = np.array([*(tilt / np.abs(tilt).sum() * pull.lamp), 2 / size[1], 2 / size[0]])
+    back = np.linalg.inv(mapping.affine[:, :2])
+    fault = _fault(pull, "bevel ink")
+    bevel = 0.40 * pull.bevel + (0.55 * fault.strength if fault else 0.0)
+    sheet = _Sheet(
+        mapping, inked, pull, seed, fine, pitch_um, ends, shape, rows_of, grain, grain_at, clouds,
+        dark=_marks(inked.dark_specks, mapping, px_per_mm, fine),
+        light=_marks(inked.light_specks, mapping, px_per_mm, fine),
+        back=np.concatenate((back, (-back @ mapping.affine[:, 2])[:, None]), axis=1),
+        edge=(plate.width_mm, plate.height_mm, 1.2, bevel, pull.emboss, 0.03, -0.6, -0.8, 0.0),
+        lamp=lamp,
+        halo=int(np.ceil(4 * OPTICS_SIGMA_UM / 1000 * px_per_mm)) + 1,
+    )  # fmt: skip
+    return sheet, size
+
+
+def _lines(sheet: _Sheet, y: int, n: int, columns: int) -> np.ndarray:
+    """Return absorbance of lines and dark specks on the fine grid, halo rows included."""
+    y_fine = (y - sheet.halo) * sheet.fine
+    lines = np.zeros(((n + 2 * sheet.halo) * sheet.fine, columns * sheet.fine), dtype=np.float32)
+    inside = (sheet.rows_of[:, 1] >= y_fine) & (sheet.rows_of[:, 0] <= y_fine + len(lines))
+    kernels.draw_strokes(
+        lines, 0, y_fine, sheet.ends[inside], sheet.shape[inside], sheet.grain, sheet.grain_at,
+        sheet.inked.ragged_um / sheet.pitch_um, sheet.inked.contact,
+    )  # fmt: skip
+    if sheet.mapping.crease is not None:
+        kernels.clear_slit(lines, 0, y_fine, _fine_back(sheet.back, sheet.fine), sheet.mapping.crease_line)
+    kernels.draw_marks(lines, 0, y_fine, sheet.dark, 0.93)
+    return lines
+
+
+def _strip(sheet: _Sheet, y: int, out: np.ndarray) -> None:
+    """Fill rows `y` and on of a scan."""
+    n, columns = out.shape
+    fine, sigma = sheet.fine, OPTICS_SIGMA_UM / sheet.pitch_um
+    lines = _lines(sheet, y, n, columns)
+    base = np.empty((n, columns), dtype=np.float32)
+    kernels.ground(
+        base, y, sheet.back, sheet.mapping.inverse_mm, -WARP_REACH_MM, WARP_STEP_MM, sheet.mapping.crease_line,
+        sheet.inked.film, FILM_STEP_MM, sheet.edge, sheet.inked.contact, sheet.grain, sheet.grain_at, fine,
+    )  # fmt: skip
+    if len(sheet.light):
+        bare = np.zeros_like(lines)
+        kernels.draw_marks(bare, 0, (y - sheet.halo) * fine, sheet.light, 1.0)
+        lines *= 1 - bare
+        base = 1 - (1 - base) * (1 - _scan_pixels(bare, sigma, fine, sheet.halo))
+    light = 1 - _scan_pixels(lines, sigma, fine, sheet.halo)
+    size = len(sheet.grain)
+    rows_at = (np.arange(y, y + n) * fine + sheet.grain_at[1]) % size
+    columns_at = (np.arange(columns) * fine + sheet.grain_at[0] + 1000) % size
+    paper = sheet.clouds[y : y + n] + np.float32(PAPER_GRAIN) * sheet.grain[np.ix_(rows_at, columns_at)]
+    noise = np.random.default_rng([sheet.seed, 41, y]).standard_normal((n, columns), dtype=np.float32)
+    kernels.to_linear16(
+        out, base, light, paper * np.float32(sheet.pull.grain), noise, sheet.pull.paper, y, sheet.lamp
+    )
+
+
 def render(plate: Plate, pull: Pull, ppi: float, seed: int) -> Rendered:
     """Render one pull of `plate` as scanned at `ppi`; the same arguments give the same scan, bit for bit."""
-    work = flatten(plate)
-    mapping, (rows, columns) = _mapping(plate, pull, ppi, seed)
-    inked = ink_plate(plate, work, pull, seed)
-    px_per_mm = ppi / 25.4
-    fine = max(1, int(np.ceil(1000 / px_per_mm / FINE_PITCH_UM)))
-    ends, shape = _segments(inked, mapping, px_per_mm * fine)
-    ends, shape = _with_ghost(inked, ends, shape, px_per_mm / 1000)
-    ends = (ends + 0.5) * fine - 0.5
-    pitch_um = 1000 / px_per_mm / fine
-    grain = grain_tile(round(pitch_um, 3), 7)
-    rng = np.random.default_rng([seed, 31])
-    grain_at = rng.integers(0, len(grain), 2)
-    clouds = _clouds((rows, columns), rng, px_per_mm)
-    dark = _marks(inked.dark_specks, mapping, px_per_mm, fine)
-    light = _marks(inked.light_specks, mapping, px_per_mm, fine)
-    linear = mapping.affine[:, :2]
-    back = np.linalg.inv(linear)
-    back = np.concatenate((back, (-back @ mapping.affine[:, 2])[:, None]), axis=1)
-    fine_back = _fine_back(back, fine)
-    bevel_fault = _fault(pull, "bevel ink")
-    bevel = 0.40 * pull.bevel + (0.6 * bevel_fault.strength if bevel_fault else 0.0)
-    edge = (plate.width_mm, plate.height_mm, 1.2, bevel, 0.05, 0.03, -0.6, -0.8, 0.0)
-    tilt = rng.normal(0.0, 1.0, 4)
-    lamp = np.array([*(tilt / np.abs(tilt).sum() * pull.lamp), 2 / columns, 2 / rows])
-    halo = int(np.ceil(4 * OPTICS_SIGMA_UM / 1000 * px_per_mm)) + 1
-    sigma = OPTICS_SIGMA_UM / pitch_um
-    top = ends[:, [1, 3]].min(axis=1) - 4 * np.abs(shape[:, 6]) - shape[:, :2].max(axis=1) - 8
-    bottom = ends[:, [1, 3]].max(axis=1) + 4 * np.abs(shape[:, 6]) + shape[:, :2].max(axis=1) + 8
-    plane = np.empty((rows, columns), dtype=np.uint16)
-    for y in range(0, rows, STRIP_ROWS):
-        n = min(STRIP_ROWS, rows - y)
-        y_fine = (y - halo) * fine
-        lines = np.zeros(((n + 2 * halo) * fine, columns * fine), dtype=np.float32)
-        inside = (bottom >= y_fine) & (top <= y_fine + len(lines))
-        kernels.draw_strokes(
-            lines, 0, y_fine, ends[inside], shape[inside], grain, grain_at,
-            inked.ragged_um / pitch_um, inked.contact,
-        )  # fmt: skip
-        if mapping.crease is not None:
-            kernels.clear_slit(lines, 0, y_fine, fine_back, mapping.crease_line)
-        kernels.draw_marks(lines, 0, y_fine, dark, 0.93)
-        bare = np.zeros_like(lines) if len(light) else None
-        base = np.empty((n, columns), dtype=np.float32)
-        kernels.ground(
-            base, y, back, mapping.inverse_mm, -WARP_REACH_MM, WARP_STEP_MM, mapping.crease_line,
-            inked.film.astype(np.float64), FILM_STEP_MM, edge, inked.contact, grain, grain_at, fine,
-        )  # fmt: skip
-        if bare is not None:
-            kernels.draw_marks(bare, 0, y_fine, light, 1.0)
-            lines *= 1 - bare
-            base = 1 - (1 - base) * (1 - _scan_pixels(bare, sigma, fine, halo))
-        light_left = 1 - _scan_pixels(lines, sigma, fine, halo)
-        strip_rng = np.random.default_rng([seed, 41, y])
-        at = (np.arange(y, y + n) * fine + grain_at[1]) % len(grain)
-        ax = (np.arange(columns) * fine + grain_at[0] + 1000) % len(grain)
-        paper = np.float32(pull.grain) * (clouds[y : y + n] + np.float32(PAPER_GRAIN) * grain[np.ix_(at, ax)])
-        noise = strip_rng.standard_normal((n, columns), dtype=np.float32)
-        kernels.to_linear16(plane[y : y + n], base, light_left, paper, noise, pull.paper, y, lamp)
-    return Rendered(plane, mapping, inked, plate, pull, ppi)
+    sheet, size = _prepare(plate, pull, ppi, seed)
+    plane = np.empty(size, dtype=np.uint16)
+    for y in range(0, size[0], STRIP_ROWS):
+        _strip(sheet, y, plane[y : y + STRIP_ROWS])
+    return Rendered(plane, sheet.mapping, sheet.inked, plate, pull, ppi)
 
 
 def _fine_back(back: np.ndarray, fine: int) -> np.ndarray:
