@@ -11,11 +11,13 @@ from proofkit.frame.profile import Mark, find_mark
 
 PIECE_MM = 1.2
 """Length of a piece of edge whose profile is read; pencil strokes and engraved lines spoil few of them. [mm]"""
+PRESENCE_MM = 0.8
+"""The same when only asked how far a mark reaches. [mm]"""
 COARSE_COLUMNS = 12
 """Columns read of each piece when choosing among candidates."""
 SEARCH_MM = 1.4
 """How far a candidate may lie from the mark: shade and film seen from afar draw it outward. [mm]"""
-REACH_MM = 3.0
+REACH_MM = 2.5
 """Profiles reach so far to both sides at first. [mm]"""
 NEAR_MM = 2.0
 """And so far once the mark is found, which is then looked for within `NEAR_SEARCH_MM`. [mm]"""
@@ -24,6 +26,8 @@ TURN_MM = 0.5
 """A candidate's ends may be off by this much: its slant comes from strips. [mm]"""
 ROUNDS = 4
 """Of finding the mark on the mean profile and bending the line to the pieces; two are enough for most sheets."""
+PAPER_QUANTILE = 0.3
+"""Of the densities outside: a little below the median, as writing on the margin is darker than paper. [-]"""
 WINDOW_MM = 0.4
 """Half the width about the mark that decides where a piece of it lies. [mm]"""
 BOW_MM = 0.3
@@ -54,6 +58,8 @@ class Edge:
     mark: Mark
     outside: float
     """Level of the paper just outside, above rough paper. [D]"""
+    unrest: tuple[float, float]
+    """Scatter of pieces outside and inside the mark: a scanner's lid has none of paper's grain. [D]"""
     u_px: float
     """Standard uncertainty of the line's place. [px]"""
 
@@ -116,7 +122,7 @@ def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floa
         Middle of each piece [px]; projection of its profile on the pattern, 0 nothing, 1 as in the span, cut to
         -1 .. 2, NaN outside the scan.
     """
-    bounds = _bounds(view, (-0.5, view.plane.shape[1] - 0.5))
+    bounds = _bounds(view, (-0.5, view.plane.shape[1] - 0.5), PRESENCE_MM)
     step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
     centres = 0.5 * (bounds[1:] + bounds[:-1])
     share = np.full(len(centres), np.nan)
@@ -147,8 +153,8 @@ class _Pieces:
     """(m,) inward positive. [mm]"""
 
 
-def _bounds(view: View, span_px: tuple[float, float]) -> Floats:
-    count = max(8, round((span_px[1] - span_px[0]) / view.along / PIECE_MM))
+def _bounds(view: View, span_px: tuple[float, float], piece_mm: float = PIECE_MM) -> Floats:
+    count = max(8, round((span_px[1] - span_px[0]) / view.along / piece_mm))
     return np.linspace(span_px[0], span_px[1], count + 1)
 
 
@@ -164,14 +170,22 @@ def _read(
         return None
     density = -np.log10(np.maximum(light[whole].astype(np.float64), 0.001 * FULL_SCALE) / view.paper)
     t_mm = np.arange(-half, half + 1) / view.across
-    outside = np.median(density[:, _is_paper(t_mm, search_mm)], axis=1)
+    outside = _paper_level(density[:, _is_paper(t_mm, search_mm)])
     centres = 0.5 * (bounds[1:] + bounds[:-1])[whole]
     return _Pieces(whole, centres, density - outside[:, None], outside, t_mm)
 
 
+def _paper_level(paper: Floats) -> Floats:
+    """Return the level of each row: its lower quantile, raised by what the quantile lies below most rows' medians."""
+    ordered = np.sort(paper, axis=1)
+    low, middle = ordered[:, int(PAPER_QUANTILE * paper.shape[1])], ordered[:, paper.shape[1] // 2]
+    return np.asarray(low + np.median(middle - low))
+
+
 def _is_paper(t_mm: Floats, search_mm: float) -> Mask:
-    """Return the part of the profiles that is taken for bare paper outside: the outer third at least."""
-    return np.asarray(t_mm < -min(search_mm + 0.1, -0.66 * t_mm[0]))
+    """Return the part of the profiles that is taken for bare paper: the nearest 0.7 mm outside the search."""
+    near = -min(search_mm, -0.66 * float(t_mm[0]))
+    return np.asarray((t_mm < near) & (t_mm > near - 0.7))
 
 
 def _turn(line: Line, pieces: _Pieces, inward: int, most_px: float) -> Line:
@@ -215,18 +229,30 @@ def _improve(
     place = line.place + inward * (mark.place_mm * view.across + move[0])
     moved = Line(line.middle, place, line.slope + inward * move[1], line.bend + inward * move[2])
     u_px = float(np.hypot(u_line, mark.u_mm * view.across))
-    return Edge(moved, inward, mark, float(np.median(pieces.outside)), u_px)
+    d = pieces.t_mm - mark.place_mm
+    unrest = (_scatter(pieces, middle, (d > -1.2) & (d < -0.5)), _scatter(pieces, middle, (d > 0.5) & (d < 1.2)))
+    return Edge(moved, inward, mark, float(np.median(pieces.outside)), unrest, u_px)
+
+
+def _scatter(pieces: _Pieces, middle: Floats, chosen: Mask) -> float:
+    """Return the robust scatter of pieces about the median profile, each piece's own level taken off. [D]
+
+    1.4826 makes a median of absolute values the standard deviation of normal ones (textbook).
+    """
+    rest = pieces.density[:, chosen] - middle[chosen]
+    rest = rest - np.median(rest, axis=1)[:, None]
+    return 1.4826 * float(np.median(np.abs(rest)))
 
 
 def _noise_of_median(pieces: _Pieces, middle: Floats, search_mm: float) -> float:
     """Return the standard deviation of the median of all pieces on bare paper. [D]
 
     From the pieces' scatter about their median; the standard error of a median of n normal values is 1.2533 times
-    their standard deviation over the root of n (textbook).
+    their standard deviation over the root of n (textbook). Not less than what is seen along the median itself.
     """
     paper = _is_paper(pieces.t_mm, search_mm)
-    scatter = 1.4826 * float(np.median(np.abs(pieces.density[:, paper] - middle[paper])))
-    return max(1.2533 * scatter / np.sqrt(len(pieces.density)), 5e-5)
+    scatter = _scatter(pieces, middle, paper)
+    return max(1.2533 * scatter / np.sqrt(len(pieces.density)), float(middle[paper].std()), 5e-5)
 
 
 def _shifts(pieces: _Pieces, middle: Floats, mark: Mark) -> tuple[Floats, float]:

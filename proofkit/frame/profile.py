@@ -12,8 +12,10 @@ from scipy.special import ndtr
 from proofkit.arrays import Floats
 from proofkit.frame.types import EdgeKind
 
-SMALLEST_DENSITY = 0.0012
+SMALLEST_DENSITY = 0.0018
 """Departures below this are taken for unevenness of the paper. [D]"""
+SMALLEST_SHARE = 0.01
+"""And so are those below this share of the strongest within reach: film 0.01 D beside a black rule is seen. [-]"""
 LOOK_IN_MM = 1.2
 """The mark lies within this distance of the first departure from paper: an emboss shade tails off that far. [mm]"""
 BEVEL_LINE_MM = 0.3
@@ -78,8 +80,9 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     pitch = float(t_mm[1] - t_mm[0])
     for smoothing in SMOOTHINGS_PX:
         smooth = ndimage.gaussian_filter1d(profile, smoothing, mode="nearest")
-        level_noise = noise / np.sqrt(2 * np.sqrt(np.pi) * smoothing)
-        threshold = max(4 * level_noise, SMALLEST_DENSITY)
+        level_noise = noise / np.sqrt(smoothing)  # grain is as wide as the smoothing, so it is hardly averaged
+        strongest = float(np.abs(smooth[np.abs(t_mm) <= search_mm]).max())
+        threshold = max(5 * level_noise, SMALLEST_DENSITY, SMALLEST_SHARE * strongest)
         first = _first_departure(smooth, t_mm, threshold, search_mm)
         if first is not None:
             break

@@ -22,12 +22,18 @@ PRESENT = 0.35
 """A block shows the mark when its mean share is above this. [-]"""
 COMPLETE = 0.7
 """An edge must show in this part of its blocks. [-]"""
-BEYOND_MM = 6.0
-"""How far beyond a corner the mark must have stopped. [mm]"""
+BEYOND_MM = (0.6, 2.4, 6.0)
+"""Beyond a corner the mark must have stopped at the first of these, seen to the second and to the third. [mm]"""
+UNEVEN = 0.6
+"""Scatter of the shares along a line of handwriting; along a plate mark it is a fifth of this. [-]"""
 NEARLY_AS_GOOD = 0.45
 """Of rectangles this close in rating the outermost is the plate: rules lie inside the mark, never outside. [-]"""
 FILM = 0.003
 """A rise of tone of less than this is no film. [D]"""
+SMOOTHER = 0.75
+"""A lid shows less than this share of the unrest of paper. [-]"""
+MARGINS_AGREE = 0.015
+"""Bare paper on all sides of the plate is even within this, lamp and all; as much more again costs one side. [D]"""
 SIZE_SPREAD = 0.04
 """Sheets stretch and shrink by up to this against the size of the copper (trade notes: 0.5 to 4.5 %). [-]"""
 
@@ -97,10 +103,9 @@ def choose(
     best = max(r.rating for r in found)
     good = [r for r in found if r.rating >= best - NEARLY_AS_GOOD and _count(r) == _count(_best(found))]
     outermost = max(good, key=_area)
-    within = [r for r in good if r is not outermost and _lies_in(r, outermost, px_per_mm)]
-    if _has_no_film(outermost) and within and not all(_has_no_film(r) for r in within):
-        # a line about bare paper: the shadow of the sheet's own edge
-        return max((r for r in within if not _has_no_film(r)), key=_area)
+    within = [r for r in good if _lies_in(r, outermost, px_per_mm)]
+    if within and _is_sheet(outermost):
+        return max(within, key=_area)
     return outermost
 
 
@@ -117,8 +122,15 @@ def _area(r: Rectangle) -> float:
     return sum(-s.edge.inward * s.edge.line.place for s in r.sides if s is not None)
 
 
-def _has_no_film(r: Rectangle) -> bool:
-    return all(s is None or (abs(s.edge.mark.inside) < FILM and s.edge.mark.kind == "bevel line") for s in r.sides)
+def _is_sheet(r: Rectangle) -> bool:
+    """Tell whether a rectangle is the shadow of the sheet's edge on a lid as light as paper.
+
+    No film begins there, and outside it is smoother than paper.
+    """
+    return all(
+        s is None or (abs(s.edge.mark.inside) < FILM and s.edge.unrest[0] < SMOOTHER * s.edge.unrest[1])
+        for s in r.sides
+    )
 
 
 def _lies_in(inner: Rectangle, outer: Rectangle, px_per_mm: tuple[float, float]) -> bool:
@@ -147,10 +159,12 @@ def _rate(
     for k, side in enumerate(sides):
         if side is None:
             continue
-        complete, beyond = _evidence(side, _ends(sides, k), px_per_mm[k % 2])
+        complete, beyond, uneven = _evidence(side, _ends(sides, k), px_per_mm[k % 2])
         if complete < COMPLETE:
             return None
-        rating += complete - 0.5 * beyond
+        rating += complete - 0.7 * beyond - 0.7 * float(np.clip(uneven / UNEVEN - 0.5, 0.0, 1.0))
+    margins = [s.edge.outside for s in sides if s is not None]
+    rating -= float(np.clip((max(margins) - min(margins)) / MARGINS_AGREE - 1.0, 0.0, 2.0))
     return Rectangle(sides, rating - _misfit(width, height, px_per_mm, expected, aspect), (width, height))
 
 
@@ -202,8 +216,8 @@ def span_of_support(side: Side) -> tuple[float, float]:
     return float(side.centres_px[start]) - half, float(side.centres_px[max(end - 1, 0)]) + half
 
 
-def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float]:
-    """Return the part of the blocks between the ends that show the mark, and the mean share beyond them."""
+def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float, float]:
+    """Return the part of the blocks that show the mark, the share beyond the ends, and the scatter between them."""
     trim = 0.02 * (ends[1] - ends[0])
     limits = np.linspace(ends[0] + trim, ends[1] - trim, BLOCKS + 1)
     known = np.isfinite(side.share)
@@ -212,11 +226,15 @@ def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[
     for b in range(BLOCKS):
         own = side.share[known & (block == b)]
         shown += float(own.size > 0 and own.mean() > PRESENT)
-    gap, reach = 0.8 * px_per_mm, BEYOND_MM * px_per_mm
-    distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1])
-    after = side.share[known & (distance > gap) & (distance < reach)]
-    beyond = float(np.clip(after, 0.0, 1.0).mean()) if after.size else 0.0
-    return shown / BLOCKS, beyond
+    between = side.share[known & (block >= 0) & (block < BLOCKS)]
+    uneven = 1.4826 * float(np.median(np.abs(between - np.median(between)))) if between.size else 1.0
+    distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
+    beyond = max(_mean_share(side.share[known & (distance > BEYOND_MM[0]) & (distance < most)]) for most in BEYOND_MM[1:])
+    return shown / BLOCKS, beyond, uneven
+
+
+def _mean_share(share: Floats) -> float:
+    return float(np.clip(share, 0.0, 1.0).mean()) if share.size else 0.0
 
 
 def _misfit(

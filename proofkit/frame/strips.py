@@ -110,9 +110,9 @@ def onset_evidence(strips: Strips) -> Picture:
 
 
 def _typical(values: Picture, fit: np.ndarray) -> float:
-    """Return a low quantile over what may be bare paper: at least that much of a sheet is margin."""
+    """Return a quantile over what may be paper: lower ones may be a smooth lid, higher ones engraved work."""
     chosen = values[fit]
-    return max(float(np.quantile(chosen[:: max(1, chosen.size // 50_000)], 0.15)), 1e-5) if chosen.size else 1.0
+    return max(float(np.quantile(chosen[:: max(1, chosen.size // 50_000)], 0.35)), 1e-5) if chosen.size else 1.0
 
 
 def _departure(difference: Picture, fit: np.ndarray) -> Picture:
