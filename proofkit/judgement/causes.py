@@ -95,7 +95,10 @@ def cause_table() -> CauseTable:
 
 @cache
 def chances(sign: Sign) -> tuple[float, ...]:
-    """Return the chances of the readings -2 to 2 when `sign` is expected; they add up to 1."""
+    """Return the chances of the readings -2 to 2 when `sign` is expected; they add up to 1.
+
+    A symptom that may change (`+=`, `-=`, `~`) does so in one sheet of three.
+    """
     if sign in _CHANCES:
         return _CHANCES[sign]
     if sign in ("-", "--"):

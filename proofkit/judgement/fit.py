@@ -54,8 +54,8 @@ class Fit:
     total_spread: Floats
     """(regions,) between good pulls, on the scale."""
     sheet_spread: float
-    is_floor: bool
-    """True when the good pulls repeat better than the floor allows to believe."""
+    has_no_spread: bool
+    """True when the good pulls read alike to the last figure, so that nothing but the floor stands for their spread."""
 
 
 def _median(values: Floats) -> Floats:
@@ -114,6 +114,14 @@ def _doubt(column: Column, good: Mask) -> Floats:
     return np.asarray(np.maximum(u2 - usual, 0.0))
 
 
+def _is_constant(values: Floats, good: Mask) -> bool:
+    chosen = values[good]
+    known = np.isfinite(chosen)
+    highest = np.where(known, chosen, -np.inf).max(axis=0, initial=-np.inf)
+    lowest = np.where(known, chosen, np.inf).min(axis=0, initial=np.inf)
+    return bool((highest <= lowest).all())
+
+
 def fit_column(column: Column, good: Mask, relay: float = 0.0) -> Fit:
     """Fit one measure to the good pulls and test every pull against the others.
 
@@ -162,7 +170,7 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0) -> Fit:
             nothing,
             sheet_spread,
             float(sheet_spread[0]),
-            bool(sheet_spread[0] <= least_total),
+            _is_constant(values, good),
         )
     local_values = deviation - sheet_values
     local_count, _, local_squares = _moments(local_values, good)
@@ -189,5 +197,5 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0) -> Fit:
         local,
         total_spread,
         float(sheet_spread[0]),
-        bool(sheet_spread[0] <= least_total),
+        _is_constant(values, good),
     )

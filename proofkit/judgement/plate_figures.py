@@ -79,9 +79,10 @@ def _bare_cells(standard: Floats) -> Mask:
     return np.asarray(ndimage.binary_erosion(pale, iterations=1))
 
 
-def _plane(values: Floats) -> tuple[float, float, Floats]:
+def _plane(values: Floats, beside: Floats | None = None) -> tuple[float, float, Floats]:
     """Fit a plane robustly; return its rise over the full width, over the full height, and the residuals.
 
+    What goes with `beside` (same shape, no NaN where `values` has none) is taken out together with the plane.
     Iteratively reweighted least squares with Huber's weights (k = 1.345 robust standard deviations).
     """
     rows, columns = values.shape
@@ -89,9 +90,11 @@ def _plane(values: Floats) -> tuple[float, float, Floats]:
     if x.size < MIN_BLOCKS or np.ptp(x) < columns * 0.3 or np.ptp(y) < rows * 0.3:
         return float("nan"), float("nan"), np.full(values.shape, np.nan)
     design = np.column_stack((np.ones(x.size), (x + 0.5) / columns - 0.5, (y + 0.5) / rows - 0.5))
+    if beside is not None:
+        design = np.column_stack((design, beside[y, x]))
     data = values[y, x]
     weights = np.ones(x.size)
-    coefficients = np.zeros(3)
+    coefficients = np.zeros(design.shape[1])
     for _ in range(8):
         root = np.sqrt(weights)
         coefficients = np.linalg.lstsq(design * root[:, None], data * root, rcond=None)[0]
@@ -167,20 +170,36 @@ def _work_ratio(ink: Floats, ink_standard: Floats) -> Floats:
     )
 
 
+def _film(reflectance: Floats, bare: Mask) -> Floats:
+    """Return the film over the whole plate in blocks, from the bare cells. [D]"""
+    return _filled(_blocks(np.where(bare, -np.log10(reflectance), np.nan)))
+
+
+def _spread_out(blocks: Floats) -> Floats:
+    """Return blocks as cells."""
+    return np.asarray(np.kron(blocks, np.ones((BLOCK_CELLS, BLOCK_CELLS))))
+
+
 def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
-    positive = np.where((picture > 0) & (standard > 0), picture, np.nan)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        darker = -np.log10(positive / standard)
-    film = _blocks(np.where(bare, darker, np.nan))
+    """Compare one picture with the standard's.
+
+    Film is divided out before line work is compared. A line that loses a tenth of its ink changes a dense hatching
+    less than an open one, so what goes with the standard's own tone is no patch and is taken out.
+    """
+    known = (picture > 0) & (standard > 0)
+    sheet, reference = np.where(known, picture, np.nan), np.where(known, standard, np.nan)
+    film = _blocks(np.where(bare, np.log10(reference / sheet), np.nan))
     film_x, film_y, film_left = _plane(film)
-    film_everywhere = _filled(film)
-    block_standard = 1.0 - _blocks(np.where(np.isfinite(positive), standard, np.nan))
-    ratio = _work_ratio(1.0 - _blocks(positive) * 10.0**film_everywhere, block_standard)
-    load_x, load_y, load_left = _plane(ratio)
+    film_sheet, film_reference = _film(sheet, bare), _film(reference, bare)
+    ink = 1.0 - _blocks(sheet) * 10.0**film_sheet
+    ink_reference = 1.0 - _blocks(reference) * 10.0**film_reference
+    load_x, load_y, load_left = _plane(_work_ratio(ink, ink_reference), ink_reference)
     rows, columns = (side * BLOCK_CELLS for side in film.shape)
-    spread_out = np.kron(film_everywhere, np.ones((BLOCK_CELLS, BLOCK_CELLS)))
-    cells = _work_ratio(1.0 - positive[:rows, :columns] * 10.0**spread_out, 1.0 - standard[:rows, :columns])
-    grain = cells - np.kron(_blocks(cells), np.ones((BLOCK_CELLS, BLOCK_CELLS)))
+    cells = _work_ratio(
+        1.0 - sheet[:rows, :columns] * 10.0 ** _spread_out(film_sheet),
+        1.0 - reference[:rows, :columns] * 10.0 ** _spread_out(film_reference),
+    )
+    grain = cells - _spread_out(_blocks(cells))
     figures = (
         film_x,
         film_y,
@@ -189,7 +208,7 @@ def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
         load_y,
         _robust_sd(load_left),
         _robust_sd(grain),
-        _ghost(film, block_standard),
+        _ghost(film, ink_reference),
     )
     return dict(zip(NAMES, figures, strict=True))
 

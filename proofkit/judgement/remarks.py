@@ -54,12 +54,11 @@ def _on_good_pulls(values: Values, good: GoodPulls) -> list[str]:
 
 
 def _on_floors(good: GoodPulls) -> list[str]:
-    still = [name for name, fit in good.fits.items() if fit.is_floor and fit.column.judged.finds]
+    still = [name for name, fit in good.fits.items() if fit.has_no_spread]
     if not still:
         return []
     return [
-        "Good pulls repeat more closely than any hand is believed to, or do not vary at all, in "
-        f"{', '.join(still)}: the least spread of the trade stands in."
+        f"Good pulls do not vary at all in {', '.join(still)}: the least spread that is believed stands in."
     ]
 
 

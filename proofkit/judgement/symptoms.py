@@ -1,6 +1,6 @@
 """Put the symptoms of one flagged sheet together: what `causes.toml` reasons from."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -189,6 +189,17 @@ def embossing_of(note: str) -> tuple[int, int] | None:
     return (0, 0) if any(word in text for word in _NORMAL_WORDS) else None
 
 
+def _called(found: dict[str, Reading | None], findings: list[Finding]) -> dict[str, Reading | None]:
+    """Return the readings, clear wherever the same measure of this sheet has a finding of the same sign."""
+    signs = {(finding.measure, finding.deviation > 0) for finding in findings}
+    measures = EVERYWHERE | WHERE_IT_LEAVES | AT_ITS_WORST | {"open_film": WHERE_IT_LEAVES["film"]}
+    result = dict(found)
+    for name, reading in found.items():
+        if reading is not None and reading.level and (measures.get(name, ""), reading.level > 0) in signs:
+            result[name] = replace(reading, level=2 if reading.level > 0 else -2)
+    return result
+
+
 def _flat(level: int) -> Reading:
     return Reading(level, float("nan"), float("nan"), float(level))
 
@@ -264,6 +275,7 @@ def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Sympt
         found["embossing"], found["embossing_uneven"] = _flat(note[0]), _flat(note[1])
     if any(finding.measure in _INK for finding in findings):
         found["whole_sheet"] = _flat(2 if where is None else -2)
+    found = _called(found, findings)
     film = found["film"]
     is_blind = film is not None and film.centre < FILM_CAN_FALL_FROM_DENSITY and film.level <= 0
     if is_blind:

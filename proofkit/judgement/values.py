@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
 from proofkit.arrays import Floats, Mask
@@ -75,71 +76,92 @@ def _doubtful_lines(table: pd.DataFrame) -> Mask:
     )
 
 
-def relay_scatter(pulls: "pd.Series[str]", regions: "pd.Series[str]", scaled: Floats) -> float:
+@dataclass(frozen=True, slots=True, eq=False)
+class _Rows:
+    """Rows of a table with the place of each in the grid of pulls and regions."""
+
+    table: pd.DataFrame
+    pull: npt.NDArray[np.intp]
+    """(n,) index of the pull."""
+    region: npt.NDArray[np.intp]
+    """(n,) index of the region."""
+    standard: int
+    """Index of the standard among the pulls."""
+    shape: tuple[int, int]
+
+
+def _rows(table: pd.DataFrame, pulls: tuple[str, ...], regions: tuple[str, ...], standard: str) -> _Rows:
+    kept = table[table["pull"].isin(pulls) & table["region"].isin(regions)]
+    return _Rows(
+        kept,
+        np.asarray(pd.Index(pulls).get_indexer(pd.Index(kept["pull"])), dtype=np.intp),
+        np.asarray(pd.Index(regions).get_indexer(pd.Index(kept["region"])), dtype=np.intp),
+        pulls.index(standard),
+        (len(pulls), len(regions)),
+    )
+
+
+def _grid(rows: _Rows, values: Floats) -> tuple[Floats, Floats]:
+    """Return (pulls, regions) means over the scans of each pull, and their counts."""
+    known = np.isfinite(values)
+    at = (rows.pull[known], rows.region[known])
+    total, count = np.zeros(rows.shape), np.zeros(rows.shape)
+    np.add.at(total, at, values[known])
+    np.add.at(count, at, 1.0)
+    return np.where(count > 0, total / np.maximum(count, 1.0), np.nan), count
+
+
+def relay_scatter(scaled: Floats, mean: Floats, count: Floats) -> float:
     """Return the pooled standard deviation between scans of the same pull and region, NaN if none was repeated.
 
     Parameters
     ----------
-    pulls, regions : pandas.Series
-        (n,) keys of the rows.
     scaled : Floats
         (n,) values on the judged scale.
+    mean, count : Floats
+        (n,) mean and number of the values of the same pull and region.
 
     Returns
     -------
     float
-        Root of the pooled variance within (pull, region), weighted by degrees of freedom (JCGM 100, H.3.6).
+        Root of the variance within, pooled over degrees of freedom (JCGM 100, 4.2.4).
 
     Examples
     --------
-    >>> relay_scatter(pd.Series(["1", "1"]), pd.Series(["a", "a"]), np.array([1.0, 3.0])).__round__(6)
+    >>> round(relay_scatter(np.array([1.0, 3.0]), np.array([2.0, 2.0]), np.array([2.0, 2.0])), 6)
     1.414214
     """
-    groups = (
-        pd.DataFrame({"pull": pulls, "region": regions, "value": scaled}).dropna().groupby(["pull", "region"])
-    )
-    counts = groups["value"].count() - 1
-    freedom = int(counts.sum())
-    if freedom < 1:
+    known = np.isfinite(scaled) & (count > 1)
+    if not known.any():
         return float("nan")
-    return float(np.sqrt(np.nansum(groups["value"].var(ddof=1) * counts) / freedom))
+    freedom = float((1.0 - 1.0 / count[known]).sum())
+    return float(np.sqrt(((scaled[known] - mean[known]) ** 2).sum() / freedom))
 
 
-def _grid(table: pd.DataFrame, values: Floats, pulls: tuple[str, ...], regions: tuple[str, ...]) -> Floats:
-    """Return (pulls, regions) means over the scans of each pull."""
-    keyed = pd.DataFrame(
-        {"pull": table["pull"].to_numpy(), "region": table["region"].to_numpy(), "value": values}
-    )
-    wide = keyed.pivot_table(values="value", index="pull", columns="region", aggfunc="mean")
-    return np.asarray(wide.reindex(index=list(pulls), columns=list(regions)), dtype=np.float64)
-
-
-def _column(
-    judged: Judged, table: pd.DataFrame, pulls: tuple[str, ...], regions: tuple[str, ...], standard: str
-) -> tuple[Column, float] | None:
-    natural = np.array(_cell(table, judged.measure), dtype=np.float64)
-    doubts = np.array(_cell(table, judged.measure, "u_"), dtype=np.float64)
-    on_standard = _grid(table, natural, (standard,), regions)[0]
-    if judged.against_standard:
-        natural[(table["pull"] == standard).to_numpy(dtype=bool)] = np.nan
+def _column(judged: Judged, rows: _Rows, regions: tuple[str, ...]) -> tuple[Column, float] | None:
+    natural = np.array(_cell(rows.table, judged.measure), dtype=np.float64)
+    doubts = np.array(_cell(rows.table, judged.measure, "u_"), dtype=np.float64)
     if judged.measure in _LINE_MEASURES:
-        natural[_doubtful_lines(table)] = np.nan
-    if "work" in table.columns:
-        natural[~table["work"].isin(judged.works).to_numpy(dtype=bool)] = np.nan
+        natural[_doubtful_lines(rows.table)] = np.nan
+    if "work" in rows.table.columns:
+        natural[~rows.table["work"].isin(judged.works).to_numpy(dtype=bool)] = np.nan
+    on_standard = _grid(rows, natural)[0][rows.standard]
+    if judged.against_standard:
+        natural[rows.pull == rows.standard] = np.nan
     if not np.isfinite(natural).any():
         return None
     scaled = to_scale(judged.scale, natural)
-    doubts = np.asarray(np.nan_to_num(doubts * steepness(judged.scale, natural)))
-    grid = _grid(table, scaled, pulls, regions)
+    grid, count = _grid(rows, scaled)
+    uncertain, _ = _grid(rows, np.asarray(doubts * steepness(judged.scale, natural)))
     kept = np.asarray(np.isfinite(grid).any(axis=0))
     column = Column(
         judged,
         tuple(regions[index] for index in np.flatnonzero(kept)),
         grid[:, kept],
-        np.nan_to_num(_grid(table, doubts, pulls, regions))[:, kept],
+        np.nan_to_num(uncertain)[:, kept],
         on_standard[kept],
     )
-    return column, relay_scatter(table["pull"], table["region"], scaled)
+    return column, relay_scatter(scaled, grid[rows.pull, rows.region], count[rows.pull, rows.region])
 
 
 def gather(measured: MeasuredEdition, pulls: tuple[str, ...], figures: PlateFigures) -> Values:
@@ -159,18 +181,17 @@ def gather(measured: MeasuredEdition, pulls: tuple[str, ...], figures: PlateFigu
         Several scans of one pull enter as their mean.
     """
     regions = tuple(region.name for region in measured.regions)
-    by_region = measured.measurements[measured.measurements["pull"].isin(pulls)]
-    by_sheet = measured.sheets[measured.sheets["pull"].isin(pulls)].assign(region=SHEET)
     by_plate = pd.DataFrame({"pull": list(pulls), "region": SHEET, **figures.by_name})
     columns: dict[str, Column] = {}
     relay: dict[str, float] = {}
     for measures, table, names in (
-        (REGION_MEASURES, by_region, regions),
-        (SHEET_MEASURES, by_sheet, (SHEET,)),
+        (REGION_MEASURES, measured.measurements, regions),
+        (SHEET_MEASURES, measured.sheets.assign(region=SHEET), (SHEET,)),
         (PLATE_MEASURES, by_plate, (SHEET,)),
     ):
+        rows = _rows(table, pulls, names, measured.standard)
         for judged in measures:
-            found = _column(judged, table, pulls, names, measured.standard) if len(table) else None
+            found = _column(judged, rows, names) if len(rows.table) else None
             if found is not None:
                 columns[judged.measure], relay[judged.measure] = found
     return Values(
