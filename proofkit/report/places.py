@@ -15,7 +15,7 @@ CROP_MM = 12.0
 """Side of the square shown: about what a loupe of eight times shows at once (common practice). [mm]"""
 
 WINDOW_MM = 6.0
-"""Side of the square whose difference is weighed: half of what is shown, so that its cause lies in view. [mm]"""
+"""Side of the smaller square whose difference is weighed: half of what is shown, so that small faults count. [mm]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,8 +48,9 @@ def worst_place(standard: Picture, tone: Picture, regions: Sequence[Region]) -> 
     Notes
     -----
     The difference of reflectance is freed of its median over the sheet, as a slightly lighter or darker sheet
-    would otherwise hide a local fault, and its mean square is taken over `WINDOW_MM`; it counts by the share of
-    the square shown that lies within the regions, so that a place at their very edge gives way to one inside.
+    would otherwise hide a local fault, and its mean square is taken over `WINDOW_MM` and over `CROP_MM`, so that a
+    large fault is met in its middle; it counts by the share of the square shown that lies within the regions, so
+    that a place at their very edge gives way to one inside.
     """
     rows, columns = (min(a, b) for a, b in zip(standard.shape, tone.shape, strict=True))
     before = np.asarray(standard[:rows, :columns], dtype=np.float64)
@@ -60,7 +61,7 @@ def worst_place(standard: Picture, tone: Picture, regions: Sequence[Region]) -> 
         return None
     difference = np.where(seen, now - before, 0.0)
     local = np.where(seen, difference - np.median(difference[seen]), 0.0)
-    weighed = _window_mean(local**2, seen)
+    weighed = _window_mean(local**2, seen, WINDOW_MM) + _window_mean(local**2, seen, CROP_MM)
     in_view = uniform_filter(wanted.astype(np.float64), _cells(CROP_MM), mode="constant")
     row, column = np.unravel_index(np.argmax(np.where(wanted, weighed * in_view, -1.0)), weighed.shape)
     box = _box(float(column + 0.5), float(row + 0.5), (rows, columns))
@@ -78,9 +79,9 @@ def _inside(regions: Sequence[Region], shape: tuple[int, int]) -> Mask:
     )
 
 
-def _window_mean(values: Floats, seen: Mask) -> Floats:
-    """Return the mean over the window about each cell, of the cells seen."""
-    size = _cells(WINDOW_MM)
+def _window_mean(values: Floats, seen: Mask, side_mm: float) -> Floats:
+    """Return the mean over the square about each cell, of the cells seen."""
+    size = _cells(side_mm)
     share = uniform_filter(seen.astype(np.float64), size, mode="constant")
     total = uniform_filter(np.where(seen, values, 0.0), size, mode="constant")
     return np.asarray(np.where(share > 0.25, total / np.maximum(share, 0.25), 0.0))

@@ -26,6 +26,9 @@ CONFIRMING = ("5", "6", "7")
 UNREADABLE = "13"
 OVERWIPED, UNDERWIPED = "9", "12"
 PULLS = tuple(str(number) for number in range(1, 16))
+FINER = 4
+"""Samples across a cell of the coarse tone pictures."""
+
 HOSTILE = '<script>alert("x")</script>'
 """Text that a careless page would run."""
 
@@ -78,7 +81,7 @@ def picture(pull: str, box_mm: tuple[float, float, float, float], px_per_mm: flo
     return np.where(outside, np.nan, result).astype(np.float32)
 
 
-def measured(folder: Path, *, is_provisional: bool = False, declared: str = "uniform") -> MeasuredEdition:
+def measured(folder: Path) -> MeasuredEdition:
     """Build the tables of the pile."""
     pulls = tuple(Pull(pull, f"sheet_{pull}.tif", {"designation": f"{pull}/15"}) for pull in PULLS)
     edition = Edition(
@@ -86,9 +89,8 @@ def measured(folder: Path, *, is_provisional: bool = False, declared: str = "uni
         title=f"The Quarry {HOSTILE}",
         pulls=pulls,
         regions=REGIONS,
-        standard=None if is_provisional else STANDARD,
+        standard=STANDARD,
         confirming=CONFIRMING,
-        declared=declared,
         remarks=("The plate's size was taken from the standard's plate mark.",),
     )
     read = [pull for pull in PULLS if pull != UNREADABLE]
@@ -115,11 +117,11 @@ def measured(folder: Path, *, is_provisional: bool = False, declared: str = "uni
         edition=edition,
         regions=REGIONS,
         standard=STANDARD,
-        is_provisional=is_provisional,
+        is_provisional=False,
         measurements=columns.make_table(rows, columns.MEASUREMENTS),
         sheets=columns.make_table(sheets, columns.SHEETS),
         histograms={(pull, region.name): _histogram(pull, region) for pull in read for region in REGIONS},
-        tone_pictures={pull: _coarse(picture(pull, box, 10 / TONE_PITCH_MM)) for pull in read},
+        tone_pictures={pull: _coarse(picture(pull, box, FINER / TONE_PITCH_MM)) for pull in read},
         failures={
             UNREADABLE: f"sheet_13.tif breaks off after 41 %: copy it again from the scanner. {HOSTILE}"
         },
@@ -151,7 +153,7 @@ def _row(pull: str, region: Region) -> dict[str, object]:
 
 def _coarse(fine: np.ndarray) -> np.ndarray:
     h, w = fine.shape
-    return fine.reshape(h // 10, 10, w // 10, 10).mean(axis=(1, 3)).astype(np.float32)
+    return fine.reshape(h // FINER, FINER, w // FINER, FINER).mean(axis=(1, 3)).astype(np.float32)
 
 
 def _histogram(pull: str, region: Region) -> list[int]:
