@@ -1,0 +1,66 @@
+"""Block means of the plane, and the paper level at a pixel for use inside other kernels."""
+
+import math
+
+import numpy as np
+import numpy.typing as npt
+
+from proofkit.scan.compiling import kernel
+
+
+@kernel
+def block_moments(
+    plane: npt.NDArray[np.uint16], wanted: npt.NDArray[np.bool_], side: int
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    """Return mean and standard deviation of the pixels of square blocks.
+
+    Parameters
+    ----------
+    plane : (h, w) uint16
+        Linear luminance. [1/65535]
+    wanted : (rows, columns) bool
+        Blocks to compute; the others become NaN.
+    side : int
+        Side of a block; all wanted blocks lie wholly in the plane. [px]
+
+    Returns
+    -------
+    tuple
+        Two (rows, columns) float64 arrays. [1/65535]
+    """
+    rows, columns = wanted.shape
+    mean = np.full((rows, columns), np.nan)
+    deviation = np.full((rows, columns), np.nan)
+    count = side * side
+    for i in range(rows):
+        for j in range(columns):
+            if not wanted[i, j]:
+                continue
+            total = np.int64(0)
+            squares = np.int64(0)
+            for r in range(i * side, (i + 1) * side):
+                for c in range(j * side, (j + 1) * side):
+                    value = np.int64(plane[r, c])
+                    total += value
+                    squares += value * value
+            mean[i, j] = total / count
+            deviation[i, j] = np.sqrt(max(squares - total * mean[i, j], 0.0) / max(count - 1, 1))
+    return mean, deviation
+
+
+@kernel
+def level_at(
+    coefficients: npt.NDArray[np.float64], x0_px: float, y0_px: float, scale_px: float, x: float, y: float
+) -> float:
+    """Return the level of bare paper at a pixel, the scanner's white = 1; the arguments are the fields of `Paper`."""
+    u = (x - x0_px) / scale_px
+    v = (y - y0_px) / scale_px
+    log_level = (
+        coefficients[0, 0]
+        + coefficients[1, 0] * u
+        + coefficients[0, 1] * v
+        + coefficients[2, 0] * u * u
+        + coefficients[1, 1] * u * v
+        + coefficients[0, 2] * v * v
+    )
+    return math.exp(log_level)

@@ -1,0 +1,181 @@
+"""Which part of a scan is the sheet and which the bed of the scanner, and about how light its paper is."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from proofkit.arrays import Floats, Mask
+from proofkit.scan.types import Scan
+
+BLOCKS_LONG_SIDE = 350
+"""Cells along the long side of a sheet when looking for its outline: 1.2 mm on an A3 sheet."""
+
+LIGHTER = 0.03
+"""A difference of level that is more than the unevenness of illumination between neighbours. [log level]"""
+
+BORDER_SHARE = 0.08
+"""Least share of the border of the scan that one even tone must fill to be bed or margin. [-]"""
+
+SHEET_SHARE = 0.05
+"""Least share of the scan that a sheet fills. [-]"""
+
+EDGE = 0.02
+"""Difference of level between neighbouring cells that parts two areas. [log level]"""
+
+DARK = 0.02
+"""Added to luminance before the logarithm, so that noise of a black bed is no relief. [-]"""
+
+_DARKEST = 1e-4
+_RING = (3, 8)
+"""Nearest and farthest cells beyond an even border region that are compared with it: past edge shadow and blur."""
+
+_ALL_ROUND = np.ones((3, 3), dtype=bool)
+
+_EVEN_RING_SHARE = 0.6
+_TINT_STEP = 0.012
+"""Difference of log(R/G) or log(B/G) that tells two papers or a lid apart; 1 % is about 1 unit of b*. [-]"""
+
+_MODE_WIDTH = 0.05
+"""Width of the window that catches one paper with uneven illumination. [log level]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Cells:
+    """The overview on a coarser grid."""
+
+    level: Floats
+    """(rows, columns) natural logarithm of luminance plus `DARK`."""
+    tint: Floats
+    """(rows, columns, 2) log(R/G) and log(B/G)."""
+    grain: Floats
+    """(rows, columns) spread of overview blocks inside a cell, relative; 0 where a cell is one block."""
+    factor: int
+    """Overview blocks along the side of a cell."""
+
+
+def find_sheet(scan: Scan) -> Mask:
+    """Return which blocks of the overview belong to the sheet rather than to the bed of the scanner.
+
+    Parameters
+    ----------
+    scan : Scan
+
+    Returns
+    -------
+    Mask
+        Of the shape of the overview without its colours; all true when no bed is seen.
+
+    Notes
+    -----
+    Bed is an even tone that touches the border of the scan. A tone darker than what lies inside it is bed, as no margin
+    is darker than its plate. A tone lighter than what lies inside it is the margin of the sheet, unless what lies
+    inside is an even ring of another tint or another grain: then a white lid lies round a sheet.
+    """
+    cells = _cells(scan)
+    bed = np.zeros(cells.level.shape, dtype=bool)
+    for region in _even_border_regions(cells):
+        if _is_bed(cells, region):
+            bed |= region
+    sheet = _main_piece(~ndimage.binary_dilation(bed, structure=_ALL_ROUND))
+    if sheet.mean() < SHEET_SHARE:
+        sheet = np.ones_like(bed)
+    rows, columns = scan.overview.shape[:2]
+    return np.asarray(np.repeat(np.repeat(sheet, cells.factor, 0), cells.factor, 1)[:rows, :columns])
+
+
+def rough_paper(scan: Scan) -> float:
+    """Return about how light the bare paper is, before the plate is found.
+
+    Parameters
+    ----------
+    scan : Scan
+
+    Returns
+    -------
+    float
+        Luminance, the scanner's white = 1: the lightest tone that fills a share of the sheet's even blocks.
+    """
+    sheet = find_sheet(scan)
+    return _lightest_mode(_luminance(scan.overview[sheet].astype(np.float64)))
+
+
+def _lightest_mode(luminance: Floats) -> float:
+    """Return the lightest tone that fills at least 3 % of the blocks within 5 %."""
+    logs = np.log(np.maximum(luminance[np.isfinite(luminance)], _DARKEST))
+    if logs.size == 0:
+        return 1.0
+    step = _MODE_WIDTH / 5
+    low, high = float(logs.min()) - _MODE_WIDTH, float(logs.max()) + _MODE_WIDTH
+    counts, edges = np.histogram(logs, bins=max(1, int((high - low) / step)), range=(low, high))
+    window = np.convolve(counts, np.ones(5), mode="same")
+    enough = window >= max(0.03 * logs.size, 0.2 * window.max())
+    top = int(np.flatnonzero(enough).max())
+    start = max(0, top - 6)
+    peak = start + int(np.argmax(window[start : top + 1]))
+    middle = (edges[peak] + edges[peak + 1]) / 2
+    near = np.abs(logs - middle) < _MODE_WIDTH / 2
+    return float(np.exp(np.median(logs[near]))) if near.any() else float(np.exp(middle))
+
+
+def _luminance(rgb: Floats) -> Floats:
+    """Return luminance of linear RGB with the weights of IEC 61966-2-1; only used to compare tones."""
+    return np.asarray(rgb[..., 0] * 0.2126 + rgb[..., 1] * 0.7152 + rgb[..., 2] * 0.0722)
+
+
+def _cells(scan: Scan) -> _Cells:
+    """Return the overview in cells; blocks that fill no whole cell at the right and bottom repeat the last ones."""
+    rows, columns = scan.overview.shape[:2]
+    factor = max(1, round(max(rows, columns) / BLOCKS_LONG_SIDE))
+    padded = np.pad(scan.overview, ((0, -rows % factor), (0, -columns % factor), (0, 0)), mode="edge")
+    tall, wide = padded.shape[0] // factor, padded.shape[1] // factor
+    blocks = padded.reshape(tall, factor, wide, factor, 3)
+    mean = np.maximum(blocks.mean(axis=(1, 3), dtype=np.float64), _DARKEST)
+    green = blocks[..., 1]
+    return _Cells(
+        level=np.log(_luminance(mean) + DARK),
+        tint=np.log(mean[..., [0, 2]] / mean[..., 1:2]),
+        grain=green.std(axis=(1, 3)) / mean[..., 1],
+        factor=factor,
+    )
+
+
+def _even_border_regions(cells: _Cells) -> list[Mask]:
+    """Return the connected even regions that fill a share of the border of the scan."""
+    smooth = ndimage.median_filter(cells.level, size=3)
+    relief = ndimage.maximum_filter(smooth, size=3) - ndimage.minimum_filter(smooth, size=3)
+    labels, _ = ndimage.label(relief < max(EDGE, 4 * float(np.percentile(relief, 25))))
+    border = np.concatenate((labels[1], labels[-2], labels[:, 1], labels[:, -2]))
+    counts = np.bincount(border)
+    counts[0] = 0
+    return [labels == label for label in np.flatnonzero(counts >= BORDER_SHARE * border.size)]
+
+
+def _is_bed(cells: _Cells, region: Mask) -> bool:
+    """Return whether an even region at the border is bed, going by what lies inside it."""
+    if region.mean() > 1 - SHEET_SHARE:
+        return False
+    near, far = (ndimage.binary_dilation(region, structure=_ALL_ROUND, iterations=n) for n in _RING)
+    ring = far & ~near
+    if not ring.any():
+        return False
+    level = float(np.median(cells.level[region]))
+    inside = float(np.median(cells.level[ring]))
+    if inside > level + LIGHTER:
+        return True
+    even = ring & (np.abs(cells.level - inside) < _MODE_WIDTH)
+    if inside > level - LIGHTER / 2 or even.sum() < _EVEN_RING_SHARE * ring.sum():
+        return False
+    tint_step = np.abs(np.median(cells.tint[region], axis=0) - np.median(cells.tint[even], axis=0)).max()
+    is_coarser = float(np.median(cells.grain[even])) > 2 * float(np.median(cells.grain[region]))
+    return bool(tint_step > _TINT_STEP or is_coarser or np.exp(level) - DARK > 0.995)
+
+
+def _main_piece(mask: Mask) -> Mask:
+    """Return the largest piece of a mask without thin parts, its holes filled."""
+    labels, count = ndimage.label(ndimage.binary_opening(mask, iterations=2))
+    if count == 0:
+        return mask
+    sizes = np.bincount(labels.ravel())[1:]
+    piece = ndimage.binary_dilation(labels == int(np.argmax(sizes)) + 1, iterations=2) & mask
+    return np.asarray(ndimage.binary_fill_holes(piece))
