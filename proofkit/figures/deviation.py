@@ -68,7 +68,7 @@ def deviation_map(judged: Judged, measured: MeasuredEdition, measures: Sequence[
             "cmin": -SHOWN_SPREADS,
             "cmax": SHOWN_SPREADS,
             "colorbar": {
-                "title": {"text": "spreads", "font": {"size": 11}},
+                "title": {"text": "spreads", "side": "right", "font": {"size": 11}},
                 "thickness": 10,
                 "len": 0.9,
                 "tickvals": [-8, -4, 0, 4, 8],

@@ -12,7 +12,7 @@ from proofkit.errors import ProofkitError
 from proofkit.figures.words import SHEET, bare_number, measure_word, number, unit_of
 from proofkit.judgement.types import Judged
 from proofkit.report.pictures import data_uri, shrunk
-from proofkit.report.places import CROP_MM, Place, worst_place
+from proofkit.report.places import Place, worst_place
 from proofkit.report.sentences import place_sentence
 from proofkit.units import px_per_mm
 
@@ -55,10 +55,11 @@ class Views:
 
 @dataclass(frozen=True, slots=True)
 class Card:
-    """All that is shown of one flagged sheet."""
+    """All that is shown of one sheet."""
 
     pull: str
     designation: str
+    verdict: str
     causes: tuple[str, ...]
     regions: tuple[str, ...]
     reason: str
@@ -88,6 +89,7 @@ def cards(
             Card(
                 pull=pull,
                 designation=designation(measured, pull),
+                verdict=str(said[pull]["verdict"]),
                 causes=_split(str(said[pull]["causes"])),
                 regions=regions[pull],
                 reason=str(said[pull]["reason"]),
@@ -195,6 +197,3 @@ def _views(
         ),
         "",
     )
-
-
-__all__ = ["CROP_MM", "Card", "NumberRow", "Views", "cards", "designation", "number_rows", "sheet_picture"]

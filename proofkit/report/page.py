@@ -7,7 +7,6 @@ from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
 
-import jinja2
 from plotly.offline import get_plotlyjs
 
 import proofkit
@@ -17,6 +16,7 @@ from proofkit.judgement.types import Judged
 from proofkit.report import sentences
 from proofkit.report.cards import NUMBERS_FIRST, cards, designation, sheet_picture
 from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
+from proofkit.report.templates import templates
 
 THUMB_PX = 170
 """Longest side of a sheet in the strip. [px]"""
@@ -62,34 +62,30 @@ def write_report(measured: MeasuredEdition, judged: Judged, pictures: PlatePictu
 
 def render(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures) -> str:
     """Return the report as text."""
-    environment = jinja2.Environment(
-        loader=jinja2.PackageLoader("proofkit.report", "."),
-        autoescape=True,
-        trim_blocks=True,
-        lstrip_blocks=True,
-        undefined=jinja2.StrictUndefined,
-    )
     scripts = [get_plotlyjs(), _own("page.js")]
     flagged = sentences.looks_first(measured, judged)
-    template = environment.get_template("page.html.j2")
-    return template.render(
-        measured=measured,
-        judged=judged,
-        version=proofkit.__version__,
-        made_at=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
-        policy=content_policy(scripts),
-        style=_own("page.css"),
-        scripts=scripts,
-        summary=sentences.summary(measured, judged),
-        pile=pile_rows(measured, judged),
-        cards=cards(measured, judged, pictures, flagged),
-        numbers_first=NUMBERS_FIRST,
-        charts=consistency_charts(measured, judged),
-        map=map_chart(measured, judged),
-        tones=tone_charts(measured, judged, flagged),
-        sheets=sheets_chart(measured),
-        remarks=(*measured.edition.remarks, *judged.remarks),
-        flags=_flags_met(measured),
+    return (
+        templates()
+        .get_template("page.html.j2")
+        .render(
+            measured=measured,
+            judged=judged,
+            version=proofkit.__version__,
+            made_at=datetime.now(UTC).strftime("%Y-%m-%d %H:%M UTC"),
+            policy=content_policy(scripts),
+            style=_own("page.css"),
+            scripts=scripts,
+            summary=sentences.summary(measured, judged),
+            pile=pile_rows(measured, judged),
+            cards=cards(measured, judged, pictures, flagged),
+            numbers_first=NUMBERS_FIRST,
+            charts=consistency_charts(measured, judged),
+            map=map_chart(measured, judged),
+            tones=tone_charts(measured, judged, flagged),
+            sheets=sheets_chart(measured),
+            remarks=(*measured.edition.remarks, *judged.remarks),
+            flags=_flags_met(measured),
+        )
     )
 
 
