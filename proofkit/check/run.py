@@ -1,6 +1,6 @@
 """Check an edition folder from beginning to end."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -9,6 +9,8 @@ from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
 from proofkit.check.results import prepare_out, write_tables
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import FolderError
+from proofkit.folder.edition import Edition
+from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.judgement.judge import judge
 from proofkit.judgement.types import Judged
@@ -32,6 +34,8 @@ class CheckResult:
     new_sheets: int
     """How many sheets were measured in this run; the others were in the ledger."""
     report: Path
+    pictures: PlatePictures
+    """Gives squares of the laid scans, for looking."""
 
 
 def _silent(_what: str, _done: int, _total: int) -> None:
@@ -44,6 +48,7 @@ def check(
     out: Path | str | None = None,
     ledger_url: str | None = None,
     workers: int | None = None,
+    standard: str | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
     """Measure what is new in an edition, judge it, and write tables and report.
@@ -58,6 +63,8 @@ def check(
         File or database address of the ledger, ledger.sqlite in the edition when left out.
     workers : int, optional
         Sheets measured at once; as many as processors and memory allow when left out.
+    standard : str, optional
+        Pull to serve as standard in place of the one that edition.toml names, which stays as it is.
     progress : callable, optional
         Called as ``progress(what, done, total)``.
 
@@ -72,7 +79,7 @@ def check(
     """
     tell = progress or _silent
     folder = Path(folder)
-    edition = read_edition(folder)
+    edition = with_standard(read_edition(folder), standard)
     results_folder = prepare_out(folder / "results" if out is None else Path(out))
     ledger = open_ledger(ledger_url or folder / LEDGER_FILE, edition.title if ledger_url else "")
     try:
@@ -84,15 +91,36 @@ def check(
     tell("judging", 1, 1)
     write_tables(pile.measured, judged, results_folder)
     report = results_folder / REPORT_FILE
+    pictures = pictures_of(pile)
     tell("writing the report", 0, 1)
     try:
-        write_report(pile.measured, judged, pictures_of(pile), report)
+        write_report(pile.measured, judged, pictures, report)
     except OSError as error:
         raise FolderError(
             f"{report} cannot be written ({error.strerror}). Make room or another folder with --out."
         ) from error
     tell("writing the report", 1, 1)
-    return CheckResult(pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report)
+    return CheckResult(
+        pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report, pictures
+    )
+
+
+def with_standard(edition: Edition, standard: str | None) -> Edition:
+    """Return the edition with another standard; as it is for None.
+
+    Raises
+    ------
+    FolderError
+        If there is no such pull.
+    """
+    if standard is None:
+        return edition
+    if standard not in {pull.pull for pull in edition.pulls}:
+        raise FolderError(
+            f"The standard is to be pull {quoted(standard)}, which is not in the edition. "
+            "Give one of the pulls of pulls.csv."
+        )
+    return replace(edition, standard=standard)
 
 
 def pictures_of(pile: MeasuredPile) -> PlatePictures:
