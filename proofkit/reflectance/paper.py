@@ -189,7 +189,7 @@ def _paper_blocks(blocks: _Blocks, clearance_px: float) -> Mask:
         surface = fit_surface(blocks.uv[chosen], level[chosen], is_plane=round_number == 0)
         off = np.abs(level - predicted(surface, blocks.uv.reshape(-1, 2)).reshape(level.shape))
         fits = flat & same_tint & (off < max(tolerance, 4 * surface.sigma))
-        chosen = _reached(fits, usable & ~fits, near & seeds & fits)
+        chosen = _reached(fits, np.isfinite(level) & ~fits, near & seeds & fits)
         tolerance = max(tolerance / 2, 0.006)
     return np.asarray(chosen)
 
