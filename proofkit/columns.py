@@ -43,10 +43,18 @@ LINE_MEASURES = _numbers(
     ("line_core_density", "D", "density of the darkest part of a crossing above bare paper, median"),
     ("line_length_mm_per_mm2", "mm/mm²", "length of printed line per area of plate"),
     ("lines_per_mm", "1/mm", "lines per mm across the main direction of hatching"),
-    ("line_angle_deg", "deg", "main direction of the lines, counter-clockwise from the plate's x axis, 0 to 180"),
+    (
+        "line_angle_deg",
+        "deg",
+        "main direction of the lines, counter-clockwise from the plate's x axis, 0 to 180",
+    ),
     ("line_area_fraction", "-", "share of the area covered by line, against the local ground"),
     ("line_continuity_fraction", "-", "share of the standard's line length that prints on this sheet"),
-    ("line_load_variation", "-", "spread of line load from crossing to crossing, against the standard, relative"),
+    (
+        "line_load_variation",
+        "-",
+        "spread of line load from crossing to crossing, against the standard, relative",
+    ),
     ("edge_softness_um", "µm", "10-90 % distance of the line edges, median"),
     ("edge_raggedness_um", "µm", "spread of the line edges about their smooth course"),
     ("hollow_index", "-", "how much paler the centre is than the edges, 0 = solid"),
@@ -69,7 +77,11 @@ TONE_MEASURES = _numbers(
 """Measures of the tone distribution of a region."""
 
 PLATE_TONE_MEASURES = _numbers(
-    ("plate_tone_density", "D", "film on unworked ground above bare paper, away from lines, bevel and specks"),
+    (
+        "plate_tone_density",
+        "D",
+        "film on unworked ground above bare paper, away from lines, bevel and specks",
+    ),
     ("plate_tone_unevenness_density", "D", "spread of the film at mm scale"),
     ("plate_tone_slope_density_per_100mm", "D/100 mm", "steepness of the plane fitted to the film"),
     ("plate_tone_slope_deg", "deg", "direction in which the film gets darker, counter-clockwise from x"),
@@ -136,11 +148,42 @@ SHEETS = (
 )
 """One row per scan."""
 
+FIGURES = _numbers(
+    (
+        "film_ramp_x_density",
+        "D",
+        "change of the film against the standard from the left to the right edge of the plate",
+    ),
+    ("film_ramp_y_density", "D", "the same from the top to the bottom edge"),
+    (
+        "film_patch_density",
+        "D",
+        "what remains of the film's change without its ramp, robust spread over 3 mm",
+    ),
+    (
+        "load_ramp_x_fraction",
+        "-",
+        "relative change of the line work from the left to the right edge of the plate",
+    ),
+    ("load_ramp_y_fraction", "-", "the same from the top to the bottom edge"),
+    (
+        "load_patch_fraction",
+        "-",
+        "what remains of the line work's change without its ramp, robust spread over 3 mm",
+    ),
+    ("load_grain_fraction", "-", "change of the line work within 3 mm, robust spread"),
+    ("set_off_correlation", "-", "correlation of the film's change with the image, direct or mirrored"),
+    ("fine_against_broad", "-", "logarithm of the load of the finest lines over that of the broadest"),
+    ("gaps_against_film", "D", "ground between lines less the change of the sheet's plate tone"),
+    ("drypoint_against_rest", "-", "logarithm of the change of drypoint's load over that of other line work"),
+)
+"""Figures that judgement works out from the tables and the coarse tone pictures; findings and limits name them."""
+
 FINDINGS = (
     _texts(
         ("pull", "impression in order of printing"),
         ("region", "name of the region, or `sheet`"),
-        ("measure", "column of measurements or sheets"),
+        ("measure", "column of measurements or sheets, or a figure of judgement"),
     )
     + _numbers(
         ("value", "as the measure", "on this sheet"),
@@ -149,7 +192,9 @@ FINDINGS = (
         ("deviation", "spreads", "signed distance from the centre of good pulls"),
         ("q_value", "-", "false discovery rate at which this finding would be called"),
     )
-    + _texts(("direction", "`higher` or `lower` than the standard, in the words of the trade where there are any"))
+    + _texts(
+        ("direction", "`higher` or `lower` than the standard, in the words of the trade where there are any")
+    )
 )
 """One row per measure of a region that leaves the standard."""
 
@@ -182,9 +227,25 @@ TABLES: dict[str, tuple[Column, ...]] = {
 VERDICTS = ("standard", "matches", "look again", "not comparable")
 
 CAUSES = (
-    "under-inked", "overwiped", "underwiped", "wipe streaks", "uneven wiping", "retroussage", "clogged hatching",
-    "low pressure", "uneven pressure", "dry paper", "doubled", "crease", "specks", "bevel ink", "plate wear",
-    "burr loss", "set-off", "ink batch", "scan",
+    "under-inked",
+    "overwiped",
+    "underwiped",
+    "wipe streaks",
+    "uneven wiping",
+    "retroussage",
+    "clogged hatching",
+    "low pressure",
+    "uneven pressure",
+    "dry paper",
+    "doubled",
+    "crease",
+    "specks",
+    "bevel ink",
+    "plate wear",
+    "burr loss",
+    "set-off",
+    "ink batch",
+    "scan",
 )
 """Cause words; other programs read them."""
 
@@ -210,7 +271,9 @@ def make_table(rows: list[dict[str, object]], columns: tuple[Column, ...]) -> pd
         if stray := set(row) - known:
             raise KeyError(f"not in the column registry: {', '.join(sorted(stray))}")
     data = {
-        column.name: pd.Series([row.get(column.name, _EMPTY[column.kind]) for row in rows], dtype=_DTYPES[column.kind])
+        column.name: pd.Series(
+            [row.get(column.name, _EMPTY[column.kind]) for row in rows], dtype=_DTYPES[column.kind]
+        )
         for column in columns
     }
     return pd.DataFrame(data, columns=names(columns))

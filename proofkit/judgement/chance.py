@@ -6,7 +6,7 @@ from scipy import stats
 from proofkit.arrays import Floats
 from proofkit.judgement.scales import Sides
 
-FALSE_DISCOVERY_RATE = 0.02
+FALSE_DISCOVERY_RATE = 0.05
 """Bound on the share of chance among the sheets that are flagged, and among the findings. [-] One in fifty: a flag
 is a request to look, and a pile of thirty with half of it faulty then holds less than one false one."""
 

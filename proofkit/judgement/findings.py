@@ -13,7 +13,7 @@ from proofkit.judgement.scales import is_worth_a_look
 from proofkit.judgement.values import SHEET, Values
 
 WEAK = frozenset({"line_load_um", "fine_line_load_um", "broad_line_load_um", "line_width_um", "line_core_density",
-                  "line_continuity_fraction"})  # fmt: skip
+                  "line_continuity_fraction", "fine_against_broad", "drypoint_against_rest"})  # fmt: skip
 """Measures of which a fall is called weak."""
 
 

@@ -10,6 +10,7 @@ from proofkit.edition import MeasuredEdition
 from proofkit.judgement.causes import cause_table, weigh
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
 from proofkit.judgement.comparable import obstacles, pulls_in_order
+from proofkit.judgement.contrasts import with_contrasts
 from proofkit.judgement.findings import Finding, find
 from proofkit.judgement.good_pulls import MIN_GOOD, GoodPulls, grow
 from proofkit.judgement.limits import LIMIT_COLUMNS, limits_table
@@ -163,7 +164,9 @@ def judge(measured: MeasuredEdition) -> Judged:
     rows = {pull: _row(pull, "not comparable", why) for pull, why in hindered.items()}
     values: Values | None = None
     if measured.standard in pulls:
-        values = gather(measured, pulls, plate_figures(measured.tone_pictures, measured.standard, pulls))
+        drypoint = frozenset(region.name for region in measured.regions if region.work == "drypoint")
+        figures = plate_figures(measured.tone_pictures, measured.standard, pulls)
+        values = with_contrasts(gather(measured, pulls, figures), measured.standard, drypoint)
     if values is None or len(pulls) < MIN_GOOD or measured.edition.declared == "varied":
         more, said = _unjudged(measured, values)
         rows |= more

@@ -8,26 +8,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask
-from proofkit.judgement.fit import Fit, fit_column
+from proofkit.arrays import Floats
+from proofkit.judgement.fit import Fit
 from proofkit.judgement.good_pulls import GoodPulls
-from proofkit.judgement.scales import Judged
-from proofkit.judgement.values import SHEET, Column, Values
+from proofkit.judgement.values import SHEET
 
 NOTICED = 2.0
 """From here a deviation is a hint. [standard deviations]"""
 
 CLEAR = 3.5
 """From here, and if worth a look, it is clear. [standard deviations]"""
-
-CONTRASTS = {
-    "fine_against_broad": Judged(
-        "fine_against_broad", "linear", 0.02, 0.015, 0.05, source="half of a load's spread"
-    ),
-    "gaps_against_film": Judged("gaps_against_film", "linear", 0.010, 0.008, 0.02),
-    "drypoint_against_rest": Judged("drypoint_against_rest", "linear", 0.03, 0.02, 0.08),
-}
-"""Differences of two measures that causes turn on; they are read, never flagged."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,93 +32,6 @@ class Reading:
     """Of good pulls."""
     z: float
     """In standard deviations."""
-
-
-def _contrast(judged: Judged, first: Column, second: Column, values: Floats) -> Column:
-    regions = first.regions
-    u = np.sqrt(first.uncertainties**2 + second.uncertainties[:, : first.uncertainties.shape[1]] ** 2)
-    return Column(judged, regions, values, u, np.full(len(regions), np.nan))
-
-
-def _aligned(first: Column, second: Column) -> tuple[Column, Column]:
-    """Return both columns with the regions they share."""
-    shared = tuple(region for region in first.regions if region in second.regions)
-
-    def pick(column: Column) -> Column:
-        at = [column.regions.index(region) for region in shared]
-        return Column(
-            column.judged, shared, column.scaled[:, at], column.uncertainties[:, at], column.on_standard[at]
-        )
-
-    return pick(first), pick(second)
-
-
-def contrasts(values: Values, good: Mask, drypoint: tuple[str, ...]) -> dict[str, Fit]:
-    """Return the fits of the contrasts that the measured columns allow.
-
-    Parameters
-    ----------
-    values : Values
-    good : Mask
-        (pulls,) the good pulls.
-    drypoint : tuple of str
-        Names of the drypoint regions.
-
-    Returns
-    -------
-    dict of str to Fit
-        `fine_against_broad`: relative load of the finest lines less that of the broadest, per region;
-        `gaps_against_film`: ground between lines less the sheet's plate tone, D; `drypoint_against_rest`: relative
-        load of drypoint less that of the other line work, per sheet.
-    """
-    found: dict[str, Column] = {}
-    columns = values.columns
-    if "fine_line_load_um" in columns and "broad_line_load_um" in columns:
-        fine, broad = _aligned(columns["fine_line_load_um"], columns["broad_line_load_um"])
-        if fine.regions:
-            found["fine_against_broad"] = _contrast(
-                CONTRASTS["fine_against_broad"], fine, broad, fine.scaled - broad.scaled
-            )
-    if "ground_between_lines_density" in columns and "plate_tone_density" in columns:
-        gaps, film = columns["ground_between_lines_density"], columns["plate_tone_density"]
-        usual = film.scaled - _mean(film.scaled[good])
-        change = np.array(
-            [np.median(row[np.isfinite(row)]) if np.isfinite(row).any() else np.nan for row in usual]
-        )
-        found["gaps_against_film"] = Column(
-            CONTRASTS["gaps_against_film"],
-            gaps.regions,
-            gaps.scaled - change[:, None],
-            gaps.uncertainties,
-            gaps.on_standard,
-        )
-    load = columns.get("line_load_um")
-    if load is not None and any(region in drypoint for region in load.regions):
-        burr = np.array([region in drypoint for region in load.regions], dtype=bool)
-        if not burr.all():
-            difference = _row_median(load.scaled[:, burr]) - _row_median(load.scaled[:, ~burr])
-            found["drypoint_against_rest"] = Column(
-                CONTRASTS["drypoint_against_rest"],
-                (SHEET,),
-                difference[:, None],
-                np.zeros((len(values.pulls), 1)),
-                np.full(1, np.nan),
-            )
-    return {name: fit_column(column, good) for name, column in found.items()}
-
-
-def _mean(values: Floats) -> Floats:
-    known = np.isfinite(values)
-    count = known.sum(axis=0)
-    return np.asarray(
-        np.where(count > 0, np.where(known, values, 0.0).sum(axis=0) / np.maximum(count, 1), np.nan)
-    )
-
-
-def _row_median(values: Floats) -> Floats:
-    return np.array(
-        [np.median(row[np.isfinite(row)]) if np.isfinite(row).any() else np.nan for row in values]
-    )
 
 
 def graded(z: float, change: float, matters: float) -> int:

@@ -30,7 +30,7 @@ class Judged:
     """How one measure is judged."""
 
     measure: str
-    """Column of `measurements`, `sheets` or `plate_figures`."""
+    """Column of `measurements` or `sheets`, or a figure of `columns.FIGURES`."""
     scale: ScaleKind
     usual: float
     """Spread between good pulls that a steady printer is known for; it counts as `PRIOR_PULLS` pulls. [on the scale]"""
@@ -115,7 +115,16 @@ PLATE_MEASURES: tuple[Judged, ...] = (
 )
 """Judged once a sheet, from the coarse tone pictures; see `plate_figures`."""
 
-JUDGED = REGION_MEASURES + SHEET_MEASURES + PLATE_MEASURES
+CONTRASTS: dict[str, Judged] = {
+    "fine_against_broad": Judged(
+        "fine_against_broad", "linear", 0.02, 0.015, 0.05, source="half of a load's spread"
+    ),
+    "gaps_against_film": Judged("gaps_against_film", "linear", 0.010, 0.008, 0.02),
+    "drypoint_against_rest": Judged("drypoint_against_rest", "linear", 0.03, 0.02, 0.08),
+}
+"""Differences of two measures of one sheet; see `contrasts`."""
+
+JUDGED = REGION_MEASURES + SHEET_MEASURES + PLATE_MEASURES + tuple(CONTRASTS.values())
 BY_NAME = {judged.measure: judged for judged in JUDGED}
 
 LOG_LEAST = 1e-3

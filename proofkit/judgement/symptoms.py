@@ -9,7 +9,7 @@ from proofkit.judgement.findings import Finding
 from proofkit.judgement.fit import Fit
 from proofkit.judgement.good_pulls import GoodPulls
 from proofkit.judgement.order import MIN_RUN, falls, step
-from proofkit.judgement.readings import Reading, contrasts, ramp, read
+from proofkit.judgement.readings import Reading, ramp, read
 from proofkit.judgement.values import SHEET, Values
 
 FILM_CAN_FALL_FROM_DENSITY = 0.015
@@ -43,6 +43,8 @@ WHERE_IT_LEAVES = {
     "openness": "hatch_open_fraction",
     "halo": "halo_density",
     "softness": "edge_softness_um",
+    "fine_against_broad": "fine_against_broad",
+    "gaps": "gaps_against_film",
 }
 """Symptoms read over the regions concerned."""
 
@@ -98,7 +100,6 @@ class Evidence:
 
     edition: Values
     good: GoodPulls
-    contrasts: dict[str, Fit]
     open_regions: frozenset[str]
     standard: int
     """Index of the standard among the pulls."""
@@ -124,17 +125,17 @@ class Symptoms:
         return {name: reading.level for name, reading in self.readings.items()}
 
 
-def _run(values: Values, fits: dict[str, Fit], between: dict[str, Fit]) -> Run:
+def _run(values: Values, fits: dict[str, Fit]) -> Run:
     long_enough = len(values.pulls) >= MIN_RUN
 
     def sheet_part(fit: Fit | None) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
         return np.full(len(values.pulls), np.nan) if fit is None else np.asarray(fit.sheet.deviation[:, 0])
 
     fine = sheet_part(fits.get("fine_line_load_um", fits.get("line_load_um")))
-    contrast = sheet_part(between.get("fine_against_broad"))
+    contrast = sheet_part(fits.get("fine_against_broad"))
     film = sheet_part(fits.get("plate_tone_density"))
     has_wear = falls(fine) and falls(contrast, chance=0.05) and not falls(film)
-    burr = between.get("drypoint_against_rest")
+    burr = fits.get("drypoint_against_rest")
     return Run(
         wear=has_wear if long_enough else None,
         burr=falls(sheet_part(burr)) if long_enough and burr is not None else None,
@@ -145,16 +146,13 @@ def _run(values: Values, fits: dict[str, Fit], between: dict[str, Fit]) -> Run:
 
 def gather_evidence(measured: MeasuredEdition, values: Values, good: GoodPulls) -> Evidence:
     """Return what the symptoms are read from, made once for the edition."""
-    drypoint = tuple(region.name for region in measured.regions if region.work == "drypoint")
-    between = contrasts(values, good.good, drypoint)
     return Evidence(
         edition=values,
         good=good,
-        contrasts=between,
         open_regions=frozenset(region.name for region in measured.regions if region.work == "open"),
         standard=values.pulls.index(measured.standard),
         embossing={pull.pull: pull.notes.get("embossing", "") for pull in measured.edition.pulls},
-        run=_run(values, good.fits, between),
+        run=_run(values, good.fits),
     )
 
 
@@ -259,8 +257,6 @@ def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Sympt
     found: dict[str, Reading | None] = {name: read(fits.get(m), pull, None) for name, m in EVERYWHERE.items()}
     found |= {name: read(fits.get(m), pull, where) for name, m in WHERE_IT_LEAVES.items()}
     found |= {name: _worst(fits.get(m), pull) for name, m in AT_ITS_WORST.items()}
-    for name in ("fine_against_broad", "gaps_against_film"):
-        found[name.removesuffix("_against_film")] = read(evidence.contrasts.get(name), pull, where)
     if found["load"] is None:
         found["load"] = read(fits.get("tone_fraction"), pull, where)
     found["open_film"] = read(fits.get("plate_tone_density"), pull, evidence.open_regions or None)

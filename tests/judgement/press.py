@@ -162,7 +162,7 @@ def _row(rng, pull, region, sheet, hand, film0):
         "plate_tone_slope_density_per_100mm": abs(s.film_ramp) / 1.6 + 0.004 * abs(local[3]),
         "streak_density": 0.003 * (1 + 0.3 * local[4]) + s.streak,
         "dark_specks_per_cm2": rng.poisson((0.05 + s.specks) * 12) / 12, "light_specks_per_cm2": rng.poisson(0.6) / 12,
-        "tone_distance_density": 0.004 + abs(s.film) + 0.1 * abs(np.log(s.load)) + 0.003 * abs(local[5]),
+        "tone_distance_density": abs(film - film0 + tone * (ink + width + np.log(s.load)) + 0.003 * local[5]),
         "mottle_density": 0.008 + 0.05 * s.grain + 0.05 * s.blotch + 0.001 * local[6],
     }  # fmt: skip
     if not load:
