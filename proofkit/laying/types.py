@@ -33,7 +33,7 @@ class Laying:
     quality: Quality = Quality.NONE
 
 
-def _basis(t: Floats) -> Floats:
+def basis(t: Floats) -> Floats:
     """Return the four uniform cubic B-spline weights at `t` in [0, 1). Shape (4, n)."""
     return np.stack(((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)) / 6
 
@@ -45,9 +45,9 @@ def warp_at(laying: Laying, points_mm: Points) -> Points:
     v = np.clip(points_mm[:, 1] / laying.warp_step_mm, 0, rows - 3 - 1e-9)
     i = u.astype(np.intp)
     j = v.astype(np.intp)
-    weights_x = _basis(u - i)
-    weights_y = _basis(v - j)
-    result = np.zeros_like(points_mm)
+    weights_x = basis(u - i)
+    weights_y = basis(v - j)
+    result = np.zeros(points_mm.shape)
     for a in range(4):
         for b in range(4):
             result += (weights_y[a] * weights_x[b])[:, None] * laying.warp_px[j + a, i + b]
