@@ -1,6 +1,6 @@
 """Follow one candidate line at full resolution: what is on it, exactly where, and how far it reaches."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -15,15 +15,19 @@ PRESENCE_MM = 0.8
 """The same when only asked how far a mark reaches. [mm]"""
 COARSE_COLUMNS = 12
 """Columns read of each piece when choosing among candidates."""
-SEARCH_MM = 1.4
+SEARCH_MM = 1.2
 """How far a candidate may lie from the mark: shade and film seen from afar draw it outward. [mm]"""
 REACH_MM = 2.5
 """Profiles reach so far to both sides at first. [mm]"""
 NEAR_MM = 2.0
 """And so far once the mark is found, which is then looked for within `NEAR_SEARCH_MM`. [mm]"""
 NEAR_SEARCH_MM = 0.6
+SHADE_MM = 0.4
+"""Shade and bevel ink reach this far beyond the mark and more weakly farther. [mm]"""
 TURN_MM = 0.5
 """A candidate's ends may be off by this much: its slant comes from strips. [mm]"""
+WAVE_ORDER = 6
+"""Degree of the polynomial that follows a wavy edge: bends of a fifth of its length. [-]"""
 ROUNDS = 4
 """Of finding the mark on the mean profile and bending the line to the pieces; two are enough for most sheets."""
 PAPER_QUANTILE = 0.3
@@ -126,7 +130,7 @@ def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floa
     step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
     centres = 0.5 * (bounds[1:] + bounds[:-1])
     share = np.full(len(centres), np.nan)
-    pieces = _read(view, edge.line, edge.inward, bounds, NEAR_MM, WINDOW_MM, step)
+    pieces = _read(view, edge.line, edge.inward, bounds, NEAR_MM, NEAR_SEARCH_MM, step)
     if pieces is None:
         return centres, share
     near = pieces.density[:, np.abs(pieces.t_mm) <= WINDOW_MM]
@@ -183,8 +187,8 @@ def _paper_level(paper: Floats) -> Floats:
 
 
 def _is_paper(t_mm: Floats, search_mm: float) -> Mask:
-    """Return the part of the profiles that is taken for bare paper: the nearest 0.7 mm outside the search."""
-    near = -min(search_mm, -0.66 * float(t_mm[0]))
+    """Return the part of the profiles that is taken for bare paper: 0.7 mm, beyond the search and any shade."""
+    near = -(search_mm + SHADE_MM)
     return np.asarray((t_mm < near) & (t_mm > near - 0.7))
 
 
@@ -219,19 +223,52 @@ def _improve(
     pieces = _read(view, line, inward, bounds, *reach_search, step_order[0])
     if pieces is None:
         return None
-    middle = np.median(pieces.density, axis=0)
-    noise = _noise_of_median(pieces, middle, reach_search[1])
-    mark = find_mark(middle, pieces.t_mm, noise, reach_search[1])
+    mark, middle = _mark(pieces, reach_search[1])
     if mark is None:
         return None
     shifts, error = _shifts(pieces, middle, mark)
-    move, u_line = _fit(pieces.centres_px - line.middle, shifts, error, step_order[1], view)
+    d = pieces.centres_px - line.middle
+    if step_order[1] > 1 and len(shifts) > 3 * WAVE_ORDER:
+        # uneven stretch makes the edge wavy: laid straight first, the mean profile is as sharp as the scan
+        wave = _wave(d, shifts)
+        aligned = _move(pieces, wave)
+        straight, middle = _mark(aligned, reach_search[1])
+        if straight is not None:
+            mark = straight
+            rest, error = _shifts(aligned, middle, mark)
+            shifts = wave + rest
+    move, u_line = _fit(d, shifts, error, step_order[1], view)
     place = line.place + inward * (mark.place_mm * view.across + move[0])
     moved = Line(line.middle, place, line.slope + inward * move[1], line.bend + inward * move[2])
     u_px = float(np.hypot(u_line, mark.u_mm * view.across))
     d = pieces.t_mm - mark.place_mm
     unrest = (_scatter(pieces, middle, (d > -1.2) & (d < -0.5)), _scatter(pieces, middle, (d > 0.5) & (d < 1.2)))
     return Edge(moved, inward, mark, float(np.median(pieces.outside)), unrest, u_px)
+
+
+def _mark(pieces: _Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
+    """Return the mark on the median profile, and that profile."""
+    middle = np.median(pieces.density, axis=0)
+    noise = _noise_of_median(pieces, middle, search_mm)
+    return find_mark(middle, pieces.t_mm, noise, search_mm), middle
+
+
+def _wave(d: Floats, shifts: Floats) -> Floats:
+    """Return the smooth part of the shifts along the edge, their mean taken off. [px]"""
+    u = d / np.abs(d).max()
+    middle = np.median(shifts)
+    scatter = 1.4826 * float(np.median(np.abs(shifts - middle))) + 1e-6
+    weights = np.minimum(1.0, 2.0 * scatter / np.maximum(np.abs(shifts - middle), 1e-9))
+    series = np.polynomial.Chebyshev.fit(u, shifts, WAVE_ORDER, w=np.sqrt(weights), domain=[-1, 1])
+    wave = series(u)
+    return np.asarray(wave - np.median(wave))
+
+
+def _move(pieces: _Pieces, shifts: Floats) -> _Pieces:
+    """Return the pieces with each profile moved outward by its shift. [px]"""
+    samples = np.arange(len(pieces.t_mm))
+    moved = np.stack([np.interp(samples + s, samples, row) for s, row in zip(shifts, pieces.density, strict=True)])
+    return replace(pieces, density=moved)
 
 
 def _scatter(pieces: _Pieces, middle: Floats, chosen: Mask) -> float:

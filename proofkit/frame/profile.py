@@ -18,14 +18,16 @@ SMALLEST_SHARE = 0.01
 """And so are those below this share of the strongest within reach: film 0.01 D beside a black rule is seen. [-]"""
 LOOK_IN_MM = 1.2
 """The mark lies within this distance of the first departure from paper: an emboss shade tails off that far. [mm]"""
-BEVEL_LINE_MM = 0.3
-"""A bevel line is no wider than this at half its height; wider dark bands are shade (common practice). [mm]"""
+BEVEL_LINE_MM = 0.22
+"""A bevel line is no wider than this at half its height; wider bands count as shade, whatever made them. [mm]"""
 DARK_BAND_MM = 1.0
 """A band of emboss shade is no wider than this (common practice: 0.2 to 0.6 mm). [mm]"""
 PLATEAU_MM = 0.1
 """A tone step is followed by a stretch at least this long that hardly rises. [mm]"""
 SHARP_MM = 0.22
 """Half the window over which a sharp step is told from slow shade. [mm]"""
+ON_EDGE_MM = 0.12
+"""A sharp step this near the edge of a band is the edge of the plate in it. [mm]"""
 SMOOTHINGS_PX = (1.0, 2.0, 4.0)
 """Smoothing along t, as little as shows a departure. [px]"""
 
@@ -91,8 +93,9 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     last = min(len(smooth) - 1, first + round(LOOK_IN_MM / pitch))
     legs = _legs(smooth, first, last, threshold)
     found = _read_path(smooth, legs, pitch, threshold)
-    sharp = _sharp_step(profile, first, last, pitch, noise)
-    if sharp is not None and _outweighs(sharp, found, smooth, first, pitch):
+    behind = _band_top(smooth, found)
+    sharp = _sharp_step(profile, max(first, behind), last, pitch, noise)
+    if sharp is not None and _outweighs(sharp, found, smooth, pitch):
         found = sharp
     if found is None:
         return None
@@ -116,7 +119,7 @@ def _sharp_step(
     """Return place (index), kind and slope of the first sharp rise that stands on slow shade, if there is one.
 
     In a short window about each place a cubic takes the shade, and an error function with the blur of a scan takes
-    the step. Its height over its standard error says how sure it is.
+    the step. The step must stand out of the noise and be most of what the profile rises there.
     """
     reach = max(5, round(SHARP_MM / pitch))
     tau = np.arange(-reach, reach + 1.0)
@@ -125,12 +128,14 @@ def _sharp_step(
     weights = np.linalg.pinv(basis)[4]
     height = np.correlate(profile, weights, mode="same")
     error = noise * float(np.sqrt((weights**2).sum()))
-    begin, end = max(reach, first - reach // 2), min(last, len(profile) - reach - 1)
+    side = round(2.5 * blur)
+    begin, end = max(reach, first), min(last, len(profile) - reach - 1)
     for i in range(begin, end):
         here = height[i]
         if here < max(6 * error, 2 * SMALLEST_DENSITY) or here < height[i - 1] or here <= height[i + 1]:
             continue
-        if here < 0.5 * height[i : i + reach].max():
+        rise = profile[i + side] - profile[i - side]
+        if here < 0.5 * height[i : i + 2 * reach].max() or here < 0.6 * rise:
             continue
         curve = height[i - 1] - 2 * here + height[i + 1]
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
@@ -138,22 +143,40 @@ def _sharp_step(
     return None
 
 
+def _band_top(smooth: Floats, path: tuple[float, EdgeKind, float] | None) -> int:
+    """Return the index of the top of the dark band on whose falling side the path found its edge, else 0."""
+    if path is None or path[1] != "emboss shade":
+        return 0
+    top = round(path[0])
+    while top > 0 and smooth[top - 1] > smooth[top]:
+        top -= 1
+    return top if smooth[top] > 0 else 0
+
+
 def _outweighs(
     sharp: tuple[float, EdgeKind, float],
     path: tuple[float, EdgeKind, float] | None,
     smooth: Floats,
-    first: int,
     pitch: float,
 ) -> bool:
-    """Tell whether a sharp step is the mark rather than what the path from the paper met."""
+    """Tell whether a sharp step is the mark rather than what the path from the paper met.
+
+    It is when it lies on the path's edge, or when the band that the path met lasts until the step: then it is bevel
+    ink or shade before the plate. When the band is over before, the step belongs to the image.
+    """
     if path is None:
         return True
-    if path[1] == "bevel line" or abs(path[0] - sharp[0]) * pitch < 0.08:
+    if path[1] == "bevel line":
         return False
-    if path[1] == "emboss shade" and sharp[0] < path[0]:
+    apart = (sharp[0] - path[0]) * pitch
+    if abs(apart) < ON_EDGE_MM:
+        return path[1] == "emboss shade"
+    if path[1] == "emboss shade" and apart < 0:
+        return True
+    if not 0 < apart < DARK_BAND_MM or sharp[2] < 1.5 * path[2]:
         return False
-    met = float(np.abs(smooth[first : max(first + 1, round(path[0]) + 2)]).max())
-    return sharp[2] < 3.0 * met and sharp[0] * pitch < path[0] * pitch + SHARP_MM * 3
+    between = smooth[round(path[0]) : max(round(path[0]) + 1, round(sharp[0]) - 1)]
+    return bool(between.min() > 0.4 * between.max())
 
 
 def _first_departure(smooth: Floats, t_mm: Floats, threshold: float, search_mm: float) -> int | None:
@@ -213,7 +236,7 @@ def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> 
         return place, "emboss shade", slope
     if drop > 0.3 * top and width < BEVEL_LINE_MM:
         return 0.5 * (place + inner), "bevel line", np.hypot(slope, inner_slope)
-    if (drop > 0.5 * top or (drop > 0.3 * top and inner_slope > 1.5 * slope)) and width < DARK_BAND_MM:
+    if drop > 0.2 * top and width < DARK_BAND_MM and inner_slope > 0.35 * slope:
         return inner, "emboss shade", inner_slope
     return place, "tone step", slope
 
