@@ -183,7 +183,8 @@ def grain(
         angle = rng.normal(0.35, 0.5)
         half = rng.exponential(0.045) * np.array([np.cos(angle), np.sin(angle)])
         groove = np.full(2, float(np.clip(rng.normal(size_um, 0.35 * size_um), 15, 160)))
-        points = np.array([(x, y) - half, (x, y) + half])
+        middle = np.array((x, y))
+        points = np.array([middle - half, middle + half])
         grains.append(Stroke(points, groove, float(rng.uniform(0.15, 0.5)), "soft-ground"))
     return grains
 

@@ -12,8 +12,9 @@ import numpy as np
 from tests.simulate.mapping import Crease
 
 Cause = Literal[
-    "under-inked", "overwiped", "underwiped", "wipe streaks", "uneven wiping", "retroussage",
-    "clogged hatching", "low pressure", "uneven pressure", "dry paper", "doubled", "crease", "specks", "bevel ink", "plate wear", "burr loss",
+    "under-inked", "overwiped", "underwiped", "wipe streaks", "uneven wiping", "retroussage", "clogged hatching",
+    "low pressure", "uneven pressure", "dry paper", "doubled", "crease", "specks", "bevel ink", "plate wear",
+    "burr loss",
 ]  # fmt: skip
 
 INK_SPREAD = 0.03
@@ -86,13 +87,15 @@ def ordinary_pull(number: str, seed: int, **changes: object) -> Pull:
     `changes` replace fields of `Pull` after the variation is drawn.
     """
     rng = np.random.default_rng([seed, 71])
-    film = float(np.clip(rng.normal(0.045, FILM_SPREAD_DENSITY), 0.02, 0.08))
+    film, ink, width = np.clip(
+        rng.normal(0.0, 1.0, 3), -1.7, 1.7
+    )  # worse ones the printer would not count as good
     shrink = np.array([0.0, 0.0025]) + rng.normal(0.0, 0.0015, 2)
     pull = Pull(
         number=number,
-        ink=float(np.clip(rng.normal(1.0, INK_SPREAD), 0.94, 1.06)),
-        width=float(np.clip(rng.normal(1.0, WIDTH_SPREAD), 0.94, 1.06)),
-        film_density=film,
+        ink=float(1 + INK_SPREAD * ink),
+        width=float(1 + WIDTH_SPREAD * width),
+        film_density=float(0.045 + FILM_SPREAD_DENSITY * film),
         stretch=(float(1.0 - 0.004 + shrink[0]), float(1.0 - 0.004 + shrink[1])),
         shear=float(rng.normal(0.0, 0.0006)),
         warp_mm=float(rng.uniform(0.02, 0.09)),

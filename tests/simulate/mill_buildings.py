@@ -1,5 +1,7 @@
 """Mill, wheel and bridge of the mill plate."""
 
+import itertools
+
 import numpy as np
 import shapely
 from shapely.geometry import Polygon, box
@@ -18,7 +20,7 @@ def _edges(shape: Polygon, needle: Needle, rng: np.random.Generator, free: BaseG
     """Return the sides of a polygon, each drawn by itself and a little past its corners, where they are seen."""
     points = np.array(shape.exterior.coords)
     strokes = []
-    for a, b in zip(points[:-1], points[1:], strict=True):
+    for a, b in itertools.pairwise(points):
         past = (b - a) / np.hypot(*(b - a)) * rng.uniform(0.0, 0.25)
         for part in parts(free):
             for piece in clipped(np.array([a - past, b + past]), part):
@@ -40,6 +42,7 @@ def _openings(rng: np.random.Generator, free: BaseGeometry) -> list[Stroke]:
         for part in parts(dark):
             strokes += hatch(part, straight_guide(part, 48), 0.17, DEEP, rng)
             strokes += hatch(part, straight_guide(part, 112), 0.19, DEEP, rng)
+            strokes += hatch(part, straight_guide(part, 82), 0.24, BLACK, rng)
     return strokes
 
 
@@ -233,4 +236,25 @@ def _vault(
         strokes += hatch(part, straight_guide(part, 120), 0.26, DEEP, rng)
     for part in parts(inside.intersection(seen).intersection(box(0, 38.5, 70, 43.2)).intersection(free)):
         strokes += hatch(part, straight_guide(part, 0), 0.34, LIGHT, rng, lift_mm=4)
+    return strokes
+
+
+def draw_figure(rng: np.random.Generator) -> list[Stroke]:
+    """Return a small figure on the bridge, in a few strokes."""
+    x, y = layout.FIGURE
+    coat = Polygon(
+        [(x - 0.45, y + 1.4), (x - 0.35, y - 0.4), (x, y - 0.7), (x + 0.4, y - 0.35), (x + 0.5, y + 1.4)]
+    )
+    head = Polygon(layout.ellipse((x + 0.05, y - 1.05), 0.26, 0.34))
+    hat = [
+        (x - 0.45, y - 1.25),
+        (x - 0.15, y - 1.35),
+        (x - 0.12, y - 1.62),
+        (x + 0.25, y - 1.62),
+        (x + 0.5, y - 1.22),
+    ]
+    strokes = [outline_stroke(np.array(part.exterior.coords), DEEP, rng, 0.01) for part in (coat, head)]
+    strokes.append(outline_stroke(np.array(hat), BLACK, rng, 0.01))
+    strokes += hatch(coat, straight_guide(coat, 70), 0.15, DEEP, rng)
+    strokes += hatch(coat, straight_guide(coat, 130), 0.18, DEEP, rng)
     return strokes

@@ -2,6 +2,7 @@
 
 import numpy as np
 import shapely
+from scipy import interpolate
 from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
@@ -152,7 +153,7 @@ def foliage(clumps: list[Polygon], per_mm2: float, size_mm: float, rng: np.rando
 def draw_tree(rng: np.random.Generator) -> list[Stroke]:
     """Return the near tree: leaves, then trunk and boughs with shading round the form."""
     clumps = layout.crown(rng)
-    strokes = foliage(clumps, 5.0, 0.75, rng)
+    strokes = foliage(clumps, 6.0, 0.75, rng)
     bare = layout.TRUNK.difference(shapely.union_all(clumps).buffer(-0.9))
 
     def round_tone(points: np.ndarray) -> np.ndarray:
@@ -170,15 +171,51 @@ def draw_tree(rng: np.random.Generator) -> list[Stroke]:
             part, straight_guide(part, 84), 0.26, DEEP, rng, tone=round_tone, threshold=0.55, lift_mm=4
         )
         strokes += hatch(part, straight_guide(part, 48), 0.22, DEEP, rng, tone=round_tone, threshold=0.85)
-    edge = np.array(layout.TRUNK.segmentize(0.4).exterior.coords)[:-1]
-    for piece in _inside(
-        edge, shapely.union_all(clumps).buffer(-0.7).envelope.difference(shapely.union_all(clumps))
-    ):
-        strokes.append(outline_stroke(piece, BLACK if rng.uniform() < 0.5 else DEEP, rng, 0.05))
-    low = edge[edge[:, 1] > 22.5]
-    for side in (low[low[:, 0] < 9.4], low[low[:, 0] >= 9.4][::-1]):
-        ordered = side[np.argsort(side[:, 1])]
-        strokes.append(outline_stroke(ordered, BLACK if side is not low else DEEP, rng, 0.06))
+    for side, needle in zip(layout.TRUNK_SIDES, (MIDDLE, DEEP, BLACK), strict=True):
+        strokes.append(outline_stroke(smooth_curve(side), needle, rng, 0.07))
+    hidden = shapely.union_all(clumps).buffer(-0.5)
+    for bough in layout.BOUGHS:
+        course = smooth_curve(bough)
+        limb = Needle(150, 0.9, taper_mm=4.0, swell=0.3)
+        strokes.append(outline_stroke(course[: int(len(course) * rng.uniform(0.55, 0.9))], limb, rng, 0.09))
+        twig = course + np.array((0.22, 0.05))
+        strokes += [
+            outline_stroke(piece, DEEP, rng, 0.08)
+            for piece in _inside(twig, layout.PICTURE.difference(hidden))
+        ]
+    for x, y, dx in ((7.0, 45.2, -1.6), (8.9, 45.6, -0.7), (11.4, 45.7, 0.8), (13.2, 45.4, 1.7)):
+        root = smooth_curve([(x, y - 1.6), (x + 0.3 * dx, y - 0.3), (x + dx, y + 0.5)])
+        strokes.append(outline_stroke(root, DEEP, rng, 0.05))
+    return strokes
+
+
+def smooth_curve(points: list[tuple[float, float]]) -> np.ndarray:
+    """Return a smooth course through points, a point every 0.2 mm."""
+    at = np.array(points)
+    along = arc_length(at)
+    return np.asarray(
+        interpolate.make_interp_spline(along, at, k=min(3, len(at) - 1))(np.arange(0, along[-1], 0.2))
+    )
+
+
+def draw_fence(rng: np.random.Generator) -> list[Stroke]:
+    """Return a fence on the near bank: posts with a dark side, two rails."""
+    strokes: list[Stroke] = []
+    feet = np.array(layout.FENCE)
+    tops = feet - (0.1, 2.3) + rng.normal(0, 0.12, feet.shape)
+    for foot, top in zip(feet, tops, strict=True):
+        strokes.append(outline_stroke(np.array([foot, top]), BLACK, rng, 0.03))
+        strokes.append(
+            outline_stroke(
+                np.array([foot + np.array((0.3, 0.05)), top + np.array((0.26, 0.1)), top]), DEEP, rng, 0.02
+            )
+        )
+    for share in (0.30, 0.68):
+        rail = smooth_curve(
+            [tuple(foot + share * (top - foot)) for foot, top in zip(feet, tops, strict=True)]
+        )
+        strokes.append(outline_stroke(rail, DEEP, rng, 0.04))
+        strokes.append(outline_stroke(rail + np.array((0.0, 0.22)), MIDDLE, rng, 0.04))
     return strokes
 
 
@@ -208,11 +245,18 @@ def draw_river(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke]:
 
     def tone(points: np.ndarray) -> np.ndarray:
         x, y = points.T
-        arches = sum(np.exp(-(((x - c[0]) / (0.8 * rx)) ** 2)) * np.clip(1.1 - (y - 43) / 6, 0, 1)
-                     for c, rx, _ in layout.ARCHES)  # fmt: skip
-        mill = np.exp(-(((x - 40.0 + 0.6 * (y - 43)) / 4.5) ** 2)) * np.clip(1.15 - (y - 42) / 11, 0, 1)
-        ripple = 0.22 * smooth_field(points * (0.35, 1.6), 1.3, [29])
-        return np.asarray(0.38 + 0.45 * np.maximum(arches, mill) + ripple + 0.008 * (y - 43))
+        arches = np.zeros(len(points))
+        for (cx, _), rx, _ in layout.ARCHES:
+            arches = np.maximum(
+                arches,
+                np.exp(-((np.abs(x - cx - 0.3 * rx) / (0.85 * rx)) ** 4)) * np.clip(1.2 - (y - 43) / 4, 0, 1),
+            )
+        pier = 0.55 * np.exp(-(((x - 60.2) / 1.5) ** 2)) * np.clip(1.2 - (y - 43) / 3.5, 0, 1)
+        mill = np.exp(-(((x - 40.5 + 0.75 * (y - 43)) / 3.8) ** 4)) * np.clip(1.25 - (y - 42) / 10, 0, 1)
+        shore = 0.5 * np.exp(-np.abs(x - np.interp(y, [43, 46.6, 49, 53.4], [70, 63, 58, 54.5])) / 1.1)
+        ripple = 0.15 * smooth_field(points * (0.22, 1.7), 1.2, [29])
+        dark = np.maximum.reduce((arches, pier, mill, shore))
+        return np.asarray(0.33 + 0.48 * dark + ripple + 0.006 * (y - 43))
 
     strokes: list[Stroke] = []
     for part in parts(free):
@@ -276,7 +320,7 @@ def draw_right_bank(free: BaseGeometry, rng: np.random.Generator) -> list[Stroke
     """Return the sandy path in soft ground, with a drawn edge and a few stones."""
 
     def tone(points: np.ndarray) -> np.ndarray:
-        x, y = points.T
+        y = points[:, 1]
         edge = np.array([layout.RIVER.exterior.distance(p) for p in shapely.points(points)])
         return np.asarray(
             0.40 + 0.40 * np.exp(-edge / 1.2) + 0.03 * (y - 47) + 0.14 * smooth_field(points, 2.4, [41])

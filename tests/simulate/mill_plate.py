@@ -1,5 +1,7 @@
 """The plate of the sample edition: an invented landscape with a water mill, a stone bridge and a near tree."""
 
+import itertools
+
 import numpy as np
 import shapely
 from shapely.geometry import Polygon
@@ -47,6 +49,8 @@ def make_mill_plate(seed: int) -> Plate:
     strokes: list[Stroke] = []
     strokes += nature.draw_tree(np.random.default_rng([seed, 4]))
     strokes += buildings.draw_wheel(rng)
+    strokes += buildings.draw_figure(rng)
+    strokes += nature.draw_fence(rng)
     strokes += buildings.draw_mill(picture.difference(shapely.union_all([tree, layout.WHEEL])), rng)
     near = shapely.union_all([tree, layout.WHEEL, layout.MILL])
     strokes += buildings.draw_bridge(picture.difference(near), rng)
@@ -63,6 +67,6 @@ def make_mill_plate(seed: int) -> Plate:
     strokes += nature.draw_hills(layout.HILLS.intersection(picture).difference(near), rng)
     strokes += nature.draw_sky(picture.difference(shapely.union_all([near, layout.HILLS])), rng)
     frame = np.array(picture.buffer(0.35, join_style="mitre").exterior.coords)
-    for a, b in zip(frame[:-1], frame[1:], strict=True):
+    for a, b in itertools.pairwise(frame):
         strokes.append(outline_stroke(np.array([a, b]), nature.LIGHT, rng, 0.02))
     return Plate(TITLE, layout.WIDTH_MM, layout.HEIGHT_MM, tuple(strokes), REGIONS)

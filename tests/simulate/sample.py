@@ -17,10 +17,10 @@ WARM = (1.0, 0.965, 0.885)
 """Linear red, green, blue of a warm white sheet."""
 
 FAULTS: dict[str, tuple[Fault, ...]] = {
-    "1": (Fault("under-inked", 0.8),),
+    "1": (Fault("under-inked", 0.6),),
     "7": (Fault("overwiped", 0.85),),
     "9": (Fault("uneven wiping", 0.8, angle_deg=200.0),),
-    "10": (Fault("dry paper", 0.65),),
+    "10": (Fault("dry paper", 0.5),),
     "11": (Fault("underwiped", 0.7),),
     "12": (Fault("overwiped", 0.35),),
     "13": (Fault("doubled", 0.75, angle_deg=35.0, size_um=170.0),),
@@ -56,7 +56,7 @@ def sample_pulls() -> list[Pull]:
         tint = WARM if number == "14" else (1.0, 1.0, 1.0)
         pulls.append(
             ordinary_pull(
-                number, 200 + k, faults=FAULTS.get(number, ()), notes=notes, tint=tint, margin_mm=8.5
+                number, 500 + k, faults=FAULTS.get(number, ()), notes=notes, tint=tint, margin_mm=8.0
             )
         )
     return pulls
