@@ -1,6 +1,5 @@
 """Every notebook runs from a clean kernel on the sample edition, and is stored without outputs."""
 
-import os
 from pathlib import Path
 
 import nbformat
@@ -54,7 +53,7 @@ def listing() -> list[tuple[str, int]]:
     """Files of the samples and when they were changed: notebooks write elsewhere."""
     folders = [sample.parent for sample in SAMPLES]
     return sorted(
-        (str(f), os.stat(f).st_mtime_ns) for folder in folders for f in folder.rglob("*") if f.is_file()
+        (str(f), f.stat().st_mtime_ns) for folder in folders for f in folder.rglob("*") if f.is_file()
     )
 
 

@@ -60,9 +60,11 @@ def take_result(state: CheckState, result: CheckResult) -> CheckState:
     """Return the panel with what a check found: its first flagged sheet and, if possible, the measure chosen before."""
     measures = measures_of(result)
     flagged = looks_first(result.measured, result.judged)
-    others = [pull for pull in pull_order(result.measured) if pull != result.measured.standard]
+    pulls = pull_order(result.measured)
+    others = [pull for pull in pulls if pull != result.measured.standard]
     return replace(
         state,
+        pulls=pulls,
         result=result,
         measure=state.measure if state.measure in measures else next(iter(measures), PRIMARY[0]),
         region=ALL_REGIONS,

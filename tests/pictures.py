@@ -1,0 +1,87 @@
+"""Make the pictures of README.md from a real run on the sample edition: ``python -m tests.pictures``.
+
+The pictures go to sample_scans/pictures/. Tables, report and ledger go to a folder that is thrown away.
+"""
+
+import io
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from PIL import Image
+from playwright.sync_api import Browser, Page
+
+from proofkit.check import check
+from tests.browsing import chromium, lab
+
+ROOT = Path(__file__).parent.parent
+PICTURES = ROOT / "sample_scans" / "pictures"
+NOTEBOOK = "1_check_an_edition.ipynb"
+VIEW = {"width": 1366, "height": 860}
+COLOURS = 160
+"""Colours of a picture: the pages have few, and so it stays small."""
+
+MOST_BYTES = 300_000
+
+
+def main() -> None:
+    """Run the sample edition and write all pictures."""
+    PICTURES.mkdir(exist_ok=True)
+    sample = next((ROOT / "sample_scans").glob("*/edition.toml")).parent
+    with tempfile.TemporaryDirectory(prefix="proofkit_") as folder, chromium() as browser:
+        home = Path(folder)
+        result = check(sample, out=home / "results", ledger_url=str(home / "ledger.sqlite"))
+        show_report(browser, result.report)
+        show_notebook(browser, home)
+
+
+def show_report(browser: Browser, report: Path) -> None:
+    """Take the top of the report, its first flagged sheet and its first consistency chart."""
+    with opened(browser) as page:
+        page.goto(report.as_uri())
+        page.locator(".chart .main-svg").first.wait_for()
+        save("report_top", page.screenshot())
+        save("flagged_sheet", page.locator("article.card").first.screenshot())
+        save("consistency", page.locator("details.measure[open]").first.screenshot())
+        save("pile", page.locator("#pile .strip").screenshot())
+
+
+def show_notebook(browser: Browser, home: Path) -> None:
+    """Take the panel of the first notebook after it was run."""
+    with lab(ROOT / "notebooks", home) as here, opened(browser) as page:
+        here.open(page, NOTEBOOK)
+        page.set_default_timeout(600_000)
+        if errors := here.run_all(page):
+            raise RuntimeError("; ".join(errors))
+        panel = page.locator(".proofkit-check")
+        panel.locator(".js-plotly-plot .main-svg").first.wait_for()
+        panel.locator(".notice").scroll_into_view_if_needed()
+        page.locator(".jp-Notebook").evaluate(
+        )
+        panel.get_by_text("Edition folder").scroll_into_view_if_needed()
+        save("notebook", page.screenshot())
+
+
+@contextmanager
+def opened(browser: Browser) -> Iterator[Page]:
+    context = browser.new_context(viewport=VIEW)
+    try:
+        yield context.new_page()
+    finally:
+        context.close()
+
+
+def save(name: str, screenshot: bytes) -> None:
+    """Write a picture with few colours, and refuse one that is too large for a repository."""
+    picture = Image.open(io.BytesIO(screenshot)).convert("RGB")
+    path = PICTURES / f"{name}.png"
+    picture.quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
+    if path.stat().st_size > MOST_BYTES:
+        raise RuntimeError(
+            f"{path.name} has {path.stat().st_size} bytes, allowed are {MOST_BYTES}. Show less in it."
+        )
+
+
+if __name__ == "__main__":
+    main()
