@@ -29,6 +29,8 @@ OPTICS_SIGMA_UM = 18.0
 FINE_PITCH_UM = 15.0
 """The fine grid is at least this fine."""
 STRIP_ROWS = 384
+CLOUD_MM = 3.0
+"""Distance of the knots of the paper's formation."""
 PAPER_GRAIN = 0.004
 """Spread of bare paper's reflectance with its grain, relative."""
 
@@ -148,10 +150,13 @@ def _marks(
     return np.column_stack((places, table[:, 2] / 2000 * px_per_mm * fine))
 
 
-def _clouds(shape: tuple[int, int], rng: np.random.Generator, px_per_mm: float) -> np.ndarray:
-    """Return slow formation of the paper, (h, w) float32 relative reflectance, 0.2 % of spread at 3 mm."""
-    small = rng.standard_normal((int(shape[0] / px_per_mm / 3) + 4, int(shape[1] / px_per_mm / 3) + 4))
-    return cv2.resize((0.003 * small).astype(np.float32), shape[::-1], interpolation=cv2.INTER_CUBIC)
+def _clouds(seed: int, y: int, shape: tuple[int, int], px_per_mm: float) -> np.ndarray:
+    """Return slow formation of the paper in rows `y` and on, (h, w) float32 relative, 0.2 % of spread at 3 mm."""
+    knots = np.random.default_rng([seed, 37]).standard_normal((256, 256)).astype(np.float32)
+    step = 1 / (CLOUD_MM * px_per_mm)
+    back = np.array([[step, 0.0, 2.0], [0.0, step, 2.0 + y * step]])
+    flags = cv2.INTER_CUBIC | cv2.WARP_INVERSE_MAP
+    return cv2.warpAffine(0.003 * knots, back, shape[::-1], flags=flags, borderMode=cv2.BORDER_WRAP)
 
 
 def _fine_factor(ppi: float) -> int:
@@ -178,7 +183,6 @@ class _Sheet:
     """(n, 2) first and last fine row that a segment can reach."""
     grain: np.ndarray
     grain_at: np.ndarray
-    clouds: np.ndarray
     dark: np.ndarray
     light: np.ndarray
     back: np.ndarray
@@ -202,14 +206,13 @@ def _prepare(plate: Plate, pull: Pull, ppi: float, seed: int) -> tuple[_Sheet, t
     rng = np.random.default_rng([seed, 31])
     grain = grain_tile(round(pitch_um, 3), 7)
     grain_at = rng.integers(0, len(grain), 2)
-    clouds = _clouds(size, rng, px_per_mm)
     tilt = rng.normal(0.0, 1.0, 4)
     lamp = np.array([*(tilt / np.abs(tilt).sum() * pull.lamp), 2 / size[1], 2 / size[0]])
     back = np.linalg.inv(mapping.affine[:, :2])
     fault = _fault(pull, "bevel ink")
     bevel = 0.40 * pull.bevel + (0.55 * fault.strength if fault else 0.0)
     sheet = _Sheet(
-        mapping, inked, pull, seed, fine, pitch_um, ends, shape, rows_of, grain, grain_at, clouds,
+        mapping, inked, pull, seed, fine, pitch_um, ends, shape, rows_of, grain, grain_at,
         dark=_marks(inked.dark_specks, mapping, px_per_mm, fine),
         light=_marks(inked.light_specks, mapping, px_per_mm, fine),
         back=np.concatenate((back, (-back @ mapping.affine[:, 2])[:, None]), axis=1),
@@ -254,7 +257,10 @@ def _strip(sheet: _Sheet, y: int, out: np.ndarray) -> None:
     size = len(sheet.grain)
     rows_at = (np.arange(y, y + n) * fine + sheet.grain_at[1]) % size
     columns_at = (np.arange(columns) * fine + sheet.grain_at[0] + 1000) % size
-    paper = sheet.clouds[y : y + n] + np.float32(PAPER_GRAIN) * sheet.grain[np.ix_(rows_at, columns_at)]
+    paper = (
+        _clouds(sheet.seed, y, (n, columns), 1000 / (sheet.pitch_um * fine))
+        + np.float32(PAPER_GRAIN) * sheet.grain[np.ix_(rows_at, columns_at)]
+    )
     noise = np.random.default_rng([sheet.seed, 41, y]).standard_normal((n, columns), dtype=np.float32)
     kernels.to_linear16(
         out, base, light, paper * np.float32(sheet.pull.grain), noise, sheet.pull.paper, y, sheet.lamp

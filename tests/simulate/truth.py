@@ -48,10 +48,14 @@ def coverage(inked: Inked, plate: Plate) -> np.ndarray:
     return picture
 
 
-def _cells_inside(region: PlateRegion, shape: tuple[int, int]) -> np.ndarray:
-    ys, xs = np.indices(shape)
+def _mean_inside(region: PlateRegion, picture: np.ndarray) -> float:
+    """Return the mean of a picture of the plate over a region."""
     step = PITCH_UM / 1000
-    return np.asarray(shapely.contains_xy(region.outline_mm, (xs + 0.5) * step, (ys + 0.5) * step))
+    x0, y0, x1, y1 = (int(edge / step) for edge in region.outline_mm.bounds)
+    xs = (np.arange(x0, x1 + 1) + 0.5) * step
+    ys = (np.arange(y0, y1 + 1) + 0.5) * step
+    inside = shapely.contains_xy(region.outline_mm, *np.meshgrid(xs, ys))
+    return float(picture[y0 : y1 + 1, x0 : x1 + 1][inside].mean())
 
 
 def _weighted_median(values: np.ndarray, weights: np.ndarray) -> float:
@@ -93,7 +97,7 @@ def region_truth(inked: Inked, plate: Plate) -> pd.DataFrame:
                 "line_width_um": np.average(inked.width_um[first][here], weights=weights),
                 "line_length_mm_per_mm2": weights.sum() / region.outline_mm.area,
             }
-        row["line_area_fraction"] = covered[_cells_inside(region, covered.shape)].mean()
+        row["line_area_fraction"] = _mean_inside(region, covered)
         rows.append(row)
     columns = ["region", "plate_tone_density", "line_load_um", "line_load_median_um", "line_width_um"]
     return pd.DataFrame(rows).reindex(columns=[*columns, "line_length_mm_per_mm2", "line_area_fraction"])
