@@ -152,7 +152,7 @@ FIGURES = _numbers(
     (
         "film_ramp_x_density",
         "D",
-        "change of the film against the standard from the left to the right edge of the plate",
+        "change of the film against the standard from the left edge of the plate to the right",
     ),
     ("film_ramp_y_density", "D", "the same from the top to the bottom edge"),
     (

@@ -9,7 +9,6 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
-import pandas as pd
 
 from proofkit.columns import MEASUREMENTS, SHEETS, make_table
 from proofkit.edition import MeasuredEdition
@@ -147,7 +146,7 @@ FAULTS = {
 
 
 def _row(rng, pull, region, sheet, hand, film0):
-    name, work, x0, y0, x1, y1, load, fine, broad, tone = region
+    name, work, x0, _, x1, _, load, fine, broad, tone = region
     hit = not sheet.only or name in sheet.only
     s = sheet if hit else Sheet()
     at_x = ((x0 + x1) / 2) / WIDTH_MM - 0.5
@@ -186,6 +185,14 @@ def _row(rng, pull, region, sheet, hand, film0):
     return row
 
 
+def _sheet_row(rng, pull, sheet):
+    return {
+        "pull": pull, "scan": f"{pull}.tif", "misfit_um": 12 + 2 * rng.normal(), "blur_um": 20 + 0.5 * rng.normal(),
+        "paper_density": 0.06 + 0.003 * rng.normal(), "bevel_density": 0.03 + 0.01 * abs(rng.normal()) + sheet.bevel,
+        "doubling_fraction": sheet.doubling, "doubling_um": 150.0 * (sheet.doubling > 0), "crease_mm": sheet.crease_mm,
+    }  # fmt: skip
+
+
 def _picture(rng, sheet, hand, film0):
     h, w = int(HEIGHT_MM * 2), int(WIDTH_MM * 2)
     x = (np.arange(w) + 0.5) / w - 0.5
@@ -200,7 +207,7 @@ def _picture(rng, sheet, hand, film0):
         box = np.s_[int(2 * y0) : int(2 * y1), int(2 * x0) : int(2 * x1)]
         hit = not sheet.only or name in sheet.only
         cover = tone * (1 + ink) * (1 + width) * (sheet.load if hit else 1.0) * (1 + sheet.load_ramp * x)
-        cover = np.broadcast_to(cover, (h, w))[box] * (1 + sheet.blotch * smooth[: h, : w][box])
+        cover = np.broadcast_to(cover, (h, w))[box] * (1 + sheet.blotch * smooth[:h, :w][box])
         cover = cover * (1 + sheet.grain * rng.normal(0, 1, cover.shape))
         picture[box] = picture[box] * (1 - np.clip(cover, 0, 0.97))
     return (picture * (1 + 0.004 * rng.normal(0, 1, picture.shape))).astype(np.float32)
@@ -235,28 +242,28 @@ def print_edition(
         sheet.load *= 1 - worn / 2
         hand = (rng.normal(0, 0.03), rng.normal(0, 0.03), rng.normal(0, 0.010))
         rows += [_row(rng, pull, region, sheet, hand, film) for region in regions]
-        sheet_rows.append(
-            {
-                "pull": pull, "scan": f"{pull}.tif", "misfit_um": 12 + 2 * rng.normal(), "blur_um": 20 + 0.5 * rng.normal(),
-                "paper_density": 0.06 + 0.003 * rng.normal(), "bevel_density": 0.03 + 0.01 * abs(rng.normal()) + sheet.bevel,
-                "doubling_fraction": sheet.doubling, "doubling_um": 150.0 * (sheet.doubling > 0), "crease_mm": sheet.crease_mm,
-            }  # fmt: skip
-        )
+        sheet_rows.append(_sheet_row(rng, pull, sheet))
         if pictures:
             tone[pull] = _picture(rng, sheet, hand, film)
         pulls.append(Pull(pull, f"{pull}.tif", {"embossing": sheet.embossing} if sheet.embossing else {}))
-    outlines = tuple(Region(name, work, rectangle(x0, y0, x1, y1)) for name, work, x0, y0, x1, y1, *_ in regions)
+    outlines = tuple(
+        Region(name, work, rectangle(x0, y0, x1, y1)) for name, work, x0, y0, x1, y1, *_ in regions
+    )
     edition = Edition(
         Path("edition"), "The mill", tuple(pulls), outlines, "1", tuple(str(i + 2) for i in range(confirming)),
         declared, tolerances=tuple(tolerances), watched=tuple(watched),
     )  # fmt: skip
     return MeasuredEdition(
-        edition, outlines, "1", False, make_table(rows, MEASUREMENTS), make_table(sheet_rows, SHEETS), {}, tone, {},
-        WIDTH_MM, HEIGHT_MM,
+        edition=edition, regions=outlines, standard="1", is_provisional=False,
+        measurements=make_table(rows, MEASUREMENTS), sheets=make_table(sheet_rows, SHEETS), histograms={},
+        tone_pictures=tone, failures={}, plate_width_mm=WIDTH_MM, plate_height_mm=HEIGHT_MM,
     )  # fmt: skip
 
 
 def verdicts(judged):
     """Pull -> (verdict, causes)."""
     table = judged.judgement
-    return {p: (v, tuple(filter(None, c.split("; ")))) for p, v, c in zip(table.pull, table.verdict, table.causes, strict=True)}
+    return {
+        p: (v, tuple(filter(None, c.split("; "))))
+        for p, v, c in zip(table.pull, table.verdict, table.causes, strict=True)
+    }

@@ -1,0 +1,1 @@
+"""Judgement: spread, findings, causes, verdicts."""
