@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 
 import numpy as np
+from scipy import ndimage
 
 from proofkit.arrays import FULL_SCALE, Floats, Mask, Plane
 from proofkit.frame.candidates import Line
@@ -28,6 +29,11 @@ TURN_MM = 0.5
 """A candidate's ends may be off by this much: its slant comes from strips. [mm]"""
 WAVE_ORDER = 6
 """Degree of the polynomial that follows a wavy edge: bends of a fifth of its length. [-]"""
+WAVE_TURNS = 2
+WAVE_MM = 0.4
+"""Uneven stretch moves parts of an edge by less than this. [mm]"""
+NEIGHBOURS = 5
+"""Pieces that are matched together."""
 ROUNDS = 4
 """Of finding the mark on the mean profile and bending the line to the pieces; two are enough for most sheets."""
 PAPER_QUANTILE = 0.3
@@ -226,18 +232,17 @@ def _improve(
     mark, middle = _mark(pieces, reach_search[1])
     if mark is None:
         return None
-    shifts, error = _shifts(pieces, middle, mark)
     d = pieces.centres_px - line.middle
-    if step_order[1] > 1 and len(shifts) > 3 * WAVE_ORDER:
+    shifts = np.zeros(len(d))
+    for _ in range(WAVE_TURNS if step_order[1] > 1 and len(d) > 3 * WAVE_ORDER else 0):
         # uneven stretch makes the edge wavy: laid straight first, the mean profile is as sharp as the scan
-        wave = _wave(d, shifts)
-        aligned = _move(pieces, wave)
-        straight, middle = _mark(aligned, reach_search[1])
-        if straight is not None:
-            mark = straight
-            rest, error = _shifts(aligned, middle, mark)
-            shifts = wave + rest
-    move, u_line = _fit(d, shifts, error, step_order[1], view)
+        shifts += _wave(d, _matched(_move(pieces, shifts), middle, mark, view))
+        straight, mean = _mark(_move(pieces, shifts), reach_search[1])
+        if straight is None:
+            break
+        mark, middle = straight, mean
+    shifts = shifts + _shifts(_move(pieces, shifts), middle, mark)
+    move, u_line = _fit(d, shifts, step_order[1], view)
     place = line.place + inward * (mark.place_mm * view.across + move[0])
     moved = Line(line.middle, place, line.slope + inward * move[1], line.bend + inward * move[2])
     u_px = float(np.hypot(u_line, mark.u_mm * view.across))
@@ -254,14 +259,31 @@ def _mark(pieces: _Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
 
 
 def _wave(d: Floats, shifts: Floats) -> Floats:
-    """Return the smooth part of the shifts along the edge, their mean taken off. [px]"""
-    u = d / np.abs(d).max()
-    middle = np.median(shifts)
-    scatter = 1.4826 * float(np.median(np.abs(shifts - middle))) + 1e-6
-    weights = np.minimum(1.0, 2.0 * scatter / np.maximum(np.abs(shifts - middle), 1e-9))
-    series = np.polynomial.Chebyshev.fit(u, shifts, WAVE_ORDER, w=np.sqrt(weights), domain=[-1, 1])
-    wave = series(u)
+    """Return the smooth part of the shifts along the edge, their median taken off. [px]"""
+    coefficients, _ = _robust(np.polynomial.chebyshev.chebvander(d / np.abs(d).max(), WAVE_ORDER), shifts)
+    wave = np.polynomial.chebyshev.chebval(d / np.abs(d).max(), coefficients)
     return np.asarray(wave - np.median(wave))
+
+
+def _robust(design: Floats, values: Floats) -> tuple[Floats, float]:
+    """Return coefficients and scatter of a robust linear fit.
+
+    Huber's weights (turning point 1.5 scatters) first, as they always converge, then Tukey's (4.685 scatters), which
+    drop what is far off altogether; both numbers are the textbook ones.
+    """
+    weights = np.ones(len(values))
+    coefficients = np.zeros(design.shape[1])
+    scatter = 1.0
+    for turn in range(10):
+        root = np.sqrt(weights)
+        coefficients = np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0]
+        rest = np.abs(values - design @ coefficients)
+        scatter = max(1.4826 * float(np.median(rest)), 0.02)
+        if turn < 5:
+            weights = np.minimum(1.0, 1.5 * scatter / np.maximum(rest, 1e-9))
+        else:
+            weights = np.maximum(0.0, 1.0 - (rest / (4.685 * scatter)) ** 2) ** 2
+    return coefficients, scatter
 
 
 def _move(pieces: _Pieces, shifts: Floats) -> _Pieces:
@@ -292,39 +314,60 @@ def _noise_of_median(pieces: _Pieces, middle: Floats, search_mm: float) -> float
     return max(1.2533 * scatter / np.sqrt(len(pieces.density)), float(middle[paper].std()), 5e-5)
 
 
-def _shifts(pieces: _Pieces, middle: Floats, mark: Mark) -> tuple[Floats, float]:
-    """Return how far each piece lies inward of the median profile, and the standard error of that. [px]
+def _weights(pieces: _Pieces, middle: Floats, mark: Mark, outside_mm: float, inside_mm: float) -> Floats:
+    """Return the weight of each sample about the mark: inverse square of its scatter over the pieces.
 
-    One step of Gauss and Newton: the difference from the median profile projected on its slope, each sample weighted
-    with its scatter over the pieces, so that image inside the window counts little.
+    So image inside the window counts little.
+    """
+    scatter = 1.4826 * np.median(np.abs(pieces.density - middle), axis=0)
+    d = pieces.t_mm - mark.place_mm
+    inside = (d > -outside_mm) & (d < inside_mm)
+    return np.asarray(inside / np.maximum(scatter, 0.5 * np.median(scatter) + 1e-6) ** 2)
+
+
+def _matched(pieces: _Pieces, middle: Floats, mark: Mark, view: View) -> Floats:
+    """Return how far each piece lies inward of the median profile, by trying shifts. [px]
+
+    Squared differences are summed over neighbouring pieces, as a wave is longer than these; a parabola through the
+    lowest sum and its neighbours gives parts of a pixel.
+    """
+    weight = _weights(pieces, middle, mark, 0.8, WINDOW_MM)
+    most = round(WAVE_MM * view.across)
+    used = np.flatnonzero(weight)
+    used = used[(used >= most) & (used < len(middle) - most)]
+    cost = np.stack(
+        [
+            ((np.clip(pieces.density[:, used + s] - middle[used], -0.1, 0.1)) ** 2) @ weight[used]
+            for s in range(-most, most + 1)
+        ],
+        axis=1,
+    )
+    cost = ndimage.uniform_filter1d(cost, min(NEIGHBOURS, len(cost)), axis=0, mode="nearest")
+    low = np.clip(cost.argmin(axis=1), 1, 2 * most - 1)
+    before, here, after = (np.take_along_axis(cost, (low + k)[:, None], axis=1)[:, 0] for k in (-1, 0, 1))
+    bend = np.maximum(before - 2 * here + after, 1e-12)
+    return np.asarray(low - most + np.clip(0.5 * (before - after) / bend, -1, 1))
+
+
+def _shifts(pieces: _Pieces, middle: Floats, mark: Mark) -> Floats:
+    """Return how far each piece lies inward of the median profile. [px]
+
+    One step of Gauss and Newton: the difference from the median profile projected on its slope.
     """
     slope = np.gradient(np.convolve(middle, [0.25, 0.5, 0.25], mode="same"))
-    rest = pieces.density - middle
-    scatter = 1.4826 * np.median(np.abs(rest), axis=0)
-    d = pieces.t_mm - mark.place_mm
-    weight = ((d > -WINDOW_MM) & (d < 0.7 * WINDOW_MM)) / np.maximum(scatter, 0.5 * np.median(scatter) + 1e-6) ** 2
+    weight = _weights(pieces, middle, mark, WINDOW_MM, 0.7 * WINDOW_MM)
     power = max(float((weight * slope**2).sum()), 1e-12)
-    return np.asarray(-(rest @ (weight * slope)) / power), 1 / np.sqrt(power)
+    return np.asarray(-((pieces.density - middle) @ (weight * slope)) / power)
 
 
-def _fit(d: Floats, shifts: Floats, error: float, order: int, view: View) -> tuple[Floats, float]:
-    """Return constant, slope and bend of the shifts along the edge by Huber's weights, and their uncertainty.
+def _fit(d: Floats, shifts: Floats, order: int, view: View) -> tuple[Floats, float]:
+    """Return constant, slope and bend of the shifts along the edge, and the uncertainty of the constant. [px]
 
-    The turning point of the weights is 1.5 scatters (textbook). The mean over the pieces is taken off: the median
-    profile is where the pieces are on average.
+    The mean over the pieces is taken off: the median profile is where the pieces are on average.
     """
     reach = float(np.abs(d).max())
-    design = np.vander(d / reach, order + 1, increasing=True)
-    weights = np.ones(len(d))
-    coefficients = np.zeros(order + 1)
-    scatter = error
-    shifts = np.clip(shifts, -SEARCH_MM * view.across, SEARCH_MM * view.across)
-    for _ in range(8):
-        root = np.sqrt(weights)
-        coefficients = np.linalg.lstsq(design * root[:, None], shifts * root, rcond=None)[0]
-        rest = np.abs(shifts - design @ coefficients)
-        scatter = max(1.4826 * float(np.median(rest)), 1e-6)
-        weights = np.minimum(1.0, 1.5 * scatter / np.maximum(rest, 1e-9))
+    most = SEARCH_MM * view.across
+    coefficients, scatter = _robust(np.vander(d / reach, order + 1, increasing=True), np.clip(shifts, -most, most))
     move = np.zeros(3)
     move[: order + 1] = coefficients
     move[2] = np.clip(move[2], -BOW_MM * view.across, BOW_MM * view.across)

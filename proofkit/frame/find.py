@@ -21,6 +21,8 @@ END_MM = 1.0
 """Uncertainty of a side placed where its neighbours cease to show. [mm]"""
 BEVEL_LEAST_MM = 0.3
 """The band about the mark that is kept out of measures is never narrower. [mm]"""
+CORNER_MM = 2.5
+"""Corners of a plate are rounded off within this (common practice: up to 2 mm). [mm]"""
 SHEET_EDGE = 0.004
 """Outside farther from the paper level than inside by this is no margin but the scanner's bed. [D]"""
 
@@ -131,7 +133,7 @@ def _frame(
         if edge is None:
             continue
         ends = sorted((float(corners[k][k % 2]), float(corners[(k + 1) % 4][k % 2])))
-        trim = 0.02 * (ends[1] - ends[0])
+        trim = min(CORNER_MM * views[k % 2].along, 0.1 * (ends[1] - ends[0]))
         better = refine(views[k % 2], edge, (ends[0] + trim, ends[1] - trim))
         edges[k] = edge if better is None else better
     for k, edge in enumerate(edges):

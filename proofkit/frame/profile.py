@@ -26,6 +26,10 @@ PLATEAU_MM = 0.1
 """A tone step is followed by a stretch at least this long that hardly rises. [mm]"""
 SHARP_MM = 0.22
 """Half the window over which a sharp step is told from slow shade. [mm]"""
+SOFT_MM = 0.22
+"""A rise over its steepest slope that is longer than this is soft: shade or ink, not the film's edge, [mm]"""
+SOFT_PX = 4.5
+"""which the scan itself blurs to some 2.5 blur sigmas. [px]"""
 ON_EDGE_MM = 0.12
 """A sharp step this near the edge of a band is the edge of the plate in it. [mm]"""
 SMOOTHINGS_PX = (1.0, 2.0, 4.0)
@@ -236,7 +240,8 @@ def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> 
         return place, "emboss shade", slope
     if drop > 0.3 * top and width < BEVEL_LINE_MM:
         return 0.5 * (place + inner), "bevel line", np.hypot(slope, inner_slope)
-    if drop > 0.2 * top and width < DARK_BAND_MM and inner_slope > 0.35 * slope:
+    soft = top / slope * pitch > max(SOFT_MM, SOFT_PX * pitch)
+    if width < DARK_BAND_MM and ((soft and drop > 0.2 * top) or (drop > 0.4 * top and inner_slope > 0.5 * slope)):
         return inner, "emboss shade", inner_slope
     return place, "tone step", slope
 
