@@ -14,6 +14,7 @@ from tests.simulate.plate import Plate, PlateRegion, Stroke
 
 TITLE = "Mill below the stone bridge"
 
+# fmt: off
 REGIONS = (
     PlateRegion("sky", "open", Polygon([(54.5, 4.5), (68.5, 4.5), (68.5, 15), (62.5, 15), (54.5, 10.5)])),
     PlateRegion(
@@ -26,9 +27,10 @@ REGIONS = (
     PlateRegion(
         "gable in shadow", "lines", Polygon([(31.8, 25.6), (39.6, 25.6), (39.2, 38.4), (31.8, 38.2)])
     ),
-    PlateRegion(
-        "bridge", "lines", Polygon([(57, 33), (64, 33.4), (61, 37), (60.6, 42.2), (59.8, 42.2), (59.2, 37.2)])
-    ),
+    PlateRegion("bridge", "lines", Polygon([
+        (48, 34.6), (58, 32.9), (68, 33.7), (68, 36.2), (62.6, 37.2), (60.7, 42), (59.8, 42), (58.6, 37.6), (54, 36),
+        (49, 37),
+    ])),
     PlateRegion(
         "river",
         "lines",
@@ -39,6 +41,7 @@ REGIONS = (
     ),
     PlateRegion("near bank", "drypoint", Polygon([(3.4, 47.4), (25, 47.4), (24.4, 52.8), (3.4, 52.8)])),
 )
+# fmt: on
 
 
 def make_mill_plate(seed: int) -> Plate:

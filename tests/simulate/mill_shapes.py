@@ -94,7 +94,7 @@ BOUGHS = (
     [(7.3, 22.8), (5.8, 21.8), (4.2, 21.6)], [(11.6, 23.4), (13.6, 21.0), (16.4, 19.4)],
 )  # fmt: skip
 """Boughs of the near tree, from the trunk outwards."""
-FIGURE = (57.0, 30.2)
+FIGURE = (64.7, 30.4)
 """Where a small figure leans on the parapet of the bridge."""
 FENCE = ((15.4, 42.9), (18.9, 43.0), (22.4, 43.25), (25.9, 43.6), (29.4, 44.1))
 """Feet of the posts of a fence on the near bank."""

@@ -41,7 +41,6 @@ NOTES: dict[str, dict[str, str]] = {
 def sample_pulls() -> list[Pull]:
     """Return the pulls in order of printing."""
     pulls = []
-    number_in_edition = 0
     for k in range(1, 18):
         number = str(k)
         notes = {
@@ -50,9 +49,6 @@ def sample_pulls() -> list[Pull]:
             "embossing": "clear, even",
         }  # fmt: skip
         notes |= NOTES.get(number, {})
-        if notes["kind"] == "edition":
-            number_in_edition += 1
-            notes["designation"] = f"{number_in_edition}/14"
         tint = WARM if number == "14" else (1.0, 1.0, 1.0)
         pulls.append(
             ordinary_pull(

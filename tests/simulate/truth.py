@@ -65,7 +65,12 @@ def _weighted_median(values: np.ndarray, weights: np.ndarray) -> float:
 
 
 def region_truth(inked: Inked, plate: Plate) -> pd.DataFrame:
-    """Return planted measures of every region; see `measurements.csv` in the folder's own words."""
+    """Return planted measures of every region, one row a region.
+
+    Film: mean over the region's unworked ground, as density [D]. Lines (without grain of textures): line load and width
+    as means weighted with line length, load also as weighted median [µm]; length per area [mm/mm²]. Area share: of the
+    region under lines and grain [-]. Load and film count what the paper takes, so broken lines count as paler ones.
+    """
     covered = coverage(inked, plate)
     take = take_fraction(inked.contact)
     first = segment_ends(inked.work)
