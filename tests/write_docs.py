@@ -54,7 +54,5 @@ if __name__ == "__main__":
     before = DEVELOPERS.read_text(encoding="utf-8")
     missing = [name for name in MADE if f"<!-- {name} -->" not in before or f"<!-- /{name} -->" not in before]
     if missing:
-        sys.exit(
-            f"{DEVELOPERS.name} has no <!-- {missing[0]} --> ... <!-- /{missing[0]} -->: write them where the table goes."
-        )
+        sys.exit(f"{DEVELOPERS.name} has no <!-- {missing[0]} --> ... <!-- /{missing[0]} -->.")
     DEVELOPERS.write_text(refreshed(before), encoding="utf-8")

@@ -1,0 +1,293 @@
+import csv
+import hashlib
+import re
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pandas as pd
+import pytest
+
+from proofkit.check import check
+from proofkit.check.measuring import measure_pile
+from proofkit.columns import FINDINGS, JUDGEMENT, MEASUREMENTS, SHEETS, names
+from proofkit.errors import FolderError, LedgerError, ProofkitError, ScanError
+from proofkit.folder.read import read_edition
+from proofkit.ledger.connection import close_ledger, open_ledger
+from tests.check.conftest import PULLS
+
+ROOT = Path(__file__).parents[2]
+RESULTS = ("measurements", "sheets", "findings", "judgement")
+
+
+def tables(folder):
+    return {name: (folder / "results" / f"{name}.csv").read_bytes() for name in RESULTS}
+
+
+def scans(folder):
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()
+        for path in sorted((folder / "scans").iterdir())
+    }
+
+
+def measure(folder, **options):
+    """Do the first half of a check: everything but judging and writing."""
+    ledger = open_ledger(folder / "ledger.sqlite")
+    try:
+        return measure_pile(
+            read_edition(folder), ledger, options.get("workers"), options.get("progress", lambda *_: None)
+        )
+    finally:
+        close_ledger(ledger)
+
+
+def change(path, old, new):
+    text = path.read_text()
+    assert old in text
+    path.write_text(text.replace(old, new))
+
+
+def test_results_have_the_declared_columns_and_every_sheet_and_region(checked):
+    for name, columns in zip(RESULTS, (MEASUREMENTS, SHEETS, FINDINGS, JUDGEMENT), strict=True):
+        assert list(pd.read_csv(checked / "results" / f"{name}.csv").columns) == names(columns)
+    regions = pd.read_csv(checked / "regions.csv")["name"].tolist()
+    measured = pd.read_csv(checked / "results" / "measurements.csv", dtype={"pull": str})
+    assert list(zip(measured["pull"], measured["region"], strict=True)) == [
+        (p, r) for p in PULLS for r in regions
+    ]
+    judgement = pd.read_csv(checked / "results" / "judgement.csv", dtype=str)
+    assert judgement["pull"].tolist() == list(PULLS)
+    assert judgement["verdict"].tolist().count("standard") == 1
+
+
+@pytest.mark.parametrize("name", RESULTS)
+def test_csv_and_parquet_hold_the_same_numbers_to_the_last_bit(checked, name):
+    parquet = pd.read_parquet(checked / "results" / f"{name}.parquet")
+    with (checked / "results" / f"{name}.csv").open(newline="", encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))  # and float(): exact readers
+    assert len(rows) == len(parquet)
+    for column in parquet.columns[parquet.dtypes == "float64"]:
+        values = [float(row[column] or "nan") for row in rows]
+        np.testing.assert_array_equal(values, parquet[column].to_numpy(), err_msg=column)
+
+
+def test_scans_are_never_written_to(drawn, checked):
+    assert scans(checked) == scans(drawn)
+
+
+def test_a_second_run_measures_nothing_and_says_the_same(checked):
+    before = tables(checked)
+    result = check(checked)
+    assert result.new_sheets == 0
+    assert tables(checked) == before
+
+
+def test_a_new_run_from_nothing_says_the_same(drawn, checked, edition):
+    assert check(edition, workers=1).new_sheets == len(PULLS)
+    assert tables(edition) == tables(checked)
+
+
+def test_a_new_sheet_is_measured_alone(checked):
+    ledger = checked / "ledger.sqlite"
+    shutil.copyfile(checked / "scans" / "pull_5.tif", checked / "scans" / "pull_6.tif")
+    change(checked / "pulls.csv", "\n5,", "\n6,pull_6.tif,,,,,,,,,,,\n5,")
+    result = measure(checked)
+    # The same picture under another name is the same measurement, and a slip that is told.
+    assert result.new_sheets == 0
+    assert any("'5'" in remark and "'6'" in remark for remark in result.measured.edition.remarks)
+    with (checked / "scans" / "pull_6.tif").open("ab") as file:
+        file.write(b"\0\0\0\0")
+    result = measure(checked)
+    assert result.new_sheets == 1
+    assert result.measured.sheets["pull"].tolist() == [*PULLS, "6"]
+    with sqlite3.connect(ledger) as plain:
+        assert plain.execute("select count(*) from proofkit_sheets").fetchone() == (len(PULLS) + 1,)
+    plain.close()
+
+
+def test_a_renamed_scan_and_a_renumbered_pull_are_known_again(checked):
+    (checked / "scans" / "pull_5.tif").rename(checked / "scans" / "last.tif")
+    change(checked / "pulls.csv", "\n5,pull_5.tif", "\n7,last.tif")
+    result = measure(checked)
+    assert result.new_sheets == 0
+    assert result.measured.sheets["pull"].tolist() == ["1", "2", "3", "4", "7"]
+    assert set(result.measured.measurements.loc[lambda table: table["pull"] == "7", "scan"]) == {"last.tif"}
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("regions.csv", "bare ground", "empty ground"),
+        ("edition.toml", "plate_width_mm = 40.0", "plate_width_mm = 40.1"),
+        ("edition.toml", 'standard = "3"', 'standard = "4"'),
+    ],
+)
+def test_what_changes_the_measuring_makes_all_sheets_new(checked, file, old, new):
+    change(checked / file, old, new)
+    assert measure(checked).new_sheets == len(PULLS)
+
+
+@pytest.mark.parametrize(
+    ("file", "old", "new"),
+    [
+        ("edition.toml", "Trial passages", "Other passages"),
+        ("edition.toml", 'confirming = ["1", "2", "4"]', 'confirming = ["1", "2"]'),
+        ("edition.toml", '"white, opaque"\n', '"white, opaque"\n[tolerances]\nline_load_um = 4\n'),
+    ],
+)
+def test_what_only_changes_the_judging_measures_nothing(checked, file, old, new):
+    change(checked / file, old, new)
+    assert measure(checked).new_sheets == 0
+
+
+def spoil_empty(path):
+    path.write_bytes(b"")
+
+
+def spoil_text(path):
+    path.write_text("no picture\n")
+
+
+def spoil_half(path):
+    content = path.read_bytes()
+    path.write_bytes(content[: len(content) // 2])
+
+
+def spoil_missing(path):
+    path.unlink()
+
+
+def spoil_folder(path):
+    path.unlink()
+    path.mkdir()
+
+
+SPOILED = (spoil_empty, spoil_text, spoil_half, spoil_missing, spoil_folder)
+
+
+@pytest.mark.parametrize("spoil", SPOILED)
+def test_a_bad_scan_costs_that_scan_only(checked, spoil):
+    before = pd.read_csv(checked / "results" / "measurements.csv", dtype={"pull": str})
+    spoil(checked / "scans" / "pull_5.tif")
+    result = check(checked)
+    assert list(result.failures) == ["5"]
+    assert "\n" not in result.failures["5"]
+    assert "pull_5.tif" in result.failures["5"]
+    after = pd.read_csv(checked / "results" / "measurements.csv", dtype={"pull": str})
+    pd.testing.assert_frame_equal(after, before[before["pull"] != "5"])
+    assert result.judged.judgement.set_index("pull")["verdict"]["5"] == "not comparable"
+
+
+@pytest.mark.parametrize("spoil", SPOILED)
+def test_without_the_standard_nothing_is_done(edition, spoil):
+    spoil(edition / "scans" / "pull_3.tif")
+    with pytest.raises(ProofkitError, match=r"pull_3\.tif") as caught:
+        measure(edition)
+    assert "\n" not in str(caught.value)
+
+
+def test_without_any_scan_nothing_is_done(edition):
+    shutil.rmtree(edition / "scans")
+    with pytest.raises(ScanError, match="None of the 5 scans"):
+        measure(edition)
+
+
+def test_proposed_regions_are_written_and_stay(edition):
+    (edition / "regions.csv").unlink()
+    first = measure(edition)
+    assert first.new_sheets == len(PULLS)
+    assert all(region.proposed for region in first.measured.regions)
+    assert any("proposed" in remark for remark in first.measured.edition.remarks)
+    written = pd.read_csv(edition / "regions.csv")
+    assert written["name"].str.startswith("proposed ").all()
+    assert written["name"].tolist() == [region.name for region in first.measured.regions]
+    second = measure(edition)
+    assert second.new_sheets == 0
+    pd.testing.assert_frame_equal(second.measured.measurements, first.measured.measurements, check_exact=True)
+
+
+def test_without_a_named_standard_a_provisional_one_serves_and_stays(edition):
+    change(edition / "edition.toml", 'standard = "3"\n', "")
+    first = measure(edition)
+    assert first.measured.is_provisional
+    assert first.measured.standard in ("1", "2", "4")  # the confirming pulls
+    second = measure(edition)
+    assert second.new_sheets == 0
+    assert second.measured.standard == first.measured.standard
+
+
+def test_regions_beside_the_plate_are_left_out_and_told(checked):
+    with (checked / "regions.csv").open("a") as file:
+        file.write('elsewhere,tone,"POLYGON ((100 100, 120 100, 120 120, 100 100))"\n')
+    result = measure(checked)
+    assert "elsewhere" not in [region.name for region in result.measured.regions]
+    assert any("'elsewhere'" in remark for remark in result.measured.edition.remarks)
+    assert result.new_sheets == 0
+
+
+def test_a_ledger_may_lie_elsewhere(checked, tmp_path):
+    (checked / "ledger.sqlite").rename(tmp_path / "studio.sqlite")
+    result = check(checked, ledger_url=str(tmp_path / "studio.sqlite"), out=tmp_path / "out")
+    assert result.new_sheets == 0
+    assert result.report == tmp_path / "out" / "report.html"
+    assert result.report.is_file()
+    assert not (checked / "ledger.sqlite").exists()
+
+
+def test_a_ledger_that_is_none_stops_the_work(checked):
+    (checked / "ledger.sqlite").write_text("notes\n" * 999)
+    with pytest.raises(LedgerError, match=r"ledger\.sqlite"):
+        check(checked)
+
+
+def test_results_that_cannot_be_written_are_told_before_anything_is_measured(edition, tmp_path):
+    (tmp_path / "taken").write_text("")
+    told = []
+    with pytest.raises(FolderError, match="--out"):
+        check(edition, out=tmp_path / "taken", progress=lambda *step: told.append(step))
+    assert told == []
+
+
+def test_progress_is_told_of_every_sheet(edition):
+    told = []
+    measure(edition, progress=lambda *step: told.append(step))
+    measuring = [(done, total) for what, done, total in told if what == "measuring"]
+    assert measuring == [(n, len(PULLS)) for n in range(len(PULLS) + 1)]
+
+
+def test_stopped_by_hand_what_was_measured_is_kept(edition, checked):
+    def stop(what, done, total):
+        if (what, done) == ("measuring", 2):
+            raise KeyboardInterrupt
+
+    with pytest.raises(KeyboardInterrupt):
+        measure(edition, workers=1, progress=stop)
+    again = check(edition)
+    assert again.new_sheets <= len(PULLS) - 2
+    assert tables(edition) == tables(checked)
+
+
+KILL = """
+import os, signal, sys
+from proofkit.check import check
+from proofkit.check.measuring import measure_pile
+def die(what, done, total):
+    if (what, done) == ("measuring", 2):
+        os.kill(os.getpid(), signal.SIGKILL)
+check(sys.argv[1], workers=1, progress=die)
+"""
+
+
+@pytest.mark.skipif(not hasattr(signal, "SIGKILL"), reason="this system has no SIGKILL")
+def test_killed_in_the_middle_the_next_run_goes_on(edition, checked):
+    ended = subprocess.run([sys.executable, "-c", KILL, str(edition)], cwd=ROOT, check=False)
+    assert ended.returncode == -signal.SIGKILL
+    again = check(edition)
+    assert again.new_sheets <= len(PULLS) - 2
+    assert tables(edition) == tables(checked)
+    assert [path.name for path in (edition / "results").iterdir() if re.search(r"\.part$", path.name)] == []

@@ -1,0 +1,29 @@
+from hypothesis import given
+from hypothesis import strategies as st
+
+from proofkit.check.workers import BYTES_PER_PX, MEMORY_FRACTION, free_memory, processors, workers_for
+
+A3_1200_PX = 14000 * 19800
+"""An A3 sheet at 1200 ppi."""
+
+
+@given(
+    px=st.integers(0, 2 * 10**9),
+    sheets=st.integers(1, 500),
+    free=st.floats(0, 1e12),
+    most=st.integers(1, 128),
+)
+def test_there_is_always_one_and_never_more_than_fit(px, sheets, free, most):
+    workers = workers_for(px, sheets, free, most)
+    assert 1 <= workers <= max(1, min(sheets, most))
+    assert workers == 1 or workers * px * BYTES_PER_PX <= MEMORY_FRACTION * free
+
+
+def test_large_sheets_are_measured_one_by_one_on_a_small_machine():
+    assert workers_for(A3_1200_PX, 50, 4e9, 8) == 1
+    assert workers_for(A3_1200_PX, 50, 64e9, 8) == 8
+
+
+def test_this_machine_has_memory_and_a_processor():
+    assert free_memory() > 100e6
+    assert processors() >= 1
