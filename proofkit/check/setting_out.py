@@ -1,15 +1,15 @@
 """What has to be settled before sheets are measured: the standard, its plate and the regions."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from proofkit.errors import RegionError
 from proofkit.folder.edition import Edition, Pull, Region
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
-from proofkit.folder.regions import as_written, check_inside, write_regions
+from proofkit.folder.regions import check_inside, write_regions
 from proofkit.ledger.connection import Ledger
-from proofkit.ledger.keys import digest_of, measure_version, setup_digest
+from proofkit.ledger.keys import digest_of, measure_version, regions_digest, setup_digest
 from proofkit.ledger.notes import file_sha256, find_choice, find_plate_size, save_choice, save_plate_size
 from proofkit.sheet import Standard, central_pull, make_standard
 
@@ -89,9 +89,9 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
         plate_mm = (standard.plate_width_mm, standard.plate_height_mm)
         save_plate_size(ledger, plate_key, *plate_mm)
     if standard is not None and not edition.regions:
-        proposed = tuple(as_written(region) for region in standard.regions)
-        edition = _with_proposed(edition, proposed)
-        standard = replace(standard, regions=edition.regions)
+        edition = _with_proposed(edition, standard.regions)
+        if regions_digest(edition.regions) != regions_digest(standard.regions):
+            standard = None  # it is made again for the regions as they were written
     kept, messages = check_inside(edition.regions, *plate_mm)
     if messages:
         if not kept:
@@ -102,7 +102,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     return SetOut(edition, standard_pull, is_provisional, standard_key, plate_mm, standard)
 
 
-def _with_proposed(edition: Edition, proposed: tuple[Region, ...]) -> Edition:
+def _with_proposed(edition: Edition, proposed: Sequence[Region]) -> Edition:
     if not proposed:
         raise RegionError(
             "There is no regions.csv, and no line work, tone or open ground was found on the standard to propose "
