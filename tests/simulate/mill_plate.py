@@ -18,7 +18,7 @@ TITLE = "Mill below the stone bridge"
 REGIONS = (
     PlateRegion("sky", "open", Polygon([(54.5, 4.5), (68.5, 4.5), (68.5, 15), (62.5, 15), (54.5, 10.5)])),
     PlateRegion(
-        "far hills", "lines", Polygon([(53.2, 25.4), (60, 26.2), (65.4, 27.2), (65.4, 30.4), (53.2, 30.2)])
+        "far hills", "lines", Polygon([(53.2, 25.4), (60, 26.2), (63.6, 26.9), (63.6, 30.3), (53.2, 30.2)])
     ),
     PlateRegion(
         "tree crown", "tone", Polygon([(6, 8), (13, 7.4), (16.4, 13.5), (13.2, 20), (7, 20), (5, 14)])
