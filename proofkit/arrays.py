@@ -22,6 +22,15 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 Picture: TypeAlias = npt.NDArray[np.float32]
 """A float32 image of limited size (an overview, a patch), never a whole sheet."""
 
+Ink: TypeAlias = npt.NDArray[np.uint8]
+"""(h, w) ink 1 - R/Rp as one byte: `INK_ZERO` is bare paper, `INK_SCALE` codes more are full black."""
+
+INK_SCALE = 200.0
+"""Codes of an `Ink` picture from paper to black."""
+
+INK_ZERO = 30.0
+"""Code of bare paper, so that grain brighter than paper is kept."""
+
 Mask: TypeAlias = npt.NDArray[np.bool_]
 """A boolean image or selection."""
 

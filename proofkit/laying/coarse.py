@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Plane, Points
+from proofkit.arrays import Floats, Ink, Plane, Points
 from proofkit.laying.rectify import Box, plate_box, rectify_coarse
 from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
 from proofkit.laying.spline import fit_warp
@@ -61,7 +61,7 @@ def _peak(score: npt.NDArray[np.float32]) -> tuple[float, float, Floats, float] 
     return column + shift[0] - centre[1], row + shift[1] - centre[0], curvature, float(around[1, 1])
 
 
-def match_patches(standard: npt.NDArray[np.uint8], sheet: npt.NDArray[np.uint8], box: Box, search: int) -> Matches:
+def match_patches(standard: Ink, sheet: Ink, box: Box, search: int) -> Matches:
     """Return where patches of the standard are found on the rectified sheet.
 
     Parameters

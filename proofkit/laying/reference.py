@@ -3,24 +3,16 @@
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from proofkit.arrays import Picture, Plane
-from proofkit.laying.rectify import plate_box, rectify_coarse
+from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Picture, Plane
+from proofkit.laying.rectify import Box, plate_box, rectify, rectify_coarse
 from proofkit.laying.types import Laying
 
 PITCHES_MM = (0.4, 0.2, 0.1, 0.05)
 """Pitches of matching from coarse to fine: each reads offsets to about a fifth of its cell, so that the next may
 search less than half a hatching's period. [mm]"""
 
-INK_SCALE = 200.0
-"""Ink 1 - R/Rp is kept as one byte: 200 codes from paper to black. [-]"""
-
-INK_ZERO = 30.0
-"""Code of bare paper, so that grain brighter than paper is kept. [-]"""
-
-
-def encode_ink(luminance: Picture, paper: float) -> npt.NDArray[np.uint8]:
+def encode_ink(luminance: Picture, paper: float) -> Ink:
     """Return ink as bytes; where there is no sheet, bare paper."""
     ink = 1.0 - np.nan_to_num(luminance / np.float32(paper), nan=1.0)
     return np.asarray(np.clip(np.rint(INK_ZERO + INK_SCALE * ink), 0, 255), dtype=np.uint8)
@@ -32,7 +24,7 @@ class MatchPictures:
 
     width_mm: float
     height_mm: float
-    levels: tuple[npt.NDArray[np.uint8], ...]
+    levels: tuple[Ink, ...]
 
 
 def match_pictures(plane: Plane, laying: Laying, paper: float, width_mm: float, height_mm: float) -> MatchPictures:
@@ -54,3 +46,18 @@ def match_pictures(plane: Plane, laying: Laying, paper: float, width_mm: float, 
         for pitch in PITCHES_MM
     )
     return MatchPictures(width_mm, height_mm, levels)
+
+
+BAND_ROWS = 512
+"""Rows of a large picture that are made at a time."""
+
+
+def ink_picture(plane: Plane, laying: Laying, paper: float, size_mm: tuple[float, float], pitch_mm: float) -> Ink:
+    """Return a fine picture of ink of the whole plate, made in bands so that no sheet is held in float."""
+    box = plate_box(*size_mm, pitch_mm)
+    picture = np.empty((box.rows, box.columns), dtype=np.uint8)
+    for top in range(0, box.rows, BAND_ROWS):
+        rows = min(BAND_ROWS, box.rows - top)
+        band = Box(box.x0_mm, box.y0_mm + top * pitch_mm, box.columns, rows, pitch_mm)
+        picture[top : top + rows] = encode_ink(rectify(plane, laying, band), paper)
+    return picture

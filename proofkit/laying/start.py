@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Plane, Points
+from proofkit.arrays import Floats, Ink, Plane, Points
 from proofkit.errors import LayingError
 from proofkit.frame.types import PlateFrame, to_px
 from proofkit.laying.rectify import plate_box, rectify_coarse
@@ -57,7 +57,7 @@ def turned_corners(corners_px: Points, turn: Turn) -> Points:
     return corners[[1, 0, 3, 2]] if turn.mirrored else corners
 
 
-def _likeness(sheet: npt.NDArray[np.uint8], standard: npt.NDArray[np.uint8]) -> tuple[float, tuple[float, float]]:
+def _likeness(sheet: Ink, standard: Ink) -> tuple[float, tuple[float, float]]:
     """Return the best correlation of two whole pictures within the slack, and the offset x, y in cells."""
     s = min(SLACK_CELLS, min(standard.shape) // 4)
     patch = standard[s:-s, s:-s]

@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.ndimage import map_coordinates
 
-from proofkit.arrays import Floats, Picture, Points
+from proofkit.arrays import INK_SCALE, Floats, Ink, Points
 from proofkit.lines.kernels import link_points, overruled_by_two
 from proofkit.lines.ridges import find_ridges
 from proofkit.lines.types import LineMap
@@ -62,7 +62,7 @@ def _resample(points: Points, strength: Floats, spacing: float) -> tuple[Points,
     return xy, normal, np.interp(wanted, place, strength)
 
 
-def _stands_out(points_px: Points, ink: Picture, floor: float, pitch_mm: float) -> bool:
+def _stands_out(points_px: Points, ink: Ink, floor: float, pitch_mm: float) -> bool:
     """Return whether a path is darker than both its sides where it is palest.
 
     The diagonals of cross-hatching and rows of line ends are dark only where real lines pass; between those they
@@ -78,7 +78,7 @@ def _stands_out(points_px: Points, ink: Picture, floor: float, pitch_mm: float) 
     normal = np.column_stack((-tangent[:, 1], tangent[:, 0]))
 
     def dark(xy: Points) -> Floats:
-        return np.asarray(map_coordinates(ink, xy.T[::-1], order=1, mode="nearest") - floor, dtype=np.float64)
+        return np.asarray(map_coordinates(ink, xy.T[::-1], output=np.float64, order=1, mode="nearest") - floor)
 
     here = dark(path)
     pale = here <= np.percentile(here, 30)
@@ -90,24 +90,25 @@ def _stands_out(points_px: Points, ink: Picture, floor: float, pitch_mm: float) 
     return bool(np.median(rise) > LEAST_RISE * np.median(here))
 
 
-def find_lines(ink: Picture, pitch_mm: float, threshold: float) -> LineMap:
+def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
     """Return the centrelines of a rectified picture of ink.
 
     Parameters
     ----------
-    ink : Picture
-        (h, w) ink 1 - R/Rp of the plate; pixel (0, 0) has its centre at plate point (0, 0). [-]
+    ink : Ink
+        (h, w) picture of the plate; pixel (0, 0) has its centre at plate point (0, 0). [codes]
     pitch_mm : float
         Side of a pixel in plate mm.
     threshold : float
-        Weakest ridge that counts, several times the answer of bare grain. [-]
+        Weakest ridge that counts, several times the answer of bare grain, as 1 - R/Rp. [-]
 
     Returns
     -------
     LineMap
         Points about 0.15 mm apart; breaks up to 0.25 mm are bridged where both ends point at each other.
     """
-    ridges = find_ridges(ink, threshold)
+    least = threshold * INK_SCALE
+    ridges = find_ridges(ink, least)
     floor = float(np.percentile(ink[::4, ::4], 2))
     order = np.argsort(-ridges.strength, kind="stable")
     chain, lengths = link_points(
@@ -126,11 +127,11 @@ def find_lines(ink: Picture, pitch_mm: float, threshold: float) -> LineMap:
         points = _smooth(raw, 2)
         length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
         strength = ridges.strength[piece]
-        if length < SHORTEST_LINE_MM or np.median(strength) < 1.3 * threshold:
+        if length < SHORTEST_LINE_MM or np.median(strength) < 1.3 * least:
             continue
         if not _stands_out(points / pitch_mm, ink, floor, pitch_mm):
             continue
-        xy, normal, contrast = _resample(points, strength, POINT_SPACING_MM)
+        xy, normal, contrast = _resample(points, strength / INK_SCALE, POINT_SPACING_MM)
         found_points.append(xy)
         normals.append(normal)
         contrasts.append(contrast)

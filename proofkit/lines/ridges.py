@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Picture
+from proofkit.arrays import Floats, Ink, Picture
 from proofkit.lines.kernels import collect_ridges
 
 DIRECTIONS = 16
@@ -51,7 +51,7 @@ class Ridges(NamedTuple):
     direction: Floats
     """Direction of the line, from x towards y (down), 0 to pi. [rad]"""
     strength: Floats
-    """Filter response, normalised so that a line as wide as the filter answers with about its depth. [-]"""
+    """Filter response, normalised so that a line as wide as the filter answers with about its depth. [codes]"""
 
 
 def _filters() -> list[npt.NDArray[np.float32]]:
@@ -98,7 +98,7 @@ def _responses(tile: Picture) -> Picture:
     return best
 
 
-def find_ridges(ink: Picture, threshold: float) -> Ridges:
+def find_ridges(ink: Ink, threshold: float) -> Ridges:
     """Return the ridge points of a picture of ink.
 
     Each of 16 directions is filtered apart with an elongated second-derivative Gaussian at three widths; a point
@@ -107,10 +107,10 @@ def find_ridges(ink: Picture, threshold: float) -> Ridges:
 
     Parameters
     ----------
-    ink : Picture
-        (h, w) ink, 1 - R/Rp; NaN is not allowed. [-]
+    ink : Ink
+        (h, w) picture of ink, larger = darker. [codes]
     threshold : float
-        Weakest answer that counts. [-]
+        Weakest answer that counts. [codes]
 
     Returns
     -------
@@ -127,7 +127,7 @@ def find_ridges(ink: Picture, threshold: float) -> Ridges:
         for left in range(0, w, TILE_PX):
             y0, x0 = max(top - HALO_PX, 0), max(left - HALO_PX, 0)
             y1, x1 = min(top + TILE_PX + HALO_PX, h), min(left + TILE_PX + HALO_PX, w)
-            answers = _responses(np.ascontiguousarray(ink[y0:y1, x0:x1]))
+            answers = _responses(ink[y0:y1, x0:x1].astype(np.float32))
             points = collect_ridges(answers, np.float32(threshold))
             points[:, 0] += x0
             points[:, 1] += y0

@@ -1,0 +1,120 @@
+"""Where the standard has unworked ground: away from its lines, and close to them."""
+
+import cv2
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Picture
+from proofkit.folder.edition import Work
+from proofkit.laying.rectify import Box
+from proofkit.laying.standard_lines import StandardLines
+
+FAR_SIGMAS = 3.5
+"""Ground is far when it lies this many blur sigmas from a line's edge: its tail is under 0.03 %."""
+
+FAR_MM = 0.04
+"""... and this much more, for the ragged edge of a line. [mm]"""
+
+HALO_MM = 0.12
+"""Width of the band beyond that in which a halo is looked for. [mm]"""
+
+BURR_MM = 0.45
+"""In drypoint, far ground begins here: burr holds ink up to 0.1-0.5 mm from its furrow (common practice). [mm]"""
+
+BEVEL_MM = 1.2
+"""A border along the plate mark that may hold bevel ink or emboss shade. [mm]"""
+
+MARK_RATIO = 0.06
+"""A place of the standard that leaves its ground by this share is a faint line, a speck or a scratch. [-]"""
+
+
+def lines_mask(lines: StandardLines, box: Box, beyond_mm: float) -> Mask:
+    """Return the cells of a box within half a line's width plus `beyond_mm` of a centreline."""
+    mask = np.zeros((box.rows, box.columns), dtype=np.uint8)
+    xy = (lines.lines.points_mm - (box.x0_mm, box.y0_mm)) / box.pitch_mm
+    reach = (lines.spans.width_mm / 2 + beyond_mm) / box.pitch_mm
+    close = (
+        (xy[:, 0] > -reach.max() - 4)
+        & (xy[:, 1] > -reach.max() - 4)
+        & (xy[:, 0] < box.columns + reach.max() + 4)
+        & (xy[:, 1] < box.rows + reach.max() + 4)
+    ) if len(xy) else np.zeros(0, dtype=np.bool_)
+    index = np.flatnonzero(close)
+    at = np.rint(xy * 16).astype(np.int32)
+    number = lines.lines.line
+    for i in index:
+        j = i + 1 if i + 1 < len(number) and number[i + 1] == number[i] else i
+        thickness = max(int(np.ceil(2 * reach[i])), 1)
+        cv2.line(mask, at[i].tolist(), at[j].tolist(), 1, thickness, cv2.LINE_8, 4)
+    return mask.astype(np.bool_)
+
+
+def local_mean(picture: Picture, known: Mask, sigma_cells: float) -> Picture:
+    """Return the mean of the known cells around each cell, weighted by a Gaussian; NaN where none is near."""
+    step = max(int(sigma_cells / 4), 1)
+    size = (max(picture.shape[1] // step, 1), max(picture.shape[0] // step, 1))
+    weight = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    total = cv2.resize(np.where(known, picture, 0).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    sigma = sigma_cells / step
+    weight = cv2.GaussianBlur(weight, (0, 0), sigma, borderType=cv2.BORDER_ISOLATED)
+    total = cv2.GaussianBlur(total, (0, 0), sigma, borderType=cv2.BORDER_ISOLATED)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.where(weight > 0.01, total / weight, np.nan).astype(np.float32)
+    return np.asarray(cv2.resize(mean, picture.shape[::-1], interpolation=cv2.INTER_LINEAR))
+
+
+def _marks(picture: Picture, ground: Mask, pitch_mm: float) -> Mask:
+    """Return the places of the ground that leave their surroundings on the standard, with a border of 0.15 mm."""
+    smooth = local_mean(picture, ground, 0.08 / pitch_mm)
+    level = local_mean(picture, ground, 1.5 / pitch_mm)
+    stray = ground & (np.abs(smooth / level - 1) > MARK_RATIO)
+    reach = 2 * max(int(round(0.15 / pitch_mm)), 1) + 1
+    return cv2.dilate(stray.astype(np.uint8), np.ones((reach, reach), dtype=np.uint8)) > 0
+
+
+def ground_masks(
+    lines: StandardLines,
+    picture: Picture,
+    inside: Mask,
+    box: Box,
+    work: Work,
+    blur_mm: float,
+    plate_mm: tuple[float, float],
+) -> tuple[Mask, Mask]:
+    """Return the cells of far and of near ground of a region.
+
+    Parameters
+    ----------
+    lines : StandardLines
+    picture : Picture
+        R/Rp of the region's cells on the standard.
+    inside : Mask
+        Cells inside the outline.
+    box : Box
+    work : Work
+        Kind of work of the region.
+    blur_mm : float
+        Of the standard's scan. [mm]
+    plate_mm : tuple
+        Width and height of the plate. [mm]
+    """
+    edge = FAR_SIGMAS * blur_mm + FAR_MM
+    x = box.x0_mm + np.arange(box.columns) * box.pitch_mm
+    y = box.y0_mm + np.arange(box.rows) * box.pitch_mm
+    off_bevel_x = (x > BEVEL_MM) & (x < plate_mm[0] - BEVEL_MM)
+    off_bevel_y = (y > BEVEL_MM) & (y < plate_mm[1] - BEVEL_MM)
+    usable = inside & off_bevel_y[:, None] & off_bevel_x[None, :] & np.isfinite(picture)
+    beside = usable & ~lines_mask(lines, box, edge)
+    beyond = usable & ~lines_mask(lines, box, BURR_MM if work == "drypoint" else edge + HALO_MM)
+    near = beside & ~beyond
+    # Open stretches are far; where hatching leaves none, the ground beside the lines has to serve.
+    far = beyond if work == "drypoint" or beyond.sum() > 0.25 * beside.sum() else beside
+    if far.any():
+        marks = _marks(picture, far, box.pitch_mm)
+        far &= ~marks
+    return far, near
+
+
+def stray_limits(values: Floats) -> tuple[float, float]:
+    """Return the limits between which ground is counted: all but the outer half percent on both sides."""
+    low, high = np.percentile(values, (0.5, 99.5))
+    return float(low), float(high)

@@ -1,0 +1,174 @@
+"""Marks of the whole sheet: a second set of lines, creases, ink on the bevel."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Points
+from proofkit.laying.standard_lines import StandardLines, line_profiles
+from proofkit.measures.types import LaidSheet
+from proofkit.reflectance import paper_level
+from proofkit.units import density
+
+GHOST_REACH_MM = 0.42
+"""Farthest shift of a second set that is looked for: the length of a profile. [mm]"""
+
+GHOST_STEP_MM = 0.02
+GHOST_POINTS = 3000
+GHOST_NOISES = 7.0
+"""How many times the scatter over all shifts a peak must stand out."""
+
+GHOST_FRACTION = 0.03
+"""Least strength against the lines themselves that is called doubled (choice of ours). [-]"""
+
+MISSING_SHARE = 0.3
+"""A crossing with less than this share of its load is missing, for a crease's slit. [-]"""
+
+CREASE_STRIP_MM = 0.5
+CREASE_SHORTEST_MM = 5.0
+"""Shorter rows of missing crossings are specks or breaks. [mm]"""
+
+CREASE_FILLED = 0.5
+"""Share of the crossings along a crease that must be missing. [-]"""
+
+BEVEL_REACH_MM = 0.5
+
+
+class Ghost(NamedTuple):
+    """A second set of lines."""
+
+    shift_um: float
+    direction_deg: float
+    fraction: float
+
+
+def find_ghost(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -> Ghost:
+    """Return shift and strength of a second, fainter set of lines, against the standard.
+
+    Every line of a doubled sheet has the same shift, so at a line of normal n the ghost lies at ``shift . n`` on its
+    profile. What this sheet has more than the standard on each profile is summed up for every possible shift; one
+    that stands out from all others is a ghost.
+
+    Returns
+    -------
+    Ghost
+        Shift in µm, 0 when none stands out; its direction counter-clockwise from x; strength against the line.
+    """
+    nothing = Ghost(0.0, float("nan"), 0.0)
+    candidates = np.flatnonzero(lines.clear & (lines.load_um > 15))
+    if len(candidates) < 300:
+        return nothing
+    used = candidates[:: max(len(candidates) // GHOST_POINTS, 1)]
+    points, normals = lines.lines.points_mm[used], lines.lines.normals[used]
+    here = line_profiles(sheet.scan.plane, sheet.paper, sheet.laying, points, normals)
+    there = line_profiles(standard.scan.plane, standard.paper, standard.laying, points, normals)
+    common = np.linspace(-GHOST_REACH_MM, GHOST_REACH_MM, 85)
+    excess = _resample(there.values, there.s_mm, common) - _resample(here.values, here.s_mm, common)
+    excess -= np.nanmedian(excess, axis=1, keepdims=True)
+    own = np.abs(common)[None, :] < (lines.spans.width_mm[used] / 2 + 0.05)[:, None]
+    excess[own] = np.nan
+    shifts = np.arange(-GHOST_REACH_MM, GHOST_REACH_MM + 1e-9, GHOST_STEP_MM)
+    score = np.full((len(shifts), len(shifts)), np.nan)
+    for row, dy in enumerate(shifts):
+        place = shifts[:, None] * normals[None, :, 0] + dy * normals[None, :, 1]
+        column = np.rint((place + GHOST_REACH_MM) / (common[1] - common[0])).astype(np.intp)
+        inside = (column >= 0) & (column < len(common))
+        values = excess[np.arange(len(used))[None, :], np.clip(column, 0, len(common) - 1)]
+        values = np.where(inside, values, np.nan)
+        known = np.isfinite(values)
+        enough = known.sum(axis=1) > 0.3 * len(used)
+        total = np.where(known, values, 0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+        score[row, enough] = total[enough]
+    if np.isfinite(score).sum() < 100:
+        return nothing
+    middle = float(np.nanmedian(score))
+    noise = 1.4826 * float(np.nanmedian(np.abs(score - middle)))
+    row, col = np.unravel_index(int(np.nanargmax(score)), score.shape)
+    height = float(score[row, col]) - middle
+    depth = float(np.median(sheet.crossings.depth[used][np.isfinite(sheet.crossings.depth[used])]))
+    fraction = height / max(depth, 1e-3)
+    if height < GHOST_NOISES * noise or fraction < GHOST_FRACTION:
+        return nothing
+    dx, dy = float(shifts[col]), float(shifts[row])
+    return Ghost(float(np.hypot(dx, dy) * 1000), float(np.degrees(np.arctan2(-dy, dx)) % 360), fraction)
+
+
+def _resample(values: np.ndarray, s: Floats, wanted: Floats) -> Floats:
+    """Return profiles at other places, linear between samples."""
+    place = np.clip((wanted - s[0]) / (s[1] - s[0]), 0, len(s) - 1.001)
+    i = place.astype(np.intp)
+    part = (place - i)[None, :]
+    return np.asarray(values[:, i] * (1 - part) + values[:, i + 1] * part, dtype=np.float64)
+
+
+def crease_length(sheet: LaidSheet, lines: StandardLines) -> float:
+    """Return the length of straight rows of missing crossings, as the slit of a crease leaves. [mm]
+
+    Straight strips of 0.5 mm in all directions are counted; a crease is a strip in which at least half of the
+    crossings are missing over 5 mm and more, and clearly more than on the rest of the sheet.
+    """
+    values = sheet.crossings.load_um
+    known = lines.clear & np.isfinite(values) & (lines.load_um > 10)
+    points = lines.lines.points_mm[known]
+    missing = values[known] < MISSING_SHARE * lines.load_um[known]
+    if len(points) < 500 or missing.sum() < 10 or missing.mean() > 0.3:
+        return 0.0
+    rate = float(missing.mean())
+    best = 0.0
+    for angle in np.radians(np.arange(0, 180, 1.5)):
+        across = points[:, 0] * np.sin(angle) - points[:, 1] * np.cos(angle)
+        along = points[:, 0] * np.cos(angle) + points[:, 1] * np.sin(angle)
+        for phase in (0.0, 0.5):
+            strip = np.floor(across / CREASE_STRIP_MM + phase).astype(np.intp)
+            strip -= strip.min()
+            total = np.bincount(strip)
+            gone = np.bincount(strip, weights=missing)
+            surprise = (gone - rate * total) / np.sqrt(np.maximum(rate * (1 - rate) * total, 1.0))
+            for number in np.flatnonzero((surprise > 8) & (gone >= 10)):
+                best = max(best, _filled_run(along[strip == number], missing[strip == number]))
+    return best if best >= CREASE_SHORTEST_MM else 0.0
+
+
+def _filled_run(along: Floats, missing: Mask) -> float:
+    """Return the longest stretch of a strip in which at least half of the crossings are missing. [mm]"""
+    order = np.argsort(along)
+    place, gone = along[order], missing[order].astype(np.float64)
+    # The longest run with a mean of at least `CREASE_FILLED`: between two points of the running sum.
+    sums = np.concatenate(([0.0], np.cumsum(gone - CREASE_FILLED)))
+    best = 0.0
+    lowest = np.minimum.accumulate(sums)
+    firsts: dict[float, int] = {}
+    for i, low in enumerate(lowest):
+        firsts.setdefault(float(low), i)
+    for end in range(1, len(sums)):
+        start = firsts[float(lowest[end - 1])]
+        if sums[end] >= sums[start] and end - start >= 8:
+            best = max(best, float(place[end - 1] - place[start]))
+    return best
+
+
+def bevel_ink(sheet: LaidSheet, corners_px: Points, film: float) -> float:
+    """Return the density of ink along the plate mark above bare paper, the plate's own film taken off. [D]
+
+    The darkest place of each profile across the mark, averaged along the four sides, minus `film`.
+    """
+    h, w = sheet.scan.plane.shape
+    reach = BEVEL_REACH_MM * float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    steps = np.arange(-reach, reach + 0.5, 1.0)
+    darkest = []
+    for side in range(4):
+        a, b = corners_px[side], corners_px[(side + 1) % 4]
+        along = (b - a) / max(float(np.linalg.norm(b - a)), 1e-9)
+        normal = np.array([-along[1], along[0]])
+        places = a + np.linspace(0.05, 0.95, 200)[:, None] * (b - a)
+        xy = places[:, None, :] + steps[None, :, None] * normal
+        column, row = np.rint(xy[..., 0]).astype(np.intp), np.rint(xy[..., 1]).astype(np.intp)
+        inside = ((column >= 0) & (column < w) & (row >= 0) & (row < h)).all(axis=1)
+        if inside.sum() < 20:
+            continue
+        values = sheet.scan.plane[row[inside], column[inside]] / 65535.0
+        level = paper_level(sheet.paper, places[inside, 0], places[inside, 1])
+        profile = values / level[:, None]
+        smooth = (profile[:, :-2] + profile[:, 1:-1] + profile[:, 2:]) / 3
+        darkest.append(float(np.mean(density(np.maximum(smooth.min(axis=1), 1e-3)))))
+    return float(np.mean(darkest)) - film if darkest else float("nan")

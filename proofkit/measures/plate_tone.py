@@ -1,0 +1,173 @@
+"""Ink film left on unworked ground by wiping: its mean, its unevenness, its streaks, and stray marks on it."""
+
+import cv2
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Picture
+from proofkit.measures.ground import local_mean, stray_limits
+from proofkit.quality import Quality
+from proofkit.units import density
+
+GROUND_MM2_MIN = 0.5
+"""Least area of ground for a film: with grain of 2 % in spots of 0.1 mm it leaves 0.001 D. [mm²]"""
+
+CELL_MM = 2.0
+"""Cells in which unevenness is told: the scale of a cloth's or palm's touch. [mm]"""
+
+STREAK_CELL_MM = 0.25
+STREAK_SLOW_MM = 2.5
+"""Film that changes over more than this is unevenness, not streaks. [mm]"""
+
+SPECK_DENSITY = 0.06
+"""Least density by which a speck leaves its ground. [D]"""
+
+SPECK_NOISES = 6.0
+"""... and this many times the scatter of the ground."""
+
+SPECK_MM2 = 0.006
+"""Least area of a speck, a spot of 0.09 mm: about what the standards for print marks call a mark (0.1 mm, from
+memory). [mm²]"""
+
+GRAIN_SPOT_MM2 = 0.02
+"""Area over which paper grain and film are alike, to count independent samples (paper grain about 0.15 mm,
+common practice). [mm²]"""
+
+
+def film_density(values: Floats) -> float:
+    """Return the density of the mean reflectance of ground, stray pixels left out. [D]"""
+    low, high = stray_limits(values)
+    kept = values[(values >= low) & (values <= high)]
+    return float(density(np.mean(kept, dtype=np.float64)))
+
+
+def film_measures(picture: Picture, far: Mask, pitch_mm: float, u_paper: float) -> tuple[dict[str, float], Quality]:
+    """Return the measures of the film on a region's ground.
+
+    Parameters
+    ----------
+    picture : Picture
+        (rows, columns) R/Rp of the region's cells. [-]
+    far : Mask
+        Unworked ground away from lines.
+    pitch_mm : float
+        Side of a cell. [mm]
+    u_paper : float
+        Relative standard uncertainty of the paper level. [-]
+
+    Returns
+    -------
+    dict
+        Columns of `measurements`.
+    Quality
+        `TOO_LITTLE_GROUND` when there is too little of it.
+    """
+    ground = far & np.isfinite(picture)
+    area = float(ground.sum()) * pitch_mm**2
+    if area < GROUND_MM2_MIN:
+        return {}, Quality.TOO_LITTLE_GROUND
+    values = picture[ground].astype(np.float64)
+    film = film_density(values)
+    grain = float(np.std(values) / np.mean(values)) / np.sqrt(max(area / GRAIN_SPOT_MM2, 1.0))
+    row = {
+        "plate_tone_density": film,
+        "u_plate_tone_density": float(np.hypot(grain, u_paper) / np.log(10)),
+    }
+    row.update(_evenness(picture, ground, pitch_mm))
+    row.update(_streaks(picture, ground, pitch_mm))
+    row.update(_specks(picture, ground, pitch_mm, area))
+    return row, Quality.NONE
+
+
+def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floats]:
+    """Return mean of the ground in blocks of ``cells x cells`` and how many cells of ground each has."""
+    rows, columns = (-(-n // cells) for n in picture.shape)
+    pad = ((0, rows * cells - picture.shape[0]), (0, columns * cells - picture.shape[1]))
+    known = np.pad(ground, pad)
+    value = np.pad(np.where(ground, picture, 0).astype(np.float64), pad)
+    count = known.reshape(rows, cells, columns, cells).sum(axis=(1, 3)).astype(np.float64)
+    total = value.reshape(rows, cells, columns, cells).sum(axis=(1, 3))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(count > 0, total / count, np.nan), count
+
+
+def _evenness(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float]:
+    """Return spread of the film at the scale of 2 mm about a plane, and the plane."""
+    cells = max(int(round(CELL_MM / pitch_mm)), 1)
+    mean, count = cell_means(picture, ground, cells)
+    enough = count * pitch_mm**2 > 0.3
+    if enough.sum() < 5:
+        return {}
+    rows, columns = np.nonzero(enough)
+    film = density(mean[enough])
+    x, y = columns * CELL_MM, rows * CELL_MM
+    design = np.column_stack((np.ones(len(x)), x, y))
+    weight = np.sqrt(np.minimum(count[enough], np.median(count[enough])))
+    plane = np.linalg.lstsq(design * weight[:, None], film * weight, rcond=None)[0]
+    rest = film - design @ plane
+    result = {"plate_tone_unevenness_density": float(1.4826 * np.median(np.abs(rest - np.median(rest))))}
+    if min(np.ptp(x), np.ptp(y)) >= 2 * CELL_MM:
+        result["plate_tone_slope_density_per_100mm"] = float(np.hypot(plane[1], plane[2]) * 100)
+        result["plate_tone_slope_deg"] = float(np.degrees(np.arctan2(-plane[2], plane[1])) % 360)
+    return result
+
+
+def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float]:
+    """Return the directional part of the film: spread of the means along the most streaky direction.
+
+    For each direction the ground is averaged along it; streaks keep their contrast, grain does not. What an even
+    texture leaves is known from the number of cells averaged, and from the middle of all directions.
+    """
+    cells = max(int(round(STREAK_CELL_MM / pitch_mm)), 1)
+    mean, count = cell_means(picture, ground, cells)
+    known = count > 0.25 * cells**2
+    if known.sum() < 150:
+        return {}
+    small = np.where(known, mean, 0).astype(np.float32)
+    slow = local_mean(small, known, STREAK_SLOW_MM / STREAK_CELL_MM)
+    rest = np.where(known, -np.log10(np.maximum(small / slow, 1e-3)), 0)[known]
+    rows, columns = np.nonzero(known)
+    power = []
+    angles = np.arange(0, 180, 6)
+    for angle in angles:
+        # Image rows run down, so a direction counter-clockwise as seen is (cos, -sin).
+        place = columns * np.sin(np.radians(angle)) + rows * np.cos(np.radians(angle))
+        strip = np.rint(place - place.min()).astype(np.intp)
+        n = np.bincount(strip)
+        total = np.bincount(strip, weights=rest)
+        long = n >= 6
+        if long.sum() < 6:
+            power.append(0.0)
+            continue
+        means = total[long] / n[long]
+        power.append(float(np.average(means**2, weights=n[long]) - np.var(rest) * np.mean(1 / n[long])))
+    best = int(np.argmax(power))
+    excess = max(power[best] - max(float(np.median(power)), 0.0), 0.0)
+    return {"streak_density": float(np.sqrt(excess)), "streak_deg": float(angles[best])}
+
+
+def _specks(picture: Picture, ground: Mask, pitch_mm: float, area_mm2: float) -> dict[str, float]:
+    """Return dark and light marks per cm² of ground that leave it clearly; the standard's own are masked already."""
+    level = local_mean(picture, ground, 2.0 / pitch_mm)
+    smooth = cv2.blur(np.where(ground, picture, level).astype(np.float32), (3, 3))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        rise = np.where(ground, -np.log10(np.maximum(smooth / level, 1e-3)), 0)
+    noise = 1.4826 * float(np.median(np.abs(rise[ground])))
+    limit = max(SPECK_DENSITY, SPECK_NOISES * noise)
+    return {
+        "dark_specks_per_cm2": 100 * _count(rise > limit, pitch_mm) / area_mm2,
+        "light_specks_per_cm2": 100 * _count(rise < -limit, pitch_mm) / area_mm2,
+    }
+
+
+def _count(marked: Mask, pitch_mm: float) -> int:
+    """Return how many connected marks are large enough."""
+    _, _, stats, _ = cv2.connectedComponentsWithStats(marked.astype(np.uint8), connectivity=8)
+    return int(np.count_nonzero(stats[1:, cv2.CC_STAT_AREA] * pitch_mm**2 >= SPECK_MM2))
+
+
+def halo(picture: Picture, far: Mask, near: Mask, pitch_mm: float) -> float:
+    """Return density of ground close to lines minus ground away from them; NaN when either is scarce. [D]"""
+    close, away = near & np.isfinite(picture), far & ~near & np.isfinite(picture)
+    if min(close.sum(), away.sum()) * pitch_mm**2 < GROUND_MM2_MIN:
+        return float("nan")
+    return film_density(picture[close].astype(np.float64)) - film_density(picture[away].astype(np.float64))

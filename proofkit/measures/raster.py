@@ -1,0 +1,62 @@
+"""A region's own pixels in the frame of the plate."""
+
+import cv2
+import numpy as np
+from shapely.geometry import Polygon
+
+from proofkit.arrays import FULL_SCALE, Mask, Picture
+from proofkit.laying.rectify import Box, box_nodes, rectify, rectify_coarse, spread
+from proofkit.laying.types import Laying, to_sheet_px
+from proofkit.reflectance import paper_level
+from proofkit.reflectance.types import Paper
+from proofkit.scan.types import Scan
+
+
+def region_box(outline_mm: Polygon, pitch_mm: float) -> Box:
+    """Return the box of cells that covers an outline."""
+    x0, y0, x1, y1 = outline_mm.bounds
+    columns = max(int(np.ceil((x1 - x0) / pitch_mm)), 1)
+    rows = max(int(np.ceil((y1 - y0) / pitch_mm)), 1)
+    return Box(x0 + pitch_mm / 2, y0 + pitch_mm / 2, columns, rows, pitch_mm)
+
+
+def inside_mask(outline_mm: Polygon, box: Box) -> Mask:
+    """Return which cells of a box have their centre inside an outline."""
+    mask = np.zeros((box.rows, box.columns), dtype=np.uint8)
+    sixteenths = 16.0 / box.pitch_mm
+
+    def ring(points: object) -> np.ndarray:
+        xy = (np.asarray(points, dtype=np.float64) - (box.x0_mm, box.y0_mm)) * sixteenths
+        return np.rint(xy).astype(np.int32)
+
+    cv2.fillPoly(mask, [ring(outline_mm.exterior.coords)], 1, lineType=cv2.LINE_8, shift=4)
+    for hole in outline_mm.interiors:
+        cv2.fillPoly(mask, [ring(hole.coords)], 0, lineType=cv2.LINE_8, shift=4)
+    return mask.astype(np.bool_)
+
+
+def _paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
+    """Return the level of bare paper under the cells of a box, the scanner's white = 1."""
+    nodes, rows, columns = box_nodes(box)
+    px = to_sheet_px(laying, nodes)
+    return spread(paper_level(paper, px[:, 0], px[:, 1]).reshape(rows, columns), box)
+
+
+def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
+    """Return R/Rp of the scan pixel nearest to each cell; NaN outside the scan. Nothing is interpolated."""
+    picture = rectify(scan.plane, laying, box, nearest=True)
+    picture /= _paper_of(paper, laying, box)
+    return picture
+
+
+def reflectance_picture(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
+    """Return R/Rp averaged over each cell of a coarse box; NaN outside the scan."""
+    picture = rectify_coarse(scan.plane, laying, box)
+    picture /= _paper_of(paper, laying, box)
+    return picture
+
+
+def saturated_share(scan: Scan, picture: Picture, paper: Paper) -> float:
+    """Return the share of cells at the white end of the scanner's range."""
+    white = scan.plane.dtype.type(FULL_SCALE) / np.float32(FULL_SCALE) / np.float32(paper.luminance)
+    return float(np.mean(picture >= 0.999 * white))

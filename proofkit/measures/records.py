@@ -1,0 +1,72 @@
+"""What the standard says of each region, made once for an edition."""
+
+from dataclasses import replace
+
+import numpy as np
+from shapely import contains_xy
+
+from proofkit.edition import TONE_PITCH_MM
+from proofkit.folder.edition import Region
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.measures.ground import ground_masks
+from proofkit.measures.raster import inside_mask, reflectance_cells, reflectance_picture, region_box
+from proofkit.measures.tone import tone_histogram
+from proofkit.measures.types import LaidSheet, RegionRecord
+
+FINEST_CELL_MM, COARSEST_CELL_MM = 0.02, 0.065
+"""Cells of a region are about a pixel of the standard, within these bounds. [mm]"""
+
+
+def cell_mm(sheet: LaidSheet) -> float:
+    """Return the side of the cells in which regions are read: a pixel of the standard's scan. [mm]"""
+    per_mm = float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    return float(np.clip(1 / per_mm, FINEST_CELL_MM, COARSEST_CELL_MM))
+
+
+def region_record(
+    region: Region, standard: LaidSheet, lines: StandardLines, plate_mm: tuple[float, float]
+) -> RegionRecord:
+    """Return what the standard says of a region.
+
+    Parameters
+    ----------
+    region : Region
+    standard : LaidSheet
+        The standard laid on itself.
+    lines : StandardLines
+    plate_mm : tuple
+        Width and height of the plate. [mm]
+    """
+    box = region_box(region.outline_mm, cell_mm(standard))
+    inside = inside_mask(region.outline_mm, box)
+    picture = reflectance_cells(standard.scan, standard.paper, standard.laying, box)
+    far, near = ground_masks(lines, picture, inside, box, region.work, standard.blur_mm, plate_mm)
+    xy = lines.lines.points_mm
+    points = np.flatnonzero(contains_xy(region.outline_mm, xy[:, 0], xy[:, 1])) if len(xy) else np.empty(0, np.intp)
+    width = lines.spans.width_mm[points]
+    low, high = np.percentile(width, (100 / 3, 200 / 3)) if len(points) else (0.0, 0.0)
+    values = standard.crossings
+    record = RegionRecord(
+        region=region,
+        box=box,
+        inside=inside & np.isfinite(picture),
+        far=far,
+        near=near,
+        points=points,
+        fine=width <= low,
+        broad=width >= high,
+        area_mm2=float(region.outline_mm.area),
+        histogram=tone_histogram(picture[inside & np.isfinite(picture)]),
+        coarse=np.empty((0, 0), dtype=np.float32),
+        gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],
+        own_load_um=lines.load_um[points],
+    )
+    return replace(record, coarse=coarse_cells(record, standard))
+
+
+def coarse_cells(record: RegionRecord, sheet: LaidSheet) -> np.ndarray:
+    """Return the coarse cells of a region on a sheet; NaN outside the outline."""
+    box = region_box(record.region.outline_mm, TONE_PITCH_MM)
+    picture = reflectance_picture(sheet.scan, sheet.paper, sheet.laying, box)
+    picture[~inside_mask(record.region.outline_mm, box)] = np.nan
+    return picture

@@ -1,0 +1,99 @@
+"""All measures of all regions of one laid sheet, as rows of the tables."""
+
+import numpy as np
+
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.measures.lines import area_fraction, line_measures
+from proofkit.measures.plate_tone import film_measures, halo
+from proofkit.measures.raster import reflectance_cells, saturated_share
+from proofkit.measures.records import coarse_cells
+from proofkit.measures.tone import Counts, coarse_measures, tone_measures
+from proofkit.measures.types import LaidSheet, RegionRecord
+from proofkit.quality import Quality, words
+
+SATURATED_SHARE = 0.02
+"""Share of cells at the white end from which a region counts as saturated. [-]"""
+
+INSIDE_SHARE = 0.98
+"""Share of a region that must lie on the scan. [-]"""
+
+SOLID_PERCENT = 10
+"""The solid tone of a plate is the core of its darkest tenth of wide lines. [%]"""
+
+
+def solid_reflectance(sheet: LaidSheet, lines: StandardLines, px_mm: float) -> float:
+    """Return R/Rp of solid ink on a sheet: the core of its broad dark lines; NaN when there are none."""
+    wide = lines.clear & (lines.spans.width_mm > max(4 * px_mm, 4 * sheet.blur_mm))
+    core = sheet.crossings.core_reflectance[wide]
+    core = core[np.isfinite(core)]
+    if len(core) < 30:
+        core = sheet.crossings.core_reflectance[lines.clear & np.isfinite(sheet.crossings.core_reflectance)]
+        if len(core) < 30:
+            return float("nan")
+        return float(np.percentile(core, SOLID_PERCENT / 5))
+    return float(np.percentile(core, SOLID_PERCENT))
+
+
+def measure_regions(
+    sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: StandardLines, flags: Quality
+) -> tuple[list[dict[str, object]], dict[str, Counts]]:
+    """Return a row of `measurements` and a histogram for each region.
+
+    Parameters
+    ----------
+    sheet : LaidSheet
+    records : tuple of RegionRecord
+    lines : StandardLines
+    flags : Quality
+        Of the whole sheet; passed on to each row.
+    """
+    px_mm = 1 / float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    solid = solid_reflectance(sheet, lines, px_mm)
+    rows: list[dict[str, object]] = []
+    histograms = {}
+    for record in records:
+        values, counts, quality = _measure_region(sheet, record, lines, px_mm, solid)
+        histograms[record.region.name] = counts
+        rows.append(
+            {
+                "region": record.region.name,
+                "work": record.region.work,
+                "quality": words(quality | flags),
+                **{name: value for name, value in values.items() if np.isfinite(value)},
+            }
+        )
+    return rows, histograms
+
+
+def _measure_region(
+    sheet: LaidSheet, record: RegionRecord, lines: StandardLines, px_mm: float, solid: float
+) -> tuple[dict[str, float], Counts, Quality]:
+    """Return the measures of one region, its histogram and what limits it."""
+    picture = reflectance_cells(sheet.scan, sheet.paper, sheet.laying, record.box)
+    inside = record.inside & np.isfinite(picture)
+    quality = Quality.NONE
+    if inside.sum() < INSIDE_SHARE * record.inside.sum():
+        quality |= Quality.OUTSIDE_SHEET
+    pixels = picture[inside]
+    row, counts = tone_measures(pixels, record.histogram)
+    if not len(pixels):
+        return row, counts, quality
+    row["u_tone_fraction"] = float((1 - row["tone_fraction"]) * sheet.paper.u_level)
+    if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
+        quality |= Quality.SATURATED
+    row.update(coarse_measures(coarse_cells(record, sheet), record.coarse))
+    film, film_quality = film_measures(picture, record.far, record.box.pitch_mm, sheet.paper.u_level)
+    row.update(film)
+    if record.region.work in {"lines", "drypoint"}:
+        drawn, line_quality = line_measures(record, lines, sheet.crossings, sheet.blur_mm, px_mm)
+        row.update(drawn)
+        quality |= line_quality
+        row["halo_density"] = halo(picture, record.far, record.near, record.box.pitch_mm)
+        if film_quality and "ground_between_lines_density" in row:
+            row["plate_tone_density"] = row["ground_between_lines_density"]
+            row["u_plate_tone_density"] = float(np.hypot(0.003, sheet.paper.u_level / np.log(10)))
+            film_quality = Quality.GROUND_FROM_GAPS
+        ground = 10 ** -row.get("ground_between_lines_density", row.get("plate_tone_density", float("nan")))
+        mean = float(np.mean(pixels, dtype=np.float64))
+        row["line_area_fraction"] = area_fraction(mean, ground, solid)
+    return row, counts, quality | film_quality

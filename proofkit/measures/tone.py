@@ -1,0 +1,90 @@
+"""Tone of a region: how its reflectance is distributed, and how that differs from the standard."""
+
+import numpy as np
+import numpy.typing as npt
+
+from proofkit.arrays import Floats, Picture
+from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
+from proofkit.reflectance.colour import lightness
+from proofkit.units import density
+
+Counts = npt.NDArray[np.int64]
+
+PERCENTILES = (5, 25, 50, 75, 95)
+
+FAINTEST = 1e-3
+"""Reflectance below which density is not told apart: D = 3, darker than any ink on paper. [-]"""
+
+
+def tone_histogram(values: npt.NDArray[np.float32]) -> Counts:
+    """Return the histogram of density of reflectances against bare paper; bins as `edition.py` says."""
+    dense = -np.log10(np.maximum(values, FAINTEST))
+    index = ((dense - HISTOGRAM_START_DENSITY) / HISTOGRAM_STEP_DENSITY).astype(np.int64)
+    return np.bincount(np.clip(index, 0, HISTOGRAM_BINS - 1), minlength=HISTOGRAM_BINS)
+
+
+def percentile(counts: Counts, percent: float) -> float:
+    """Return a percentile of a density histogram, linear within its bin. [D]"""
+    total = counts.sum()
+    if total == 0:
+        return float("nan")
+    cumulative = np.concatenate(([0], np.cumsum(counts)))
+    edges = HISTOGRAM_START_DENSITY + HISTOGRAM_STEP_DENSITY * np.arange(len(counts) + 1)
+    return float(np.interp(percent / 100 * total, cumulative, edges))
+
+
+def histogram_distance(one: Counts, other: Counts) -> float:
+    """Return the Wasserstein-1 distance of two density histograms with the same bins. [D]
+
+    Notes
+    -----
+    In one dimension it is the area between the two cumulative distributions (Vallender 1974); it carries the unit
+    of the axis. Equal to `scipy.stats.wasserstein_distance` on the bin centres.
+    """
+    if one.sum() == 0 or other.sum() == 0:
+        return float("nan")
+    difference = np.cumsum(one / one.sum()) - np.cumsum(other / other.sum())
+    return float(np.abs(difference[:-1]).sum() * HISTOGRAM_STEP_DENSITY)
+
+
+def tone_measures(values: npt.NDArray[np.float32], standard: Counts) -> tuple[dict[str, float], Counts]:
+    """Return the tone measures of a region's pixels, and its histogram.
+
+    Parameters
+    ----------
+    values : (n,) float32
+        R/Rp of the region's pixels. [-]
+    standard : Counts
+        Histogram of the same region on the standard.
+    """
+    counts = tone_histogram(values)
+    if not len(values):
+        return {}, counts
+    light = lightness(np.maximum(values, 0))
+    row = {f"density_p{p:02d}": percentile(counts, p) for p in PERCENTILES}
+    row["tone_fraction"] = float(1 - np.mean(values, dtype=np.float64))
+    row["lightness_mean"] = float(np.mean(light))
+    row["lightness_sd"] = float(np.std(light))
+    row["tone_distance_density"] = histogram_distance(counts, standard)
+    return row, counts
+
+
+def coarse_measures(sheet: Picture, standard: Picture) -> dict[str, float]:
+    """Return slope and scatter of a region's coarse density picture against the standard's.
+
+    Parameters
+    ----------
+    sheet, standard : Picture
+        (rows, columns) R/Rp of the same coarse cells; NaN outside the region.
+    """
+    known = np.isfinite(sheet) & np.isfinite(standard)
+    if known.sum() < 20:
+        return {}
+    x: Floats = density(np.maximum(standard[known], FAINTEST))
+    y: Floats = density(np.maximum(sheet[known], FAINTEST))
+    spread = float(np.var(x))
+    if spread < 1e-6:
+        return {"mottle_density": float(np.std(y - x))}
+    slope = float(np.mean((x - x.mean()) * (y - y.mean())) / spread)
+    rest = y - y.mean() - slope * (x - x.mean())
+    return {"tone_gain": slope, "mottle_density": float(np.std(rest))}

@@ -1,0 +1,57 @@
+"""What measures work on: a laid sheet, and a region as the standard knows it."""
+
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from proofkit.arrays import Floats, Mask, Picture
+from proofkit.folder.edition import Region
+from proofkit.laying.rectify import Box
+from proofkit.laying.types import Laying
+from proofkit.lines.crossings import CrossingValues
+from proofkit.reflectance.types import Paper
+from proofkit.scan.types import Scan
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LaidSheet:
+    """A scan with its paper and how it lies on the plate."""
+
+    scan: Scan
+    paper: Paper
+    laying: Laying
+    blur_mm: float
+    """Standard deviation of the scan's blur, optics and pixel together. [mm]"""
+    crossings: CrossingValues
+    """What all crossings of the standard's lines say on this sheet."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RegionRecord:
+    """A region with what the standard says of it."""
+
+    region: Region
+    box: Box
+    """Cells of about one pixel that cover the region."""
+    inside: Mask
+    """(rows, columns) cells inside the outline."""
+    far: Mask
+    """(rows, columns) unworked ground away from lines, bevel and marks of the standard."""
+    near: Mask
+    """(rows, columns) unworked ground close to lines, where a halo would lie."""
+    points: npt.NDArray[np.intp]
+    """Points of the standard's lines inside the region."""
+    fine: Mask
+    """(len(points),) finest third of the lines."""
+    broad: Mask
+    """(len(points),) broadest third."""
+    area_mm2: float
+    histogram: npt.NDArray[np.int64]
+    """Density histogram of the region on the standard."""
+    coarse: Picture
+    """Reflectance of the region's coarse cells on the standard; NaN outside."""
+    gap_contrast: Floats
+    """(len(points),) (gap - core) / paper on the standard. [-]"""
+    own_load_um: Floats
+    """(len(points),) load of each crossing on the standard, not smoothed. [µm]"""

@@ -1,0 +1,160 @@
+"""Lay a sheet that was read on the standard."""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from proofkit.arrays import Floats, Points
+from proofkit.errors import LayingError
+from proofkit.laying.coarse import refine
+from proofkit.laying.fine import fit_lines
+from proofkit.laying.reference import MatchPictures
+from proofkit.laying.spline import split_affine
+from proofkit.laying.standard_lines import StandardLines, read_crossings
+from proofkit.laying.start import Turn, from_frame, from_picture
+from proofkit.laying.types import Laying, to_sheet_px
+from proofkit.lines.crossings import TEN_NINETY_SIGMAS
+from proofkit.measures.types import LaidSheet
+from proofkit.quality import Quality
+from proofkit.scan.types import Scan
+from proofkit.sheet.reading import ReadSheet
+from proofkit.units import px_per_mm
+
+OTHER_PLATE_LIKENESS = 0.25
+"""Patches of the same plate correlate with 0.5 and more even when weakly printed; those of another by chance. [-]"""
+
+OPTICS_SIGMA_MM = 0.018
+"""Blur of a flatbed's optics when the sheet has no line broad enough to tell (common practice). [mm]"""
+
+BROAD_SIGMAS = 5.0
+"""Edges of lines this many blur sigmas wide tell the blur: the other edge changes 10-90 % by under 1 %."""
+
+MISFIT_LIMIT_UM = 60.0
+"""From this misfit on a sheet's line measures are not compared. [µm]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LaidDown:
+    """A laid sheet and what was found on the way."""
+
+    laid: LaidSheet
+    corners_px: Points
+    quality: Quality
+
+
+def blur_of(scan: Scan) -> float:
+    """Return the blur a scan has by its pixels and usual optics. [mm]
+
+    A pixel is a box of variance 1/12 px².
+    """
+    px_mm = 1 / px_per_mm(float(np.sqrt(scan.file.ppi_x * scan.file.ppi_y)))
+    return float(np.hypot(OPTICS_SIGMA_MM, px_mm / np.sqrt(12)))
+
+
+def measured_blur(softness_um: Floats, width_mm: Floats, clear: Floats, guess_mm: float) -> float:
+    """Return the blur told by the edges of broad lines, or the guess when there are too few. [mm]"""
+    broad = clear & (width_mm > BROAD_SIGMAS * guess_mm) & np.isfinite(softness_um)
+    if broad.sum() < 200:
+        return guess_mm
+    sigma = float(np.percentile(softness_um[broad], 30)) / 1000 / TEN_NINETY_SIGMAS
+    return float(np.clip(sigma, 0.6 * guess_mm, 2.0 * guess_mm))
+
+
+def lay_down(
+    read: ReadSheet, pictures: MatchPictures, lines: StandardLines, blur_mm: float | None = None
+) -> LaidDown:
+    """Lay a sheet on the standard.
+
+    Parameters
+    ----------
+    read : ReadSheet
+    pictures, lines
+        Of the standard.
+    blur_mm : float, optional
+        Blur of the scan when it is known. [mm]
+
+    Raises
+    ------
+    LayingError
+        If the sheet shows another plate, or nothing.
+    """
+    scan, paper = read.scan, read.paper
+    quality = read.quality
+    start, turn, whole = _start(read, pictures)
+    laying, alike = refine(start, scan.plane, paper.luminance, pictures)
+    if max(alike, whole) < OTHER_PLATE_LIKENESS:
+        msg = (
+            f"the sheet does not look like the standard (correlation {alike:.2f}, usually above 0.5): it is blank, shows "
+            "another plate, or its plate mark was not found; check the scan or give the corners in pulls.csv"
+        )
+        raise LayingError(msg)
+    guess = blur_of(scan) if blur_mm is None else blur_mm
+    if lines.lines.size:
+        laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
+    laying = finished(laying, scan, pictures, turn)
+    reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
+    xy, across = lines.lines.points_mm, lines.across_mm
+    crossings = read_crossings(scan.plane, paper, laying, xy, across, lines.spans, guess, reach)
+    blur = measured_blur(crossings.softness_um, lines.spans.width_mm, lines.clear, guess)
+    if abs(blur / guess - 1) > 0.02:
+        crossings = read_crossings(scan.plane, paper, laying, xy, across, lines.spans, blur, reach)
+    if turn.quarters == 2:
+        quality |= Quality.UPSIDE_DOWN
+    if turn.mirrored:
+        quality |= Quality.MIRRORED
+    if np.isfinite(laying.misfit_um) and laying.misfit_um > MISFIT_LIMIT_UM:
+        quality |= Quality.MISFIT
+    laid = LaidSheet(scan, paper, laying, blur, crossings)
+    corners = read.frame.corners_px if read.frame is not None else _corners(laying, pictures)
+    return LaidDown(laid, corners, quality)
+
+
+def _start(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn, float]:
+    """Return a first laying by the plate mark, or by the picture when there is none or it misleads."""
+    scan, paper = read.scan, read.paper
+    by_mark: tuple[Laying, Turn, float] | None = None
+    if read.frame is not None:
+        try:
+            by_mark = from_frame(read.frame, scan.plane, paper.luminance, pictures)
+        except LayingError:
+            if Quality.CORNERS_BY_HAND in read.quality:
+                raise
+        if by_mark is not None and by_mark[2] > OTHER_PLATE_LIKENESS:
+            return by_mark
+    try:
+        return from_picture(scan.file, scan.plane, paper.luminance, pictures)
+    except LayingError:
+        if by_mark is None:
+            raise
+        return by_mark
+
+
+def _corners(laying: Laying, pictures: MatchPictures) -> Points:
+    w, h = pictures.width_mm, pictures.height_mm
+    return to_sheet_px(laying, np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]))
+
+
+def finished(laying: Laying, scan: Scan, pictures: MatchPictures, turn: Turn) -> Laying:
+    """Return the laying with its affine part split off and stretch, shear and turn read from it.
+
+    The affine map in millimetres is ``M = turn · [[stretch_x, stretch_x · shear], [0, stretch_y]]``, mirrored before
+    when the sheet is; lengths come from the resolution of the scan along x and y.
+    """
+    laying = split_affine(laying, pictures.width_mm, pictures.height_mm)
+    to_mm = np.diag([1 / px_per_mm(scan.file.ppi_x), 1 / px_per_mm(scan.file.ppi_y)])
+    m = to_mm @ laying.affine[:, :2]
+    if turn.mirrored:
+        m = m @ np.diag([-1.0, 1.0])
+    stretch_x = float(np.hypot(m[0, 0], m[1, 0]))
+    angle = float(np.arctan2(m[1, 0], m[0, 0]))
+    cos, sin = np.cos(angle), np.sin(angle)
+    rest = np.array([[cos, sin], [-sin, cos]]) @ m
+    return replace(
+        laying,
+        stretch_x=stretch_x,
+        stretch_y=float(abs(rest[1, 1])),
+        shear=float(rest[0, 1] / rest[1, 1]),
+        rotation_deg=float(-np.degrees(angle)),
+        mirrored=turn.mirrored,
+    )
+

@@ -1,0 +1,90 @@
+"""Measure one sheet against the standard."""
+
+import numpy as np
+
+from proofkit.edition import TONE_PITCH_MM
+from proofkit.folder.edition import Edition, Pull
+from proofkit.laying.rectify import plate_box
+from proofkit.measures.marks import bevel_ink, crease_length, find_ghost
+from proofkit.measures.raster import reflectance_picture
+from proofkit.measures.table import measure_regions
+from proofkit.quality import Quality, words
+from proofkit.sheet.laying_down import LaidDown, lay_down
+from proofkit.sheet.reading import read_sheet
+from proofkit.sheet.types import SheetResult, Standard
+from proofkit.units import UM_PER_MM, density
+
+
+def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResult:
+    """Read, lay and measure one sheet.
+
+    Parameters
+    ----------
+    edition : Edition
+    pull : Pull
+    standard : Standard
+        From `make_standard` of the same edition.
+
+    Returns
+    -------
+    SheetResult
+
+    Raises
+    ------
+    ProofkitError
+        If the sheet cannot be read or compared: one line.
+    """
+    if pull.pull == standard.pull:
+        down = LaidDown(standard.laid, standard.corners_px, standard.quality)
+    else:
+        down = lay_down(read_sheet(edition, pull), standard.pictures, standard.lines)
+    laid = down.laid
+    rows, histograms = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
+    names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
+    box = plate_box(standard.plate_width_mm, standard.plate_height_mm, TONE_PITCH_MM)
+    return SheetResult(
+        sheet={**names, **_sheet_row(down, standard, rows)},
+        rows=[{**names, **row} for row in rows],
+        histograms={region: counts.tolist() for region, counts in histograms.items()},
+        tone_picture=reflectance_picture(laid.scan, laid.paper, laid.laying, box),
+        laying=laid.laying,
+        paper=laid.paper,
+        corners_px=down.corners_px,
+    )
+
+
+def _passed_on(quality: Quality) -> Quality:
+    """Return the flags of a sheet that also limit each of its regions."""
+    return quality & (Quality.MISFIT | Quality.LOW_RESOLUTION | Quality.LITTLE_MARGIN | Quality.LOSSY)
+
+
+def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]) -> dict[str, object]:
+    """Return the row of `sheets`."""
+    laid = down.laid
+    file, paper, laying = laid.scan.file, laid.paper, laid.laying
+    films = [value for row in rows if isinstance(value := row.get("plate_tone_density"), float)]
+    ghost = find_ghost(laid, standard.laid, standard.lines) if laid is not standard.laid else None
+    row: dict[str, object] = {
+        "sha256": file.sha256,
+        "ppi_x": file.ppi_x,
+        "ppi_y": file.ppi_y,
+        "plate_width_mm": standard.plate_width_mm * laying.stretch_x,
+        "plate_height_mm": standard.plate_height_mm * laying.stretch_y,
+        "stretch_x": laying.stretch_x,
+        "stretch_y": laying.stretch_y,
+        "shear": laying.shear,
+        "rotation_deg": laying.rotation_deg,
+        "mirrored": laying.mirrored,
+        "misfit_um": laying.misfit_um,
+        "blur_um": laid.blur_mm * UM_PER_MM,
+        "paper_density": float(density(paper.luminance)),
+        "paper_a": paper.lab[1],
+        "paper_b": paper.lab[2],
+        "bevel_density": bevel_ink(laid, down.corners_px, float(np.median(films)) if films else 0.0),
+        "doubling_um": 0.0 if ghost is None else ghost.shift_um,
+        "doubling_deg": np.nan if ghost is None else ghost.direction_deg,
+        "doubling_fraction": 0.0 if ghost is None else ghost.fraction,
+        "crease_mm": crease_length(laid, standard.lines),
+        "quality": words(down.quality),
+    }
+    return row

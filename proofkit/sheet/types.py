@@ -1,0 +1,49 @@
+"""What is made of a sheet, and of the standard."""
+
+from dataclasses import dataclass
+
+from proofkit.arrays import Picture, Points
+from proofkit.folder.edition import Region
+from proofkit.laying.reference import MatchPictures
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.types import Laying
+from proofkit.measures.types import LaidSheet, RegionRecord
+from proofkit.quality import Quality
+from proofkit.reflectance.types import Paper
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetResult:
+    """A measured sheet; this is what the ledger keeps."""
+
+    sheet: dict[str, object]
+    """Row of `sheets`."""
+    rows: list[dict[str, object]]
+    """Rows of `measurements`, one a region."""
+    histograms: dict[str, list[int]]
+    """Region -> counts of its density histogram."""
+    tone_picture: Picture
+    """Coarse picture of R/Rp in the plate frame; NaN outside the scan."""
+    laying: Laying
+    paper: Paper
+    corners_px: Points
+    """(4, 2) corners of the plate mark. [px]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Standard:
+    """The standard as every other sheet is compared with it."""
+
+    pull: str
+    digest: str
+    """Changes when the standard's scan or its reading changes."""
+    regions: tuple[Region, ...]
+    plate_width_mm: float
+    plate_height_mm: float
+    pictures: MatchPictures
+    lines: StandardLines
+    records: tuple[RegionRecord, ...]
+    laid: LaidSheet
+    """The standard laid on itself."""
+    corners_px: Points
+    quality: Quality
