@@ -1,9 +1,13 @@
 """Which pulls show the natural spread: the named ones, and those of the edition that agree with them.
 
 Up to half of a pile may be faulty, so the spread cannot be taken from all of it; and three confirming pulls alone
-know their spread only to half of itself. The set therefore grows from the pulls nearest to the standard: pull after
-pull joins whose deviations are ordinary for the set so far. A pull is asked in all measures at once, so joining
-hardly trims any single one of them.
+know their spread only to half of itself. The set therefore grows, the nearest pulls first, by those whose deviations
+are ordinary for the set so far: a forward search. When a doubtful pull is asked, the good ones have mostly joined and
+the spread is well known. A pull is asked in all measures at once, so joining hardly trims any single one of them.
+
+References
+----------
+.. [1] A. C. Atkinson, M. Riani, Robust Diagnostic Regression Analysis, Springer 2000: the forward search.
 """
 
 from dataclasses import dataclass
@@ -18,13 +22,17 @@ from proofkit.judgement.values import Values
 MIN_GOOD = 3
 """Fewest pulls that make a spread. [-]"""
 
-JOINING = (0.5, 0.2, 0.05, 0.01)
-"""Chance a pull must have of being an ordinary one, round by round: the surest join first. [-]"""
+JOINING = 0.05
+"""Least chance of being an ordinary pull with which one joins: one good pull in twenty stays outside, which trims the
+spread by little, and a faulty one stays outside even when it is only noticed. [-]"""
 
-LEAVING = 0.001
-"""A named confirming pull with less chance than this leaves the set again. [-]"""
+JOINING_SHARE = 0.2
+"""How many join before the spread is taken anew, as a share of those that have joined: nearest first. [-]"""
 
-MOST_ROUNDS = 12
+LEAVING = 0.002
+"""A pull with less chance than this leaves the set again, named or not. [-]"""
+
+MOST_ROUNDS = 5
 
 SEED_SHARE = 0.4
 """Share of the edition that starts the set when there are no confirming pulls: under half, as half may be faulty."""
@@ -74,11 +82,30 @@ def sheet_chance(fits: dict[str, Fit], pulls: int) -> Floats:
     return result
 
 
-def fit_all(values: Values, good: Mask) -> dict[str, Fit]:
+def fit_all(values: Values, good: Mask, anchor: Mask | None) -> dict[str, Fit]:
     """Return every measure fitted to the good pulls."""
     return {
-        name: fit_column(column, good, values.relay.get(name, 0.0)) for name, column in values.columns.items()
+        name: fit_column(column, good, values.relay.get(name, 0.0), anchor)
+        for name, column in values.columns.items()
     }
+
+
+def outlyingness(fits: dict[str, Fit], pulls: int) -> Floats:
+    """Return (pulls,) how far each pull lies from the good ones in all measures together.
+
+    Mean over measures of the squared deviation of the sheet part and of the mean squared local deviation, in units of
+    their spreads, each capped at `OUTLYING_CAP` squared.
+    """
+    total, count = np.zeros(pulls), np.zeros(pulls)
+    for fit in fits.values():
+        if not fit.column.judged.finds:
+            continue
+        for part in (fit.sheet, fit.local):
+            z2 = np.minimum((part.deviation / part.spread) ** 2, OUTLYING_CAP**2)
+            known = np.isfinite(z2)
+            total += np.where(known, z2, 0.0).sum(axis=1) / np.maximum(known.sum(axis=1), 1)
+            count += known.any(axis=1)
+    return np.asarray(total / np.maximum(count, 1))
 
 
 def nearest(values: Values, standard: int, wanted: int) -> Mask:
@@ -132,20 +159,24 @@ def grow(values: Values, standard: str, confirming: tuple[str, ...]) -> GoodPull
     wanted = max(MIN_GOOD, int(np.ceil(SEED_SHARE * pulls)))
     seed = named if from_confirming else nearest(values, at, min(wanted, pulls))
     good = seed.copy()
-    fits = fit_all(values, good)
-    chance = sheet_chance(fits, pulls)
-    rounds = list(JOINING) + [JOINING[-1]] * (MOST_ROUNDS - len(JOINING))
-    for number, limit in enumerate(rounds):
-        joined = (chance >= limit) | (named & (chance >= LEAVING)) | (seed & (number < len(JOINING) - 1))
-        joined[at] = True
-        if joined.sum() < MIN_GOOD:
-            break
-        same = bool((joined == good).all())
-        good = joined
-        fits = fit_all(values, good)
+    anchor = named if from_confirming else None
+    fits = fit_all(values, good, anchor)
+    while True:
         chance = sheet_chance(fits, pulls)
-        if same and number >= len(JOINING) - 1:
+        joining = np.flatnonzero(~good & (chance >= JOINING))
+        if joining.size == 0:
             break
+        nearest_first = joining[np.argsort(outlyingness(fits, pulls)[joining], kind="stable")]
+        good[nearest_first[: max(1, int(JOINING_SHARE * good.sum()))]] = True
+        fits = fit_all(values, good, anchor)
+    for _ in range(MOST_ROUNDS):
+        staying = good & (chance >= LEAVING)
+        staying[at] = True
+        if staying.sum() < MIN_GOOD or (staying == good).all():
+            break
+        good = staying
+        fits = fit_all(values, good, anchor)
+        chance = sheet_chance(fits, pulls)
     left = tuple(
         pull
         for pull, is_named, is_good in zip(values.pulls, named, good, strict=True)

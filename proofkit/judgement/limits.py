@@ -9,8 +9,9 @@ from scipy import stats
 from proofkit.folder.edition import Tolerance
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
 from proofkit.judgement.findings import in_units
-from proofkit.judgement.fit import Fit, Part
+from proofkit.judgement.fit import Fit
 from proofkit.judgement.good_pulls import GoodPulls
+from proofkit.judgement.parts import Part
 from proofkit.judgement.tolerances import limit_of
 from proofkit.judgement.values import SHEET
 
@@ -47,7 +48,7 @@ def _row(fit: Fit, part: Part, place: _Place, tests: int) -> dict[str, object]:
     judged = fit.column.judged
     freedom = float(np.maximum(part.freedom[place.index], 1.0))
     chance = FALSE_DISCOVERY_RATE / max(tests, 1) / (2 if judged.sides == "both" else 1)
-    count = float(fit.count[place.index])
+    count = float(part.count[place.index])
     reach = float(stats.t.isf(chance, freedom)) * place.spread * np.sqrt(1 + 1 / max(count, 1.0))
     middle = float(fit.column.natural(np.array(place.centre)))
     lower, upper = (float(fit.column.natural(np.array(place.centre + sign * reach))) for sign in (-1, 1))
@@ -81,7 +82,7 @@ def _rows(fit: Fit, tests: int) -> list[dict[str, object]]:
         return rows
     for index, region in enumerate(fit.column.regions):
         if np.isfinite(fit.centre[index]):
-            place = _Place(region, index, float(fit.centre[index]), float(fit.total_spread[index]))
+            place = _Place(region, index, float(fit.centre[index]), float(fit.total.good_spread[index]))
             rows.append(_row(fit, fit.total, place, tests))
     return rows
 

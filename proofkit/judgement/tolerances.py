@@ -32,7 +32,8 @@ def _spread(good: GoodPulls, region: str, measure: str) -> float:
     index = fit.column.regions.index(region)
     centre = float(fit.centre[index])
     above, below = (
-        float(fit.column.natural(fit.centre[index] + sign * fit.total_spread[index])) for sign in (1.0, -1.0)
+        float(fit.column.natural(fit.centre[index] + sign * fit.total.good_spread[index]))
+        for sign in (1.0, -1.0)
     )
     return (above - below) / 2 if math.isfinite(centre) else float("nan")
 
