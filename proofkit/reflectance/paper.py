@@ -11,7 +11,7 @@ from proofkit.reflectance.colour import LUMINANCE_WEIGHTS, lab_from_linear_rgb
 from proofkit.reflectance.kernels import block_moments
 from proofkit.reflectance.profile import rgb_to_xyz
 from proofkit.reflectance.sheet import rough_paper
-from proofkit.reflectance.surface import Surface, fit_surface, predicted, uncertainty
+from proofkit.reflectance.surface import Surface, design, fit_surface, powers, predicted, uncertainty
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
 
@@ -40,6 +40,9 @@ _TINT_STEP = 0.02
 _LID_GRAIN = 0.3
 """Grain of the margin, as a share of the least grain in the plate, below which it is no paper. [-]"""
 
+_MARGIN_GRAIN = 5.0
+"""Most grain of the margin against the least in the plate, whose paper was pressed smooth. [-]"""
+
 _FIRST_SHARE = 0.2
 """Share of the blocks next to the mark that are paper, where there is a margin at all. [-]"""
 
@@ -64,6 +67,8 @@ class _Blocks:
     """(rows, columns, 3) mean linear RGB."""
     distance_px: Floats
     """(rows, columns) from the plate mark outwards."""
+    least_grain: float
+    """Relative standard deviation of pixels in the flattest blocks of the plate: paper, or film on paper."""
     uv: Floats
     """(rows, columns, 2) place of the centre from the middle of the plate, `scale_px` = 1."""
     side_px: int
@@ -99,12 +104,12 @@ def find_paper(scan: Scan, corners_px: Points, *, clearance_px: float) -> Paper:
     scale = float(np.linalg.norm(corners - centre, axis=1).mean())
     blocks = _blocks(scan, corners, clearance_px, centre, scale)
     chosen = _paper_blocks(blocks, clearance_px)
-    if chosen.sum() < BLOCKS_MIN or _is_lid(scan, blocks, chosen, clearance_px):
+    if chosen.sum() < BLOCKS_MIN or _is_lid(blocks, chosen, clearance_px):
         return _without_margin(scan, centre, scale)
     surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen])
-    u_level = float(np.sqrt(np.mean(uncertainty(surface, _inside(corners, centre, scale)) ** 2)))
+    coefficients, u_level = _inside_the_plate(surface, _grid(corners, centre, scale))
     return Paper(
-        coefficients=_square(surface),
+        coefficients=coefficients,
         x0_px=float(centre[0]),
         y0_px=float(centre[1]),
         scale_px=scale,
@@ -155,7 +160,8 @@ def _blocks(scan: Scan, corners: Points, clearance_px: float, centre: Points, sc
     log_level[~np.isfinite(log_level)] = np.nan
     overview = scan.overview[: rows * factor, : columns * factor].reshape(rows, factor, columns, factor, 3)
     rgb = overview.mean(axis=(1, 3), dtype=np.float64)
-    return _Blocks(log_level, relative, rgb, distance, (places - centre) / scale, side)
+    least = _least_grain(scan, distance, side)
+    return _Blocks(log_level, relative, rgb, distance, least, (places - centre) / scale, side)
 
 
 def _distance_outside(corners: Points, places: Floats) -> Floats:
@@ -177,7 +183,8 @@ def _paper_blocks(blocks: _Blocks, clearance_px: float) -> Mask:
     if near.sum() < BLOCKS_MIN:
         return np.zeros_like(usable)
     seeds = near & (np.abs(level - _densest(level[near])) < _MODE_WIDTH / 2)
-    flat = usable & (blocks.relative_sd < 2 * np.median(blocks.relative_sd[seeds]) + 1e-4)
+    most = min(2 * float(np.median(blocks.relative_sd[seeds])), _MARGIN_GRAIN * blocks.least_grain)
+    flat = usable & (blocks.relative_sd < most + 2e-4)
     tint = np.log(np.maximum(blocks.rgb[..., [0, 2]], 1e-6) / np.maximum(blocks.rgb[..., 1:2], 1e-6))
     scatter = 1.4826 * np.median(np.abs(tint[seeds] - np.median(tint[seeds], axis=0)), axis=0)
     same_tint = (np.abs(tint - np.median(tint[seeds], axis=0)) < _TINT_STEP + 4 * scatter).all(axis=-1)
@@ -186,7 +193,7 @@ def _paper_blocks(blocks: _Blocks, clearance_px: float) -> Mask:
     for round_number in range(4):
         if chosen.sum() < BLOCKS_MIN:
             return np.zeros_like(usable)
-        surface = fit_surface(blocks.uv[chosen], level[chosen], is_plane=round_number == 0)
+        surface = fit_surface(blocks.uv[chosen], level[chosen], order=2 if round_number else 1)
         off = np.abs(level - predicted(surface, blocks.uv.reshape(-1, 2)).reshape(level.shape))
         fits = flat & same_tint & (off < max(tolerance, 4 * surface.sigma))
         chosen = _reached(fits, np.isfinite(level) & ~fits, near & seeds & fits)
@@ -203,24 +210,25 @@ def _lightest_inside(blocks: _Blocks) -> float:
     return float(np.log(max(np.percentile(luminance, 90), 1e-6)))
 
 
-def _is_lid(scan: Scan, blocks: _Blocks, chosen: Mask, clearance_px: float) -> bool:
+def _is_lid(blocks: _Blocks, chosen: Mask, clearance_px: float) -> bool:
     """Return whether what was chosen is a white bed beyond a margin too narrow to be seen.
 
     It is when the blocks next to the mark are something else, and it has so little grain that it cannot be the paper
     that shows between the lines of the plate.
     """
     first = np.isfinite(blocks.log_level) & (blocks.distance_px < clearance_px + 1.5 * blocks.side_px)
-    if chosen[first].mean() > _FIRST_SHARE:
-        return False
-    inside = blocks.distance_px < -blocks.side_px
+    grain = float(np.median(blocks.relative_sd[chosen]))
+    return grain < _LID_GRAIN * blocks.least_grain and bool(chosen[first].mean() < _FIRST_SHARE)
+
+
+def _least_grain(scan: Scan, distance_px: Floats, side: int) -> float:
+    """Return the grain of the flattest blocks of the plate; every second block each way is looked at."""
+    inside = distance_px < -side
     inside[1::2] = False
     inside[:, 1::2] = False
-    if inside.sum() < BLOCKS_MIN:
-        return False
-    mean, deviation = block_moments(scan.plane, inside, blocks.side_px)
+    mean, deviation = block_moments(scan.plane, inside, side)
     lit = inside & (mean > 0)
-    flattest = float(np.percentile(deviation[lit] / mean[lit], 5)) if lit.any() else 0.0
-    return float(np.median(blocks.relative_sd[chosen])) < _LID_GRAIN * flattest
+    return float(np.percentile(deviation[lit] / mean[lit], 5)) if lit.any() else np.inf
 
 
 def _densest(values: Floats) -> float:
@@ -246,15 +254,21 @@ def _reached(mask: Mask, bad: Mask, seeds: Mask) -> Mask:
     return reached
 
 
-def _square(surface: Surface) -> Floats:
-    """Return the coefficients as the (3, 3) array of `Paper`."""
-    c = surface.coefficients
-    return np.array([[c[0], c[2], c[5]], [c[1], c[4], 0.0], [c[3], 0.0, 0.0]])
+def _inside_the_plate(surface: Surface, grid: Points) -> tuple[Floats, float]:
+    """Return the second-order coefficients of `Paper` that follow a surface best over the plate, and `u_level`."""
+    levels = predicted(surface, grid)
+    terms = design(grid, 2)
+    fitted = np.linalg.lstsq(terms, levels, rcond=None)[0]
+    square = np.zeros((3, 3))
+    for value, place in zip(fitted, powers(2), strict=True):
+        square[place] = value
+    variance = np.mean(uncertainty(surface, grid) ** 2) + np.mean((terms @ fitted - levels) ** 2)
+    return square, float(np.sqrt(variance))
 
 
-def _inside(corners: Points, centre: Points, scale: float) -> Points:
-    """Return a grid of 9 x 9 places inside the plate, normalised."""
-    u, v = (part.ravel()[:, None] for part in np.meshgrid(np.linspace(0, 1, 9), np.linspace(0, 1, 9)))
+def _grid(corners: Points, centre: Points, scale: float) -> Points:
+    """Return 21 x 21 places inside the plate, normalised."""
+    u, v = (part.ravel()[:, None] for part in np.meshgrid(np.linspace(0, 1, 21), np.linspace(0, 1, 21)))
     one, two, three, four = corners
     return np.asarray(
         ((1 - u) * ((1 - v) * one + v * four) + u * ((1 - v) * two + v * three) - centre) / scale

@@ -6,9 +6,12 @@ import numpy as np
 
 from proofkit.arrays import Floats, Mask, Points
 
-UNEVENNESS = 0.05
-"""Expected size of the slope and of the curvature of the illumination over one `scale_px`: scanners and copy stands in
-order differ by a few percent across a sheet. Common practice. [log level]"""
+UNEVENNESS = (np.inf, 0.05, 0.05, 0.02, 0.02)
+"""Expected size of the terms of each order of the illumination over one `scale_px`: scanners and copy stands in order
+differ by a few percent across a sheet, and smoothly. Common practice. [log level]"""
+
+UNEVENNESS_OF_PAPER = 5e-4
+"""Standard uncertainty that no number of blocks takes away: paper has clouds as wide as a margin. [log level]"""
 
 _CELL = 8
 """Blocks along the side of a cell from which the correlation of the residuals is judged."""
@@ -22,23 +25,33 @@ _CELLS_MIN = 6
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Surface:
-    """``log level = c0 + c1 u + c2 v + c3 u² + c4 u v + c5 v²`` with u, v from the middle of the plate."""
+    """Polynomial of log level in u, v from the middle of the plate, all terms up to an order."""
 
+    order: int
     coefficients: Floats
-    """(6,). [log level]"""
+    """(terms,), in the order of `powers`. [log level]"""
     covariance: Floats
-    """(6, 6) of the coefficients, correlation of the paper included."""
+    """(terms, terms) of the coefficients, correlation of the paper included."""
     sigma: float
     """Robust scatter of single blocks about the surface. [log level]"""
 
 
-def design(uv: Points) -> Floats:
-    """Return the (n, 6) terms of the surface at normalised places."""
-    u, v = uv[:, 0], uv[:, 1]
-    return np.column_stack((np.ones_like(u), u, v, u * u, u * v, v * v))
+def powers(order: int) -> list[tuple[int, int]]:
+    """Return the exponents of u and v of the terms up to an order.
+
+    >>> powers(1)
+    [(0, 0), (1, 0), (0, 1)]
+    """
+    return [(total - j, j) for total in range(order + 1) for j in range(total + 1)]
 
 
-def fit_surface(uv: Points, log_level: Floats, *, is_plane: bool = False) -> Surface:
+def design(uv: Points, order: int) -> Floats:
+    """Return the (n, terms) values of the terms at normalised places (n, 2)."""
+    u, v = (np.vander(uv[:, axis], order + 1, increasing=True) for axis in (0, 1))
+    return np.column_stack([u[:, i] * v[:, j] for i, j in powers(order)])
+
+
+def fit_surface(uv: Points, log_level: Floats, *, order: int = 4) -> Surface:
     """Return the surface through blocks of bare paper.
 
     Parameters
@@ -47,8 +60,8 @@ def fit_surface(uv: Points, log_level: Floats, *, is_plane: bool = False) -> Sur
         (n, 2) places of the blocks, from the middle of the plate, `scale_px` = 1. [-]
     log_level : Floats
         (n,) natural logarithm of the block means. [-]
-    is_plane : bool, default False
-        Leave out the terms of second order.
+    order : int, default 4
+        Highest order of the polynomial, 1 to 4.
 
     Returns
     -------
@@ -57,25 +70,26 @@ def fit_surface(uv: Points, log_level: Floats, *, is_plane: bool = False) -> Sur
     Notes
     -----
     Least squares with a normal prior of `UNEVENNESS` on every term but the constant, so that a margin on one side only
-    gives a level with an honest uncertainty instead of a wild extrapolation. Blocks beyond three robust standard
-    deviations are left out symmetrically: a mean of linear light stays a mean.
+    gives a level with an honest uncertainty instead of a wild extrapolation, and that the uncertainty inside the plate
+    counts how little a margin says about the middle. Blocks beyond three robust standard deviations are left out
+    symmetrically: a mean of linear light stays a mean.
     """
-    terms = design(uv)
-    prior = np.diag([0.0, *[UNEVENNESS**-2] * 2, *[1e12 if is_plane else UNEVENNESS**-2] * 3])
+    terms = design(uv, order)
+    prior = np.diag([UNEVENNESS[i + j] ** -2.0 for i, j in powers(order)])
     kept = np.ones(len(uv), dtype=bool)
-    sigma = max(_robust_sigma(log_level - np.median(log_level)), 1e-5)
-    coefficients: Floats = np.zeros(6)
+    sigma = variance = max(_robust_sigma(log_level - np.median(log_level)), 1e-5)
+    coefficients: Floats = np.zeros(len(prior))
+    residual = log_level
     for _ in range(4):
         inside = terms[kept]
-        coefficients = _solve(inside.T @ inside / sigma**2 + prior, inside.T @ log_level[kept] / sigma**2)
+        variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma)
+        coefficients = _solve(inside.T @ inside / variance + prior, inside.T @ log_level[kept] / variance)
         residual = log_level - terms @ coefficients
         sigma = max(_robust_sigma(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
-    variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma)
-    covariance: Floats = np.asarray(
-        np.linalg.inv(terms[kept].T @ terms[kept] / variance + prior), dtype=np.float64
+    return Surface(
+        order, coefficients, _solve(terms[kept].T @ terms[kept] / variance + prior, np.eye(len(prior))), sigma
     )
-    return Surface(coefficients, covariance, sigma)
 
 
 def _solve(matrix: Floats, right: Floats) -> Floats:
@@ -84,13 +98,13 @@ def _solve(matrix: Floats, right: Floats) -> Floats:
 
 def predicted(surface: Surface, uv: Points) -> Floats:
     """Return log level of the surface at places (n, 2)."""
-    return np.asarray(design(uv) @ surface.coefficients)
+    return np.asarray(design(uv, surface.order) @ surface.coefficients)
 
 
 def uncertainty(surface: Surface, uv: Points) -> Floats:
     """Return the standard uncertainty of log level at places (n, 2); for small values that of the level, relative."""
-    terms = design(uv)
-    return np.asarray(np.sqrt(np.sum(terms @ surface.covariance * terms, axis=1)))
+    terms = design(uv, surface.order)
+    return np.asarray(np.sqrt(np.sum(terms @ surface.covariance * terms, axis=1) + UNEVENNESS_OF_PAPER**2))
 
 
 def _robust_sigma(residual: Floats) -> float:
