@@ -78,6 +78,7 @@ def test_runs_in_jupyterlab_without_a_complaint(path, tmp_path):
         panel.locator(".js-plotly-plot .main-svg").first.wait_for()
         panel.get_by_label("Sheet", exact=True).select_option(index=0)
         panel.locator("svg[role=img], p").first.wait_for()
+        page.close()
     assert [
         url
         for url in outside

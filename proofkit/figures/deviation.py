@@ -4,12 +4,12 @@ from collections.abc import Sequence
 
 import numpy as np
 import plotly.graph_objects as go
-from plotly.subplots import make_subplots
 
 from proofkit.arrays import Floats
 from proofkit.edition import MeasuredEdition
 from proofkit.figures import look
-from proofkit.figures.series import limits_of, pull_axis, pull_order, regions_with, safe, series_of
+from proofkit.figures.panels import lay_out
+from proofkit.figures.series import Limits, limits_of, pull_axis, pull_order, regions_with, safe, series_of
 from proofkit.figures.words import measure_word, number
 from proofkit.judgement.types import Judged
 
@@ -22,7 +22,23 @@ NUMBERED_SPREADS = 3.0
 MEASURES = ("line_load_um", "plate_tone_density", "tone_fraction")
 """Line work, film and tone: read together they tell ink from wiping."""
 
-ROW_PX = 24
+ROW_PX, GAP_PX, BOTTOM_PX = 24, 38, 52
+
+COLOURS = {
+    "colorscale": [list(stop) for stop in look.FALLS_TO_RISES],
+    "cmin": -SHOWN_SPREADS,
+    "cmax": SHOWN_SPREADS,
+    "colorbar": {
+        "title": {"text": "spreads", "side": "right", "font": {"size": 11}},
+        "thickness": 10,
+        "len": 0.9,
+        "tickvals": [-8, -4, 0, 4, 8],
+        "ticktext": ["−8 lower", "−4", "0", "+4", "+8 higher"],
+        "outlinewidth": 0,
+        "tickfont": {"size": 11},
+    },
+}
+"""The scale, symmetric about the centre of the good pulls."""
 
 
 def deviation_map(judged: Judged, measured: MeasuredEdition, measures: Sequence[str] = MEASURES) -> go.Figure:
@@ -43,42 +59,20 @@ def deviation_map(judged: Judged, measured: MeasuredEdition, measures: Sequence[
     """
     blocks = [(measure, _deviations(judged, measured, measure)) for measure in measures]
     blocks = [(measure, block) for measure, block in blocks if block]
-    heights = [len(block) for _, block in blocks] or [1]
-    height = sum(heights) * ROW_PX + 44 * len(heights) + 120
-    figure = make_subplots(
-        rows=len(heights),
-        cols=1,
-        shared_xaxes=True,
-        row_heights=heights,
-        vertical_spacing=min(38 / (height - 110), 1 / len(heights)),
-    )
-    figure.update_layout(
-        template=look.template(), height=height, title_text="Where the pulls leave the standard"
-    )
-    for index, (measure, block) in enumerate(blocks):
-        _draw_block(figure, index + 1, measure, block, (judged, measured))
-        figure.add_annotation(look.panel_title(index + 1, measure_word(measure), domain=str(index + 1)))
-    figure.update_xaxes(**{**pull_axis(measured), "range": [-0.5, len(pull_order(measured)) - 0.5]})
-    figure.update_xaxes(title_text="pull, in order of printing", showticklabels=True, row=len(heights))
-    figure.update_yaxes(autorange="reversed", showgrid=False, ticks="")
-    figure.update_layout(
-        margin_b=52,
-        coloraxis={
-            "colorscale": [list(stop) for stop in look.FALLS_TO_RISES],
-            "cmin": -SHOWN_SPREADS,
-            "cmax": SHOWN_SPREADS,
-            "colorbar": {
-                "title": {"text": "spreads", "side": "right", "font": {"size": 11}},
-                "thickness": 10,
-                "len": 0.9,
-                "tickvals": [-8, -4, 0, 4, 8],
-                "ticktext": ["−8 lower", "−4", "0", "+4", "+8 higher"],
-                "outlinewidth": 0,
-                "tickfont": {"size": 11},
-            },
-        },
-    )
-    return figure
+    heights = [ROW_PX * len(block) for _, block in blocks] or [ROW_PX]
+    title = "Where the pulls leave the standard"
+    chart = lay_out(len(heights), heights, columns=1, gap_px=GAP_PX, title=title, bottom_px=BOTTOM_PX)
+    for panel, (measure, block) in zip(chart.panels, blocks, strict=False):
+        chart.traces.append(_cells(measure, block, judged, measured) | panel.axes)
+        chart.name_panel(panel, measure_word(measure))
+    pulls = len(pull_order(measured))
+    for panel in chart.panels:
+        chart.axis("x", panel).update(pull_axis(measured) | {"range": [-0.5, pulls - 0.5]})
+        chart.axis("y", panel).update(autorange="reversed", showgrid=False, ticks="")
+        if panel.is_lowest:
+            chart.axis("x", panel)["title"] = {"text": "pull, in order of printing"}
+    chart.layout["coloraxis"] = COLOURS
+    return go.Figure(chart.finished())
 
 
 def _deviations(judged: Judged, measured: MeasuredEdition, measure: str) -> dict[str, Floats]:
@@ -98,48 +92,40 @@ def _deviations(judged: Judged, measured: MeasuredEdition, measure: str) -> dict
     return block
 
 
-def _draw_block(
-    figure: go.Figure,
-    row: int,
-    measure: str,
-    block: dict[str, Floats],
-    tables: tuple[Judged, MeasuredEdition],
-) -> None:
-    judged, measured = tables
+def _cells(
+    measure: str, block: dict[str, Floats], judged: Judged, measured: MeasuredEdition
+) -> dict[str, object]:
     order = pull_order(measured)
     found = judged.findings.loc[judged.findings["measure"] == measure]
     marked = set(zip(found["pull"], found["region"], strict=True))
-    z = np.vstack(list(block.values()))
-    figure.add_trace(
-        go.Heatmap(
-            z=z,
-            x=np.arange(len(order)),
-            y=[safe(region) for region in block],
-            coloraxis="coloraxis",
-            xgap=1,
-            ygap=1,
-            text=[
-                [
-                    _cell(value, is_finding=(pull, region) in marked)
-                    for pull, value in zip(order, values, strict=True)
-                ]
-                for region, values in block.items()
-            ],
-            texttemplate="%{text}",
-            textfont={"size": 10},
-            customdata=[
-                [
-                    _hover(measure, judged, region, pull, value)
-                    for pull, value in zip(order, values, strict=True)
-                ]
-                for region, values in block.items()
-            ],
-            hovertemplate="%{customdata}<extra></extra>",
-            hoverongaps=False,
-        ),
-        row=row,
-        col=1,
-    )
+    limits = {region: limits_of(judged, measure, region) for region in block}
+    return {
+        "type": "heatmap",
+        "z": np.vstack(list(block.values())),
+        "x": np.arange(len(order)),
+        "y": [safe(region) for region in block],
+        "coloraxis": "coloraxis",
+        "xgap": 1,
+        "ygap": 1,
+        "text": [
+            [
+                _cell(value, is_finding=(pull, region) in marked)
+                for pull, value in zip(order, values, strict=True)
+            ]
+            for region, values in block.items()
+        ],
+        "texttemplate": "%{text}",
+        "textfont": {"size": 10},
+        "customdata": [
+            [
+                _hover(measure, limits[region], (pull, region), value)
+                for pull, value in zip(order, values, strict=True)
+            ]
+            for region, values in block.items()
+        ],
+        "hovertemplate": "%{customdata}<extra></extra>",
+        "hoverongaps": False,
+    }
 
 
 def _cell(value: float, *, is_finding: bool) -> str:
@@ -149,9 +135,8 @@ def _cell(value: float, *, is_finding: bool) -> str:
     return f"<b>{text}</b>" if is_finding else text
 
 
-def _hover(measure: str, judged: Judged, region: str, pull: str, value: float) -> str:
-    limits = limits_of(judged, measure, region)
+def _hover(measure: str, limits: Limits | None, place: tuple[str, str], value: float) -> str:
     if limits is None or not np.isfinite(value):
         return ""
     absolute = number(measure, limits.centre + value * limits.spread)
-    return f"pull {safe(pull)}, {safe(region)}: {absolute}, {value:+.1f} spreads"
+    return f"pull {safe(place[0])}, {safe(place[1])}: {absolute}, {value:+.1f} spreads"

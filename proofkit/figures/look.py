@@ -1,6 +1,6 @@
 """One look for all charts: paper, ink and one accent, told apart by shape and lightness as well as by hue."""
 
-import plotly.graph_objects as go
+from functools import lru_cache
 
 PAPER = "#fdfbf6"
 INK = "#231f1c"
@@ -29,8 +29,9 @@ PANEL_PX = 150
 """Height of one panel. [px]"""
 
 
-def template() -> go.layout.Template:
-    """Return the template of all charts."""
+@lru_cache(maxsize=1)
+def template() -> dict[str, object]:
+    """Return the template of all charts; nobody changes it."""
     axis = {
         "showline": True,
         "linecolor": SOFT_INK,
@@ -45,8 +46,8 @@ def template() -> go.layout.Template:
         "tickfont": {"size": 11},
         "automargin": True,
     }
-    return go.layout.Template(
-        layout={
+    return {
+        "layout": {
             "paper_bgcolor": PAPER,
             "plot_bgcolor": PAPER,
             "font": {"family": SERIF, "size": 13, "color": INK},
@@ -73,31 +74,4 @@ def template() -> go.layout.Template:
             "hovermode": "closest",
             "dragmode": False,
         }
-    )
-
-
-def panel_title(row: int, text: str, *, domain: str) -> dict[str, object]:
-    """Return the annotation that names a panel, above its top left corner.
-
-    Parameters
-    ----------
-    row : int
-        Number of the panel in its figure, from 1.
-    text : str
-        Already escaped text.
-    domain : str
-        Suffix of the axes' names: empty for the first panel, else its number.
-    """
-    suffix = domain if row > 1 else ""
-    return {
-        "text": text,
-        "xref": f"x{suffix} domain",
-        "yref": f"y{suffix} domain",
-        "x": 0,
-        "y": 1,
-        "xanchor": "left",
-        "yanchor": "bottom",
-        "showarrow": False,
-        "align": "left",
-        "font": {"size": 12.5},
     }

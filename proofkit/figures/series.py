@@ -63,18 +63,19 @@ def series_of(measured: MeasuredEdition, measure: str, region: str) -> Series:
     KeyError
         If the tables have no such column.
     """
-    rows_of_all = measured.measurements
-    table = measured.sheets if region == SHEET else rows_of_all.loc[rows_of_all["region"] == region]
+    table = measured.sheets if region == SHEET else measured.measurements
+    wanted = np.ones(len(table), dtype=np.bool_) if region == SHEET else np.asarray(table["region"] == region)
     order = {pull: place for place, pull in enumerate(pull_order(measured))}
-    table = table.loc[table["pull"].isin(list(order))]
-    places = np.asarray([order[pull] for pull in table["pull"]], dtype=np.float64)
-    rows = np.argsort(places, kind="stable")
+    pulls = [str(pull) for pull in table["pull"]]
+    rows = [row for row in np.flatnonzero(wanted) if pulls[row] in order]
+    rows.sort(key=lambda row: order[pulls[row]])
+    quality = list(table["quality"])
     return Series(
-        pulls=tuple(str(pull) for pull in table["pull"].iloc[rows]),
-        places=places[rows],
+        pulls=tuple(pulls[row] for row in rows),
+        places=np.asarray([order[pulls[row]] for row in rows], dtype=np.float64),
         readings=np.asarray(table[measure], dtype=np.float64)[rows],
         uncertainties=_numbers(table, f"u_{measure}")[rows],
-        quality=tuple(str(word) for word in table["quality"].iloc[rows]),
+        quality=tuple(str(quality[row]) for row in rows),
     )
 
 

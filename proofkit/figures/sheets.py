@@ -3,9 +3,9 @@
 import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
-from plotly.subplots import make_subplots
 
 from proofkit.figures import look
+from proofkit.figures.panels import lay_out
 from proofkit.figures.series import safe
 
 
@@ -21,57 +21,54 @@ def stretch_and_misfit(sheets: pd.DataFrame) -> go.Figure:
     -------
     go.Figure
     """
+    chart = lay_out(2, [130, 130], columns=1, gap_px=44, title="How the sheets lie on the standard")
+    upper, lower = chart.panels
     places = np.arange(len(sheets))
-    figure = make_subplots(rows=2, cols=1, shared_xaxes=True, vertical_spacing=0.13)
-    figure.update_layout(
-        template=look.template(), height=440, title_text="How the sheets lie on the standard"
-    )
-    texts = [f"pull {safe(str(pull))}" for pull in sheets["pull"]]
+    labels = [safe(str(pull)) for pull in sheets["pull"]]
+    texts = [f"pull {label}" for label in labels]
     for column, name, symbol, colour in (
         ("stretch_x", "across", "circle", look.SHEET_DOT),
         ("stretch_y", "down", "diamond-open", look.FINDING),
     ):
-        figure.add_trace(
-            go.Scatter(
-                x=places,
-                y=100 * (sheets[column].to_numpy(dtype=np.float64) - 1),
-                mode="markers",
-                marker={"size": 8, "symbol": symbol, "color": colour},
-                name=f"stretch {name}",
-                text=texts,
-                hovertemplate="%{text}: %{y:+.3f} %<extra></extra>",
-            ),
-            row=1,
-            col=1,
+        chart.traces.append(
+            {
+                "type": "scatter",
+                "x": places,
+                "y": 100 * (sheets[column].to_numpy(dtype=np.float64) - 1),
+                "mode": "markers",
+                "marker": {"size": 8, "symbol": symbol, "color": colour},
+                "name": f"stretch {name}",
+                "text": texts,
+                "hovertemplate": "%{text}: %{y:+.3f} %<extra></extra>",
+                **upper.axes,
+            }
         )
-    figure.update_yaxes(range=_reach(sheets), row=1)
-    figure.add_hline(y=0, row=1, col=1, layer="below", line={"color": look.INK, "width": 1.5})
-    figure.add_trace(
-        go.Bar(
-            x=places,
-            y=sheets["misfit_um"].to_numpy(dtype=np.float64),
-            marker={"color": look.BAND_EDGE},
-            width=0.6,
-            name="misfit",
-            showlegend=False,
-            text=texts,
-            textposition="none",
-            hovertemplate="%{text}: %{y:.1f} µm<extra></extra>",
-        ),
-        row=2,
-        col=1,
+    chart.traces.append(
+        {
+            "type": "bar",
+            "x": places,
+            "y": sheets["misfit_um"].to_numpy(dtype=np.float64),
+            "marker": {"color": look.BAND_EDGE},
+            "width": 0.6,
+            "showlegend": False,
+            "text": texts,
+            "textposition": "none",
+            "hovertemplate": "%{text}: %{y:.1f} µm<extra></extra>",
+            **lower.axes,
+        }
     )
+    none = {"type": "line", "x0": 0, "x1": 1, "y0": 0, "y1": 0, "layer": "below"}
+    chart.shapes.append({**none, "line": {"color": look.INK, "width": 1.5}, **upper.across})
     step = max(1, -(-len(sheets) // 20))
-    labels = [safe(str(pull)) for pull in sheets["pull"]]
-    figure.update_xaxes(
-        range=[-0.7, len(sheets) - 0.3], tickvals=list(places[::step]), ticktext=labels[::step]
-    )
-    figure.update_xaxes(title_text="pull, in order of printing", showticklabels=True, row=2)
-    figure.update_yaxes(title_text="%", row=1)
-    figure.update_yaxes(title_text="µm", rangemode="tozero", row=2)
-    figure.add_annotation(look.panel_title(1, "stretch of the paper against the plate", domain=""))
-    figure.add_annotation(look.panel_title(2, "misfit of lines after laying, rms", domain="2"))
-    return figure
+    for panel in chart.panels:
+        ticks = {"tickvals": list(places[::step]), "ticktext": labels[::step]}
+        chart.axis("x", panel).update({"range": [-0.7, len(sheets) - 0.3], **ticks})
+    chart.axis("x", lower)["title"] = {"text": "pull, in order of printing"}
+    chart.axis("y", upper).update(title={"text": "%"}, range=_reach(sheets))
+    chart.axis("y", lower).update(title={"text": "µm"}, rangemode="tozero")
+    chart.name_panel(upper, "stretch of the paper against the plate")
+    chart.name_panel(lower, "misfit of lines after laying, rms")
+    return go.Figure(chart.finished())
 
 
 def _reach(sheets: pd.DataFrame) -> list[float]:

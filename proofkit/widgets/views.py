@@ -63,10 +63,10 @@ def verdicts(state: CheckState) -> str:
             + "</tr>"
         )
     said = html.escape(" ".join(summary(measured, judged)))
+    place = 'class="pile" tabindex="0" data-lm-suppress-shortcuts="true" role="region" aria-label="Verdicts"'
     return (
-        f'<p class="summary">{said}</p><div class="pile" tabindex="0" role="region" aria-label="Verdicts"><table>'
-        f"<caption>Verdicts, in order of printing</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{''.join(rows)}</tbody></table></div>"
+        f'<p class="summary">{said}</p><div {place}><table><caption>Verdicts, in order of printing</caption>'
+        f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
     )
 
 
