@@ -1,25 +1,17 @@
 """Bare paper of a scan: found in the margin beside the plate mark, fitted by a smooth surface of level."""
 
-from dataclasses import dataclass
-
 import numpy as np
 from scipy import ndimage
 
-from proofkit.arrays import FULL_SCALE, Floats, Mask, Points
+from proofkit.arrays import Floats, Mask, Points
 from proofkit.quality import Quality
+from proofkit.reflectance.blocks import Blocks, margin_blocks, sheet_blocks
 from proofkit.reflectance.colour import LUMINANCE_WEIGHTS, lab_from_linear_rgb
-from proofkit.reflectance.kernels import block_moments
 from proofkit.reflectance.profile import rgb_to_xyz
 from proofkit.reflectance.sheet import rough_paper
 from proofkit.reflectance.surface import Surface, design, fit_surface, powers, predicted, uncertainty
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
-
-BLOCKS_LONG_SIDE = 700
-"""Blocks along the long side of a scan: 0.6 mm on an A3 sheet, so that a margin of 3 mm still holds some."""
-
-BLOCK_MIN_PX = 8
-"""Smallest side of a block: 64 pixels bring grain of 1 % down to 0.1 %. [px]"""
 
 BLOCKS_MIN = 40
 """Fewest blocks of paper that make a surface."""
@@ -43,6 +35,9 @@ _LID_GRAIN = 0.3
 _MARGIN_GRAIN = 5.0
 """Most grain of the margin against the least in the plate, whose paper was pressed smooth. [-]"""
 
+_GRAIN_ALLOWED = 0.02
+"""Grain of single pixels that any paper may have. [-]"""
+
 _FIRST_SHARE = 0.2
 """Share of the blocks next to the mark that are paper, where there is a margin at all. [-]"""
 
@@ -55,33 +50,15 @@ _U_WITHOUT_MARGIN = 0.1
 """Relative uncertainty of a level that was guessed from the lightest tone of the sheet, which may be film. [-]"""
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Blocks:
-    """Blocks of the scan outside the plate mark, those that are wanted only."""
-
-    log_level: Floats
-    """(rows, columns), NaN where not wanted."""
-    relative_sd: Floats
-    """(rows, columns) of pixels in a block."""
-    rgb: Floats
-    """(rows, columns, 3) mean linear RGB."""
-    distance_px: Floats
-    """(rows, columns) from the plate mark outwards."""
-    least_grain: float
-    """Relative standard deviation of pixels in the flattest blocks of the plate: paper, or film on paper."""
-    uv: Floats
-    """(rows, columns, 2) place of the centre from the middle of the plate, `scale_px` = 1."""
-    side_px: int
-
-
-def find_paper(scan: Scan, corners_px: Points, *, clearance_px: float) -> Paper:
+def find_paper(scan: Scan, corners_px: Points | None, *, clearance_px: float) -> Paper:
     """Return the level of bare paper everywhere in a scan, from the margin beside the plate mark.
 
     Parameters
     ----------
     scan : Scan
-    corners_px : Points
-        (4, 2) corners of the plate mark, in order round it. [px]
+    corners_px : Points or None
+        (4, 2) corners of the plate mark, in order round it; None when no mark is known: the lightest tone that fills a
+        share of the sheet is then paper, wherever it lies. [px]
     clearance_px : float
         Width of the band outside the mark that may hold bevel ink or emboss shade. [px]
 
@@ -99,20 +76,22 @@ def find_paper(scan: Scan, corners_px: Points, *, clearance_px: float) -> Paper:
     deckle edges and specks make blocks uneven, the bed differs in level or tint or is cut off by the sheet's edge. 4. A
     surface of second order of log level, see `fit_surface`.
     """
-    corners = np.asarray(corners_px, dtype=np.float64)
-    centre = corners.mean(axis=0)
-    scale = float(np.linalg.norm(corners - centre, axis=1).mean())
-    blocks = _blocks(scan, corners, clearance_px, centre, scale)
-    chosen = _paper_blocks(blocks, clearance_px)
+    if corners_px is None:
+        blocks, corners = sheet_blocks(scan)
+        chosen = _paper_blocks(blocks, 0.0, float(np.log(rough_paper(scan))))
+    else:
+        corners = np.asarray(corners_px, dtype=np.float64)
+        blocks = margin_blocks(scan, corners, clearance_px)
+        chosen = _paper_blocks(blocks, clearance_px)
     if chosen.sum() < BLOCKS_MIN or _is_lid(blocks, chosen, clearance_px):
-        return _without_margin(scan, centre, scale)
+        return _without_margin(scan, blocks)
     surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen])
-    coefficients, u_level = _inside_the_plate(surface, _grid(corners, centre, scale))
+    coefficients, u_level = _inside_the_plate(surface, _grid(corners, blocks))
     return Paper(
         coefficients=coefficients,
-        x0_px=float(centre[0]),
-        y0_px=float(centre[1]),
-        scale_px=scale,
+        x0_px=float(blocks.centre_px[0]),
+        y0_px=float(blocks.centre_px[1]),
+        scale_px=blocks.scale_px,
         luminance=float(np.exp(np.median(blocks.log_level[chosen]))),
         lab=_lab(scan, blocks.rgb[chosen]),
         noise=float(np.median(blocks.relative_sd[chosen])),
@@ -141,40 +120,8 @@ def paper_level(paper: Paper, x_px: Floats, y_px: Floats) -> Floats:
     return np.exp(np.polynomial.polynomial.polyval2d(u, v, paper.coefficients))
 
 
-def _blocks(scan: Scan, corners: Points, clearance_px: float, centre: Points, scale: float) -> _Blocks:
-    """Return the blocks that lie wholly in the scan and outside mark and clearance."""
-    step = scan.overview_step
-    height, width = scan.plane.shape
-    factor = max(-(-BLOCK_MIN_PX // step), round(max(height, width) / BLOCKS_LONG_SIDE / step), 1)
-    side = factor * step
-    rows, columns = height // side, width // side
-    x = (np.arange(columns) + 0.5) * side - 0.5
-    y = (np.arange(rows) + 0.5) * side - 0.5
-    places = np.stack(np.broadcast_arrays(x[None, :], y[:, None]), axis=-1)
-    distance = _distance_outside(corners, places)
-    wanted = distance > clearance_px + 0.71 * side
-    mean, deviation = block_moments(scan.plane, wanted, side)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        log_level = np.log(mean / FULL_SCALE)
-        relative = deviation / mean
-    log_level[~np.isfinite(log_level)] = np.nan
-    overview = scan.overview[: rows * factor, : columns * factor].reshape(rows, factor, columns, factor, 3)
-    rgb = overview.mean(axis=(1, 3), dtype=np.float64)
-    least = _least_grain(scan, distance, side)
-    return _Blocks(log_level, relative, rgb, distance, least, (places - centre) / scale, side)
-
-
-def _distance_outside(corners: Points, places: Floats) -> Floats:
-    """Return how far places lie outside a convex outline, negative inside. [px]"""
-    edges = np.roll(corners, -1, axis=0) - corners
-    x, y = corners.T
-    turn = np.sign(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
-    outward = turn * np.column_stack((edges[:, 1], -edges[:, 0])) / np.linalg.norm(edges, axis=1)[:, None]
-    return np.asarray(np.max(places @ outward.T - np.sum(corners * outward, axis=1), axis=-1))
-
-
-def _paper_blocks(blocks: _Blocks, clearance_px: float) -> Mask:
-    """Return which blocks are bare paper."""
+def _paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None) -> Mask:
+    """Return which blocks are bare paper; `tone` is about its log level when that is known."""
     level = blocks.log_level
     usable = np.isfinite(level) & (level > _lightest_inside(blocks) - _DARKER_THAN_PLATE)
     near = usable & (blocks.distance_px < clearance_px + (_NEAR_BLOCKS + 1) * blocks.side_px)
@@ -182,8 +129,11 @@ def _paper_blocks(blocks: _Blocks, clearance_px: float) -> Mask:
         near = usable & (blocks.distance_px < clearance_px + 4 * _NEAR_BLOCKS * blocks.side_px)
     if near.sum() < BLOCKS_MIN:
         return np.zeros_like(usable)
-    seeds = near & (np.abs(level - _densest(level[near])) < _MODE_WIDTH / 2)
-    most = min(2 * float(np.median(blocks.relative_sd[seeds])), _MARGIN_GRAIN * blocks.least_grain)
+    seeds = near & (np.abs(level - (_densest(level[near]) if tone is None else tone)) < _MODE_WIDTH / 2)
+    if seeds.sum() < BLOCKS_MIN:
+        return np.zeros_like(usable)
+    grain = float(np.median(blocks.relative_sd[seeds]))
+    most = min(2 * grain, max(_MARGIN_GRAIN * blocks.least_grain, _GRAIN_ALLOWED))
     flat = usable & (blocks.relative_sd < most + 2e-4)
     tint = np.log(np.maximum(blocks.rgb[..., [0, 2]], 1e-6) / np.maximum(blocks.rgb[..., 1:2], 1e-6))
     scatter = 1.4826 * np.median(np.abs(tint[seeds] - np.median(tint[seeds], axis=0)), axis=0)
@@ -201,7 +151,7 @@ def _paper_blocks(blocks: _Blocks, clearance_px: float) -> Mask:
     return np.asarray(chosen)
 
 
-def _lightest_inside(blocks: _Blocks) -> float:
+def _lightest_inside(blocks: Blocks) -> float:
     """Return log level that a tenth of the plate exceeds; paper cannot be darker than its own print."""
     inside = blocks.distance_px < 0
     if not inside.any():
@@ -210,7 +160,7 @@ def _lightest_inside(blocks: _Blocks) -> float:
     return float(np.log(max(np.percentile(luminance, 90), 1e-6)))
 
 
-def _is_lid(blocks: _Blocks, chosen: Mask, clearance_px: float) -> bool:
+def _is_lid(blocks: Blocks, chosen: Mask, clearance_px: float) -> bool:
     """Return whether what was chosen is a white bed beyond a margin too narrow to be seen.
 
     It is when the blocks next to the mark are something else, and it has so little grain that it cannot be the paper
@@ -219,16 +169,6 @@ def _is_lid(blocks: _Blocks, chosen: Mask, clearance_px: float) -> bool:
     first = np.isfinite(blocks.log_level) & (blocks.distance_px < clearance_px + 1.5 * blocks.side_px)
     grain = float(np.median(blocks.relative_sd[chosen]))
     return grain < _LID_GRAIN * blocks.least_grain and bool(chosen[first].mean() < _FIRST_SHARE)
-
-
-def _least_grain(scan: Scan, distance_px: Floats, side: int) -> float:
-    """Return the grain of the flattest blocks of the plate; every second block each way is looked at."""
-    inside = distance_px < -side
-    inside[1::2] = False
-    inside[:, 1::2] = False
-    mean, deviation = block_moments(scan.plane, inside, side)
-    lit = inside & (mean > 0)
-    return float(np.percentile(deviation[lit] / mean[lit], 5)) if lit.any() else np.inf
 
 
 def _densest(values: Floats) -> float:
@@ -266,13 +206,12 @@ def _inside_the_plate(surface: Surface, grid: Points) -> tuple[Floats, float]:
     return square, float(np.sqrt(variance))
 
 
-def _grid(corners: Points, centre: Points, scale: float) -> Points:
+def _grid(corners: Points, blocks: Blocks) -> Points:
     """Return 21 x 21 places inside the plate, normalised."""
     u, v = (part.ravel()[:, None] for part in np.meshgrid(np.linspace(0, 1, 21), np.linspace(0, 1, 21)))
     one, two, three, four = corners
-    return np.asarray(
-        ((1 - u) * ((1 - v) * one + v * four) + u * ((1 - v) * two + v * three) - centre) / scale
-    )
+    places = (1 - u) * ((1 - v) * one + v * four) + u * ((1 - v) * two + v * three)
+    return np.asarray((places - blocks.centre_px) / blocks.scale_px)
 
 
 def _lab(scan: Scan, rgb: Floats) -> tuple[float, float, float]:
@@ -281,7 +220,7 @@ def _lab(scan: Scan, rgb: Floats) -> tuple[float, float, float]:
     return lightness, a, b
 
 
-def _without_margin(scan: Scan, centre: Points, scale: float) -> Paper:
+def _without_margin(scan: Scan, blocks: Blocks) -> Paper:
     """Return a constant level for a scan without usable margin."""
     level = rough_paper(scan)
     coefficients = np.zeros((3, 3))
@@ -290,9 +229,9 @@ def _without_margin(scan: Scan, centre: Points, scale: float) -> Paper:
     rgb = scan.overview[near] if near.any() else np.full((1, 3), level)
     return Paper(
         coefficients=coefficients,
-        x0_px=float(centre[0]),
-        y0_px=float(centre[1]),
-        scale_px=scale,
+        x0_px=float(blocks.centre_px[0]),
+        y0_px=float(blocks.centre_px[1]),
+        scale_px=blocks.scale_px,
         luminance=level,
         lab=_lab(scan, np.asarray(rgb, dtype=np.float64)),
         noise=float("nan"),

@@ -117,6 +117,24 @@ def test_scan_cropped_at_the_plate_mark():
     assert np.isnan(paper.noise)
 
 
+@pytest.mark.parametrize("name", ["black bed", "white bed", "sheet larger than the scan", "heavy plate tone"])
+def test_no_plate_mark_known(name):
+    """Film as light as 0.05 D is close to paper; the lighter of the two even tones is the paper."""
+    made = scanned(SCENES[name])
+    paper = find_paper(made.scan, None, clearance_px=0)
+    assert np.abs(errors(made, paper)).max() < 0.003
+    assert paper.margin_fraction > 0.1
+
+
+def test_even_black_in_the_plate_says_nothing_about_paper():
+    """A third of the plate is one code of black, without any grain."""
+    made = scanned(Scene())
+    made.scan.plane[300:800, 300:1100] = 300
+    paper = find_paper(made.scan, made.corners_px, clearance_px=CLEARANCE_PX)
+    assert np.abs(errors(made, paper)).max() < 0.002
+    assert paper.quality == Quality.NONE
+
+
 def test_level_is_one_function_in_two_forms():
     made = scanned(Scene())
     paper = find_paper(made.scan, made.corners_px, clearance_px=CLEARANCE_PX)
