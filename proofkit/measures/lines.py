@@ -1,6 +1,7 @@
 """Line work of a region: the standard's lines, each read at its own place on this sheet."""
 
 import numpy as np
+from scipy.special import ndtr
 
 from proofkit.arrays import Floats, Mask
 from proofkit.laying.standard_lines import StandardLines, smooth_along
@@ -21,9 +22,10 @@ PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
 
 GROUND_APART_SIGMAS = 2.0
-"""Ground between lines is read where lines that cross are this many blur sigmas away."""
+"""Gaps are read when they are this many blur sigmas wide."""
 
-HALF_PI = np.pi / 2
+MIDWAY_PERCENT = 70
+"""Of the gaps of cross-hatching, the third farthest from the lines that cross are read. [%]"""
 
 
 def line_measures(
@@ -173,16 +175,31 @@ def _between_lines(
     gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
     hatched = ok & np.isfinite(gap)
     row: dict[str, float] = {}
-    apart = lines.apart_mm[points] > GROUND_APART_SIGMAS * blur_mm
-    readable = hatched & apart & (gap > GROUND_APART_SIGMAS * blur_mm)
+    readable = hatched & (gap > GROUND_APART_SIGMAS * blur_mm)
     if readable.sum() >= CROSSINGS_MIN:
-        row["ground_between_lines_density"] = float(density(np.median(values.ground[points][readable])))
+        row["ground_between_lines_density"] = _gap_ground(record, lines, values, readable, blur_mm)
     if hatched.sum() >= CROSSINGS_MIN:
         contrast = values.gap_reflectance[points] - values.core_reflectance[points]
         known = hatched & (record.gap_contrast > 0.02)
         if known.any():
             row["hatch_open_fraction"] = float(np.mean(contrast[known] > 0.5 * record.gap_contrast[known]))
     return row
+
+
+def _gap_ground(
+    record: RegionRecord, lines: StandardLines, values: CrossingValues, readable: Mask, blur_mm: float
+) -> float:
+    """Return the density of ground in the gaps, read midway between the lines that cross. [D]
+
+    The blur of the lines beside is already taken back in `CrossingValues.ground`. The lines that cross the hatching
+    darken a profile midway between them from both sides by ``2 Phi(-apart / sigma)`` of their depth.
+    """
+    points = record.points
+    apart = np.minimum(lines.apart_mm[points], 1.0)
+    midway = readable & (apart >= np.percentile(apart[readable], MIDWAY_PERCENT))
+    depth = np.clip(values.load_um[points] / 1000 / np.maximum(lines.spans.width_mm[points], 1e-3), 0, 0.98)
+    tail = np.clip(1 - 2 * ndtr(-apart[midway] / blur_mm) * depth[midway], 0.3, 1)
+    return float(density(np.median(values.ground[points][midway] / tail)))
 
 
 def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:

@@ -24,6 +24,9 @@ GHOST_FRACTION = 0.03
 MISSING_SHARE = 0.3
 """A crossing with less than this share of its load is missing, for a crease's slit. [-]"""
 
+STEADY_SHARE = 0.6
+"""A crossing of the standard with less than this share of its line's load is no witness. [-]"""
+
 CREASE_STRIP_MM = 0.5
 CREASE_SHORTEST_MM = 5.0
 """Shorter rows of missing crossings are specks or breaks. [mm]"""
@@ -101,14 +104,16 @@ def _resample(values: np.ndarray, s: Floats, wanted: Floats) -> Floats:
     return np.asarray(values[:, i] * (1 - part) + values[:, i + 1] * part, dtype=np.float64)
 
 
-def crease_length(sheet: LaidSheet, lines: StandardLines) -> float:
+def crease_length(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -> float:
     """Return the length of straight rows of missing crossings, as the slit of a crease leaves. [mm]
 
     Straight strips of 0.5 mm in all directions are counted; a crease is a strip in which at least half of the
     crossings are missing over 5 mm and more, and clearly more than on the rest of the sheet.
     """
     values = sheet.crossings.load_um
-    known = lines.clear & np.isfinite(values) & (lines.load_um > 10)
+    # What the standard itself does not print steadily says nothing.
+    sure = standard.crossings.load_um > STEADY_SHARE * lines.load_um
+    known = lines.clear & np.isfinite(values) & (lines.load_um > 10) & sure
     points = lines.lines.points_mm[known]
     missing = values[known] < MISSING_SHARE * lines.load_um[known]
     if len(points) < 500 or missing.sum() < 10 or missing.mean() > 0.3:

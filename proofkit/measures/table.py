@@ -14,6 +14,9 @@ from proofkit.quality import Quality, words
 SATURATED_SHARE = 0.02
 """Share of cells at the white end from which a region counts as saturated. [-]"""
 
+U_GAP_DENSITY = 0.008
+"""Standard uncertainty of film read in gaps: what simulated cross-hatching left after correction. [D]"""
+
 INSIDE_SHARE = 0.98
 """Share of a region that must lie on the scan. [-]"""
 
@@ -91,7 +94,7 @@ def _measure_region(
         row["halo_density"] = halo(picture, record.far, record.near, record.box.pitch_mm)
         if film_quality and "ground_between_lines_density" in row:
             row["plate_tone_density"] = row["ground_between_lines_density"]
-            row["u_plate_tone_density"] = float(np.hypot(0.003, sheet.paper.u_level / np.log(10)))
+            row["u_plate_tone_density"] = float(np.hypot(U_GAP_DENSITY, sheet.paper.u_level / np.log(10)))
             film_quality = Quality.GROUND_FROM_GAPS
         ground = 10 ** -row.get("ground_between_lines_density", row.get("plate_tone_density", float("nan")))
         mean = float(np.mean(pixels, dtype=np.float64))

@@ -84,7 +84,7 @@ def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]
         "doubling_um": 0.0 if ghost is None else ghost.shift_um,
         "doubling_deg": np.nan if ghost is None else ghost.direction_deg,
         "doubling_fraction": 0.0 if ghost is None else ghost.fraction,
-        "crease_mm": crease_length(laid, standard.lines),
+        "crease_mm": crease_length(laid, standard.laid, standard.lines),
         "quality": words(down.quality),
     }
     return row
