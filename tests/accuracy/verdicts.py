@@ -51,7 +51,8 @@ def fault_table(editions: list[Checked]) -> pd.DataFrame:
         "named",
         "exact",
     ]
-    return pd.DataFrame(rows, columns=columns)
+    kinds = dict.fromkeys(("found", "named", "exact"), bool)
+    return pd.DataFrame(rows, columns=columns).astype(kinds)
 
 
 def false_table(editions: list[Checked]) -> pd.DataFrame:
@@ -100,7 +101,7 @@ def by_cause(faults: pd.DataFrame) -> pd.DataFrame:
     """Return how often each cause was found and named, with what was named instead."""
     rows = []
     for cause, part in faults.groupby("cause"):
-        firsts = part["causes"].str.split("; ").str[0].where(part["found"], f"({'missed'})")
+        firsts = part["causes"].str.split("; ").str[0].where(part["found"], "(missed)")
         rows.append(
             {
                 "cause": cause, "n": len(part), "found": int(part["found"].sum()), "named": int(part["named"].sum()),
@@ -108,4 +109,4 @@ def by_cause(faults: pd.DataFrame) -> pd.DataFrame:
                 "named first": ", ".join(f"{k} {v}" for k, v in firsts.value_counts().items()),
             }
         )  # fmt: skip
-    return pd.DataFrame(rows)
+    return pd.DataFrame(rows, columns=["cause", "n", "found", "named", "exact", "named first"])

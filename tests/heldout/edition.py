@@ -221,6 +221,7 @@ def _keep_truth(
         row: dict[str, object] = {"pull": name, "region": field.name}
         for measure in ("plate_tone_density", "line_load_um", "line_width_um", "line_length_mm_per_mm2"):
             row[measure] = f"{found[measure]:.5f}" if measure in found else ""
+        row["lines_per_mm"] = "" if np.isnan(field.per_mm) else f"{field.per_mm:.3f}"
         tables["measurements"].append(row)
     for (x, y), (u, v) in zip(points, px, strict=True):
         tables["grid"].append(

@@ -8,7 +8,7 @@ import numpy as np
 from shapely import contains_xy
 from shapely.geometry import Polygon
 
-from tests.heldout.fields import Array, random_waves, smoothed_noise, value
+from tests.heldout.fields import Array, smoothed_noise
 
 STEP_MM = 0.08
 """Distance between the points of a stroke."""
@@ -39,6 +39,8 @@ class Field:
     outline: Polygon
     note: str
     """hatch, cross, contour, stipple, open, burr."""
+    per_mm: float
+    """Lines per mm across one direction of hatching; NaN where there is none."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -122,7 +124,7 @@ def _hatch(
             draw.stroke(part, w, _depth_of(w, rng), burr=burr)
 
 
-def _contours(draw: _Drawer, cell: Polygon, width_um: float) -> None:
+def _contours(draw: _Drawer, cell: Polygon, pitch: float, width_um: float) -> None:
     """Draw curves that follow a form, like level lines of a rounded body."""
     rng = draw.rng
     x0, y0, x1, y1 = cell.bounds
@@ -130,7 +132,6 @@ def _contours(draw: _Drawer, cell: Polygon, width_um: float) -> None:
     squash = rng.uniform(0.5, 0.9)
     far = np.hypot(x1 - x0, y1 - y0) * 1.6
     radius = 2.0
-    pitch = rng.uniform(0.30, 0.6)
     while radius < far / squash:
         turn = rng.uniform(0, 2 * np.pi) + np.arange(0, 2 * np.pi, STEP_MM / radius)
         r = radius * (1 + 0.05 * np.sin(3 * turn + 0.4) + 0.03 * np.sin(5 * turn + radius / 9))
@@ -208,28 +209,30 @@ def _worked(draw: _Drawer, kind: str, cell: tuple[float, float, float, float], i
     area = _ragged(rng, cell, 0.6)
     angle = rng.uniform(0, np.pi)
     work = {"open": "open", "stipple": "tone", "burr": "drypoint"}.get(kind, "lines")
+    spans = {
+        "broad": (2.8, 3.2),
+        "fine": (7.5, 9),
+        "hatch": (3.5, 7),
+        "burr": (2, 3),
+        "cross": (3.5, 6),
+        "contour": (1.7, 3.3),
+    }
+    per_mm = rng.uniform(*spans[kind]) if kind in spans else float("nan")
     if kind == "broad":
-        _hatch(draw, area, rng.uniform(2.8, 3.2), rng.uniform(160, 200), angle)
+        _hatch(draw, area, per_mm, rng.uniform(160, 200), angle)
     elif kind == "fine":
-        _hatch(draw, area, rng.uniform(7.5, 9), rng.uniform(38, 52), angle)
+        _hatch(draw, area, per_mm, rng.uniform(38, 52), angle)
     elif kind == "hatch":
-        per_mm = rng.uniform(3.5, 7)
         _hatch(draw, area, per_mm, rng.uniform(0.3, 0.5) * 1000 / per_mm, angle)
     elif kind == "burr":
-        _hatch(draw, area, rng.uniform(2, 3), rng.uniform(35, 50), angle, burr=True)
+        _hatch(draw, area, per_mm, rng.uniform(35, 50), angle, burr=True)
     elif kind == "cross":
-        per_mm = rng.uniform(3.5, 6)
         width = rng.uniform(0.25, 0.4) * 1000 / per_mm
         _hatch(draw, area, per_mm, width, angle)
         _hatch(draw, area, per_mm * rng.uniform(0.85, 1.1), width, angle + np.deg2rad(rng.uniform(35, 90)))
     elif kind == "contour":
-        _contours(draw, area, rng.uniform(70, 150))
+        _contours(draw, area, 1 / per_mm, rng.uniform(70, 150))
     elif kind == "stipple":
         _stipple(draw, area)
     inner = area.buffer(-float(rng.uniform(0.6, 1.4)))
-    return Field(f"{index + 1} {kind}", work, inner, kind)
-
-
-def swarm(plate: Plate, seed: int, length_mm: float) -> Array:
-    """Return a smooth field at every stroke point: zero mean, unit variance."""
-    return value(random_waves(np.random.default_rng(seed), length_mm), plate.strokes.points_mm)
+    return Field(f"{index + 1} {kind}", work, inner, kind, per_mm)
