@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 
 from proofkit.arrays import FULL_SCALE, Floats, Mask, Points
@@ -40,6 +41,11 @@ class Blocks:
     """(2,) middle of the plate."""
     scale_px: float
     """Mean distance of the corners from it."""
+
+    @property
+    def spacing(self) -> float:
+        """Distance of neighbouring blocks in the units of `uv`."""
+        return self.side_px / self.scale_px
 
 
 def margin_blocks(scan: Scan, corners: Points, clearance_px: float) -> Blocks:
@@ -82,13 +88,14 @@ def _blocks(scan: Scan, corners: Points, distance: Floats, wanted: Mask) -> Bloc
     log_level[~np.isfinite(log_level)] = np.nan
     factor = side // scan.overview_step
     rows, columns = wanted.shape
-    overview = scan.overview[: rows * factor, : columns * factor].reshape(rows, factor, columns, factor, 3)
+    overview = scan.overview[: rows * factor, : columns * factor]
+    rgb = cv2.resize(overview, (columns, rows), interpolation=cv2.INTER_AREA)
     centre = corners.mean(axis=0)
     scale = float(np.linalg.norm(corners - centre, axis=1).mean())
     return Blocks(
         log_level=log_level,
         relative_sd=relative,
-        rgb=overview.mean(axis=(1, 3), dtype=np.float64),
+        rgb=np.asarray(rgb, dtype=np.float64),
         distance_px=distance,
         least_grain=_least_grain(scan, distance, side),
         uv=(places - centre) / scale,

@@ -9,12 +9,23 @@ from proofkit.reflectance.blocks import Blocks, margin_blocks, sheet_blocks
 from proofkit.reflectance.colour import LUMINANCE_WEIGHTS, lab_from_linear_rgb
 from proofkit.reflectance.profile import rgb_to_xyz
 from proofkit.reflectance.sheet import rough_paper
-from proofkit.reflectance.surface import Surface, design, fit_surface, powers, predicted, uncertainty
+from proofkit.reflectance.surface import (
+    Surface,
+    design,
+    fit_surface,
+    powers,
+    predicted,
+    predicted_on_grid,
+    uncertainty,
+)
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
 
 BLOCKS_MIN = 40
 """Fewest blocks of paper that make a surface."""
+
+BLOCKS_FOR_GROWTH = 5000
+"""About so many of the blocks found are fitted while paper is still looked for."""
 
 U_LEVEL_MAX = 0.005
 """A level less certain than this is flagged: 0.002 D, a tenth of a light plate tone. [-]"""
@@ -85,7 +96,7 @@ def find_paper(scan: Scan, corners_px: Points | None, *, clearance_px: float) ->
         chosen = _paper_blocks(blocks, clearance_px)
     if chosen.sum() < BLOCKS_MIN or _is_lid(blocks, chosen, clearance_px):
         return _without_margin(scan, blocks)
-    surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen])
+    surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen], spacing=blocks.spacing)
     coefficients, u_level = _inside_the_plate(surface, _grid(corners, blocks))
     return Paper(
         coefficients=coefficients,
@@ -143,8 +154,12 @@ def _paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None
     for round_number in range(4):
         if chosen.sum() < BLOCKS_MIN:
             return np.zeros_like(usable)
-        surface = fit_surface(blocks.uv[chosen], level[chosen], order=2 if round_number else 1)
-        off = np.abs(level - predicted(surface, blocks.uv.reshape(-1, 2)).reshape(level.shape))
+        some = np.flatnonzero(chosen)[:: max(1, int(chosen.sum()) // BLOCKS_FOR_GROWTH)]
+        places = blocks.uv.reshape(-1, 2)[some]
+        surface = fit_surface(
+            places, level.flat[some], spacing=blocks.spacing, order=2 if round_number else 1
+        )
+        off = np.abs(level - predicted_on_grid(surface, blocks.uv[0, :, 0], blocks.uv[:, 0, 1]))
         fits = flat & same_tint & (off < max(tolerance, 4 * surface.sigma))
         chosen = _reached(fits, np.isfinite(level) & ~fits, near & seeds & fits)
         tolerance = max(tolerance / 2, 0.006)

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import cv2
 import numpy as np
 from scipy import ndimage
 
@@ -128,14 +129,14 @@ def _cells(scan: Scan) -> _Cells:
     rows, columns = scan.overview.shape[:2]
     factor = max(1, round(max(rows, columns) / BLOCKS_LONG_SIDE))
     padded = np.pad(scan.overview, ((0, -rows % factor), (0, -columns % factor), (0, 0)), mode="edge")
-    tall, wide = padded.shape[0] // factor, padded.shape[1] // factor
-    blocks = padded.reshape(tall, factor, wide, factor, 3)
-    mean = np.maximum(blocks.mean(axis=(1, 3), dtype=np.float64), _DARKEST)
-    green = blocks[..., 1]
+    size = (padded.shape[1] // factor, padded.shape[0] // factor)
+    mean = np.maximum(cv2.resize(padded, size, interpolation=cv2.INTER_AREA).astype(np.float64), _DARKEST)
+    green = np.ascontiguousarray(padded[..., 1])
+    squares = cv2.resize(green * green, size, interpolation=cv2.INTER_AREA).astype(np.float64)
     return _Cells(
         level=np.log(_luminance(mean) + DARK),
         tint=np.log(mean[..., [0, 2]] / mean[..., 1:2]),
-        grain=green.std(axis=(1, 3)) / mean[..., 1],
+        grain=np.sqrt(np.maximum(squares / mean[..., 1] ** 2 - 1, 0.0)),
         factor=factor,
     )
 

@@ -13,6 +13,9 @@ differ by a few percent across a sheet, and smoothly. Common practice. [log leve
 UNEVENNESS_OF_PAPER = 5e-4
 """Standard uncertainty that no number of blocks takes away: paper has clouds as wide as a margin. [log level]"""
 
+ROUNDS = 4
+"""Fits with blocks left out anew; the fourth changes nothing that matters."""
+
 _CELL = 8
 """Blocks along the side of a cell from which the correlation of the residuals is judged."""
 
@@ -47,11 +50,22 @@ def powers(order: int) -> list[tuple[int, int]]:
 
 def design(uv: Points, order: int) -> Floats:
     """Return the (n, terms) values of the terms at normalised places (n, 2)."""
-    u, v = (np.vander(uv[:, axis], order + 1, increasing=True) for axis in (0, 1))
-    return np.column_stack([u[:, i] * v[:, j] for i, j in powers(order)])
+    u, v = _powers_of(uv[:, 0], order), _powers_of(uv[:, 1], order)
+    terms = np.empty((len(uv), len(powers(order))))
+    for term, (i, j) in enumerate(powers(order)):
+        np.multiply(u[i], v[j], out=terms[:, term])
+    return terms
 
 
-def fit_surface(uv: Points, log_level: Floats, *, order: int = 4) -> Surface:
+def _powers_of(values: Floats, order: int) -> Floats:
+    """Return ``values ** n`` for n from 0 to `order`. Shape (order + 1, n)."""
+    table = np.ones((order + 1, values.size))
+    for n in range(1, order + 1):
+        np.multiply(table[n - 1], values, out=table[n])
+    return table
+
+
+def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4) -> Surface:
     """Return the surface through blocks of bare paper.
 
     Parameters
@@ -60,6 +74,8 @@ def fit_surface(uv: Points, log_level: Floats, *, order: int = 4) -> Surface:
         (n, 2) places of the blocks, from the middle of the plate, `scale_px` = 1. [-]
     log_level : Floats
         (n,) natural logarithm of the block means. [-]
+    spacing : float
+        Distance of neighbouring blocks, to judge how alike they are. [as `uv`]
     order : int, default 4
         Highest order of the polynomial, 1 to 4.
 
@@ -77,19 +93,19 @@ def fit_surface(uv: Points, log_level: Floats, *, order: int = 4) -> Surface:
     terms = design(uv, order)
     prior = np.diag([UNEVENNESS[i + j] ** -2.0 for i, j in powers(order)])
     kept = np.ones(len(uv), dtype=bool)
-    sigma = variance = max(_robust_sigma(log_level - np.median(log_level)), 1e-5)
+    sigma = max(_robust_sigma(log_level - np.median(log_level)), 1e-5)
     coefficients: Floats = np.zeros(len(prior))
     residual = log_level
-    for _ in range(4):
+    for _ in range(ROUNDS):
         inside = terms[kept]
-        variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma)
-        coefficients = _solve(inside.T @ inside / variance + prior, inside.T @ log_level[kept] / variance)
+        coefficients = _solve(inside.T @ inside / sigma**2 + prior, inside.T @ log_level[kept] / sigma**2)
         residual = log_level - terms @ coefficients
         sigma = max(_robust_sigma(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
-    return Surface(
-        order, coefficients, _solve(terms[kept].T @ terms[kept] / variance + prior, np.eye(len(prior))), sigma
-    )
+    inside = terms[kept]
+    variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma, spacing)
+    covariance = _solve(inside.T @ inside / variance + prior, np.eye(len(prior)))
+    return Surface(order, covariance @ (inside.T @ log_level[kept]) / variance, covariance, sigma)
 
 
 def _solve(matrix: Floats, right: Floats) -> Floats:
@@ -99,6 +115,14 @@ def _solve(matrix: Floats, right: Floats) -> Floats:
 def predicted(surface: Surface, uv: Points) -> Floats:
     """Return log level of the surface at places (n, 2)."""
     return np.asarray(design(uv, surface.order) @ surface.coefficients)
+
+
+def predicted_on_grid(surface: Surface, u: Floats, v: Floats) -> Floats:
+    """Return log level at all crossings of columns `u` and rows `v`, normalised. Shape (rows, columns)."""
+    square = np.zeros((surface.order + 1,) * 2)
+    for value, place in zip(surface.coefficients, powers(surface.order), strict=True):
+        square[place] = value
+    return np.asarray(_powers_of(v, surface.order).T @ square.T @ _powers_of(u, surface.order))
 
 
 def uncertainty(surface: Surface, uv: Points) -> Floats:
@@ -112,11 +136,8 @@ def _robust_sigma(residual: Floats) -> float:
     return 1.482602 * float(np.median(np.abs(residual - np.median(residual))))
 
 
-def _inflation(uv: Points, residual: Floats, sigma: float) -> float:
+def _inflation(uv: Points, residual: Floats, sigma: float, spacing: float) -> float:
     """Return by how much neighbouring blocks are alike: variance of cell means against that of independent blocks."""
-    spacing = _spacing(uv)
-    if spacing <= 0:
-        return 1.0
     places = np.floor(uv / (_CELL * spacing)).astype(np.int64)
     places -= places.min(axis=0)
     cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
@@ -126,9 +147,3 @@ def _inflation(uv: Points, residual: Floats, sigma: float) -> float:
         return float(_CELL)
     means = np.bincount(cells, weights=residual)[full] / counts[full]
     return max(1.0, float(np.mean(means**2 * counts[full])) / sigma**2)
-
-
-def _spacing(uv: Points) -> float:
-    """Return the distance of neighbouring blocks, from the different columns that occur."""
-    columns = np.unique(uv[:, 0].round(9))
-    return float(np.median(np.diff(columns))) if columns.size > 1 else 0.0
