@@ -1,6 +1,7 @@
 """Scans of a printed sheet on the bed of a scanner whose bare paper is known everywhere."""
 
-from dataclasses import dataclass
+import functools
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -12,7 +13,7 @@ LUMINANCE = np.array([0.2126, 0.7152, 0.0722])
 PAPER = (0.80, 0.78, 0.72)
 
 
-@dataclass
+@dataclass(frozen=True)
 class Scene:
     """What the sheet and the scanner are like; lengths in px (600 ppi)."""
 
@@ -48,8 +49,9 @@ class Scanned:
     """(h, w) true where the sheet lies."""
 
 
+@functools.cache
 def scanned(scene: Scene) -> Scanned:
-    """Draw a scene."""
+    """Draw a scene, once; take a copy before changing it."""
     rng = np.random.default_rng(scene.seed)
     width, height = scene.size
     y, x = np.mgrid[0:height, 0:width].astype(np.float32)
@@ -72,6 +74,11 @@ def scanned(scene: Scene) -> Scanned:
     sheet[y0:y1, x0:x1] = True
     corners = np.array([(px0, py0), (px1 - 1, py0), (px1 - 1, py1 - 1), (px0, py1 - 1)], float)
     return Scanned(_scan(picture), corners, float(np.dot(scene.paper, LUMINANCE)) * light, sheet)
+
+
+def with_plane(made: Scanned, plane) -> Scanned:
+    """The same scan with other pixels."""
+    return replace(made, scan=replace(made.scan, plane=plane))
 
 
 def _light(scene: Scene, u, v):
