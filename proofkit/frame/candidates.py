@@ -1,12 +1,12 @@
 """Straight lines along the sheet that may be an edge of the plate, found by stacking strips at every slant."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from proofkit.arrays import Floats
 from proofkit.frame.kernels import best_runs
-from proofkit.frame.strips import Strips, onset_evidence, slopes_to_try
+from proofkit.frame.strips import Strips, onset_evidence, pooled, slopes_to_try
 
 TURN_DEG = 3.2
 """Sheets are laid by hand within about 2 degrees; stretch and shear add a little. [deg]"""
@@ -16,7 +16,7 @@ SHORTEST_MM = 15.0
 """An edge shorter than this is not looked for. [mm]"""
 APART_MM = 0.7
 """Two candidates nearer than this are one. [mm]"""
-MOST = 8
+MOST = 6
 """Candidates kept for each side."""
 
 
@@ -63,11 +63,13 @@ def find_candidates(strips: Strips, *, from_end: bool) -> list[Candidate]:
         True for the bottom and right edges: the plate is entered with falling offset.
     """
     density = strips.density[:, ::-1] if from_end else strips.density
-    seen = Strips(np.ascontiguousarray(density), strips.strip_px, strips.across_px, strips.across_mm)
-    score, slope, span = best_runs(onset_evidence(seen), slopes_to_try(seen, TURN_DEG), FLOOR)
-    least = SHORTEST_MM / strips.across_mm * strips.across_px / strips.strip_px * (1 - FLOOR) * 0.5
-    apart = max(1, round(APART_MM / strips.across_mm))
-    count, size = density.shape
+    length_px = density.shape[1] * strips.across_px
+    seen = replace(strips, density=np.ascontiguousarray(density))
+    seen, evidence = pooled(seen, onset_evidence(seen))
+    count, size = evidence.shape
+    score, slope, span = best_runs(evidence, slopes_to_try(seen, count, TURN_DEG), FLOOR)
+    least = 0.5 * (1 - FLOOR) * SHORTEST_MM / seen.across_mm * seen.across_px / seen.strip_px
+    apart = max(1, round(APART_MM / seen.across_mm))
     found: list[Candidate] = []
     left = score.copy()
     for _ in range(4 * MOST):
@@ -77,16 +79,16 @@ def find_candidates(strips: Strips, *, from_end: bool) -> list[Candidate]:
         near = np.arange(max(0, peak - apart), min(size, peak + apart + 1))
         level = near[score[near] >= 0.95 * score[peak]]
         place = float(level.mean())
-        slant = float(slope[level].mean()) * strips.across_px / strips.strip_px
+        slant = float(slope[level].mean()) * seen.across_px / seen.strip_px
         start, end = float(span[level, 0].mean()), float(span[level, 1].mean())
         left[near] = 0.0
-        across = (place + 0.5) * strips.across_px - 0.5
+        across = (place + 0.5) * seen.across_px - 0.5
         if from_end:
-            across, slant = size * strips.across_px - 1 - across, -slant
-        middle = 0.5 * count * strips.strip_px - 0.5
+            across, slant = length_px - 1 - across, -slant
+        middle = 0.5 * count * seen.strip_px - 0.5
         line = Line(middle, across, slant)
-        new = Candidate(line, start * strips.strip_px, (end + 1) * strips.strip_px, float(score[peak]))
-        if not any(_touch(new, other, apart * strips.across_px) for other in found):
+        new = Candidate(line, start * seen.strip_px, (end + 1) * seen.strip_px, float(score[peak]))
+        if not any(_touch(new, other, apart * seen.across_px) for other in found):
             found.append(new)
     return found
 

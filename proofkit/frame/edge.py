@@ -14,8 +14,9 @@ PIECE_MM = 1.2
 """Length of a piece of edge whose profile is read; pencil strokes and engraved lines spoil few of them. [mm]"""
 PRESENCE_MM = 0.8
 """The same when only asked how far a mark reaches. [mm]"""
+COARSE_PIECES = 100
 COARSE_COLUMNS = 12
-"""Columns read of each piece when choosing among candidates."""
+"""When choosing among candidates, so many pieces are read at most, and so many columns of each."""
 SEARCH_MM = 1.2
 """How far a candidate may lie from the mark: shade and film seen from afar draw it outward. [mm]"""
 REACH_MM = 2.5
@@ -29,9 +30,24 @@ TURN_MM = 0.5
 """A candidate's ends may be off by this much: its slant comes from strips. [mm]"""
 WAVE_ORDER = 6
 """Degree of the polynomial that follows a wavy edge: bends of a fifth of its length. [-]"""
-WAVE_TURNS = 2
 WAVE_MM = 0.4
 """Uneven stretch moves parts of an edge by less than this. [mm]"""
+BLOCK = 5
+"""Pieces that are read as one when the mark changes along an edge."""
+BLOCK_SCATTER_MM = 0.15
+"""Marks of blocks that scatter more are not trusted. [mm]"""
+FAINT_PX = 1.0
+"""Pieces whose place is less certain cannot be followed one by one, only all together. [px]"""
+NEIGHBOURS = 5
+"""Pieces that are matched together."""
+DRIFT_MM = 0.3
+"""Matching may move a line by this from where it was first laid. [mm]"""
+BLOCK = 5
+"""Pieces that are read as one when the mark changes along an edge."""
+BLOCK_SCATTER_MM = 0.15
+"""Marks of blocks that scatter more are not trusted. [mm]"""
+FAINT_PX = 1.0
+"""Pieces whose place is less certain cannot be followed one by one, only all together. [px]"""
 NEIGHBOURS = 5
 """Pieces that are matched together."""
 ROUNDS = 4
@@ -87,9 +103,10 @@ def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) ->
     span_px : (float, float)
         Stretch along which the edge was seen.
     """
-    bounds = _bounds(view, span_px)
+    length_mm = (span_px[1] - span_px[0]) / view.along
+    bounds = _bounds(view, span_px, max(PIECE_MM, length_mm / COARSE_PIECES))
     step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
-    pieces = _read(view, line, inward, bounds, REACH_MM, SEARCH_MM, step)
+    pieces = _read(view, line, inward, bounds, (REACH_MM, SEARCH_MM), step)
     if pieces is None:
         return None
     line = _turn(line, pieces, inward, TURN_MM * view.across)
@@ -105,15 +122,42 @@ def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) ->
 def refine(view: View, edge: Edge, span_px: tuple[float, float]) -> Edge | None:
     """Return the edge between its corners from every column, with its bow; None when it cannot be followed."""
     bounds = _bounds(view, span_px)
-    for _ in range(ROUNDS):
-        before = edge.line
-        found = _improve(view, before, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), (1, 2))
-        if found is None:
-            return None
-        edge = found
-        if np.abs(edge.line.at(bounds) - before.at(bounds)).max() < 0.02:
-            break
-    return edge
+    found = _improve(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), (1, 2))
+    if found is None:
+        return None
+    if np.abs(found.line.at(bounds) - edge.line.at(bounds)).max() > DRIFT_MM * view.across:
+        # pieces that change along the edge cannot be matched with each other
+        found = replace(found, line=edge.line)
+    return _by_blocks(view, _by_blocks(view, found, bounds), bounds)
+
+
+def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
+    """Return the edge laid through marks read on block after block, or as it was when too few can be read.
+
+    Film changes along an edge, from a step to a mere line of ink: then pieces do not look like the median of all.
+    """
+    pieces = _read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), 1)
+    if pieces is None:
+        return edge
+    d, places, kinds = [], [], []
+    whole = len(pieces.density) // BLOCK * BLOCK
+    for k in range(0, whole, BLOCK):
+        block = replace(pieces, density=pieces.density[k : k + BLOCK])
+        mark, _ = _mark(block, NEAR_SEARCH_MM)
+        if mark is not None:
+            d.append(float(pieces.centres_px[k : k + BLOCK].mean()) - edge.line.middle)
+            places.append(mark.place_mm * view.across)
+            kinds.append(mark.kind)
+    if len(d) < max(6, 0.6 * whole / BLOCK):
+        return edge
+    reach = max(np.abs(d))
+    coefficients, scatter = _course(np.array(d) / reach, np.array(places), 2)
+    u_px = scatter / np.sqrt(len(d) - 3)
+    if scatter > BLOCK_SCATTER_MM * view.across or u_px > 2.0 * max(edge.u_px, 0.3):
+        return edge
+    move = edge.inward * coefficients / reach ** np.arange(3)
+    line = Line(edge.line.middle, edge.line.place + move[0], edge.line.slope + move[1], edge.line.bend + move[2])
+    return replace(edge, line=line, mark=replace(edge.mark, kind=max(set(kinds), key=kinds.count)), u_px=u_px)
 
 
 def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floats, Floats]:
@@ -136,7 +180,7 @@ def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floa
     step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
     centres = 0.5 * (bounds[1:] + bounds[:-1])
     share = np.full(len(centres), np.nan)
-    pieces = _read(view, edge.line, edge.inward, bounds, NEAR_MM, NEAR_SEARCH_MM, step)
+    pieces = _read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), step)
     if pieces is None:
         return centres, share
     near = pieces.density[:, np.abs(pieces.t_mm) <= WINDOW_MM]
@@ -169,9 +213,10 @@ def _bounds(view: View, span_px: tuple[float, float], piece_mm: float = PIECE_MM
 
 
 def _read(
-    view: View, line: Line, inward: int, bounds: Floats, reach_mm: float, search_mm: float, step: int
+    view: View, line: Line, inward: int, bounds: Floats, reach_search: tuple[float, float], step: int
 ) -> _Pieces | None:
     """Return the profiles, or None when fewer than 6 or fewer than half of the pieces lie in the scan."""
+    reach_mm, search_mm = reach_search
     half = round(reach_mm * view.across)
     numbers = np.array([line.middle, line.place, line.slope, line.bend])
     light = straighten(view.plane, numbers, bounds, inward, half, step)
@@ -226,7 +271,7 @@ def _improve(
     step_order: tuple[int, int],
 ) -> Edge | None:
     """Find the mark on the median profile and lay the line through the pieces, once."""
-    pieces = _read(view, line, inward, bounds, *reach_search, step_order[0])
+    pieces = _read(view, line, inward, bounds, reach_search, step_order[0])
     if pieces is None:
         return None
     mark, middle = _mark(pieces, reach_search[1])
@@ -234,7 +279,8 @@ def _improve(
         return None
     d = pieces.centres_px - line.middle
     shifts = np.zeros(len(d))
-    for _ in range(WAVE_TURNS if step_order[1] > 1 and len(d) > 3 * WAVE_ORDER else 0):
+    followable = len(d) > 3 * WAVE_ORDER and _error_px(pieces, middle, mark) < FAINT_PX
+    for _ in range(step_order[1] if followable else 0):
         # uneven stretch makes the edge wavy: laid straight first, the mean profile is as sharp as the scan
         shifts += _wave(d, _matched(_move(pieces, shifts), middle, mark, view))
         straight, mean = _mark(_move(pieces, shifts), reach_search[1])
@@ -265,6 +311,19 @@ def _wave(d: Floats, shifts: Floats) -> Floats:
     return np.asarray(wave - np.median(wave))
 
 
+def _course(u: Floats, values: Floats, order: int) -> tuple[Floats, float]:
+    """Return constant, slope and bend over u, -1 to 1, and the scatter; no bend below 3 of its standard errors."""
+    course = np.zeros(3)
+    for terms in range(order + 1, 1, -1):
+        design = np.vander(u, terms, increasing=True)
+        coefficients, scatter = _robust(design, values)
+        error = scatter * float(np.sqrt(np.linalg.pinv(design.T @ design)[-1, -1]))
+        if terms == 2 or abs(coefficients[-1]) > 3 * error:
+            course[:terms] = coefficients
+            break
+    return course, scatter
+
+
 def _robust(design: Floats, values: Floats) -> tuple[Floats, float]:
     """Return coefficients and scatter of a robust linear fit.
 
@@ -288,9 +347,12 @@ def _robust(design: Floats, values: Floats) -> tuple[Floats, float]:
 
 def _move(pieces: _Pieces, shifts: Floats) -> _Pieces:
     """Return the pieces with each profile moved outward by its shift. [px]"""
-    samples = np.arange(len(pieces.t_mm))
-    moved = np.stack([np.interp(samples + s, samples, row) for s, row in zip(shifts, pieces.density, strict=True)])
-    return replace(pieces, density=moved)
+    last = len(pieces.t_mm) - 1
+    at = np.clip(np.arange(last + 1) + shifts[:, None], 0, last)
+    low = np.minimum(at.astype(np.intp), last - 1)
+    before = np.take_along_axis(pieces.density, low, axis=1)
+    after = np.take_along_axis(pieces.density, low + 1, axis=1)
+    return replace(pieces, density=before + (at - low) * (after - before))
 
 
 def _scatter(pieces: _Pieces, middle: Floats, chosen: Mask) -> float:
@@ -354,10 +416,20 @@ def _shifts(pieces: _Pieces, middle: Floats, mark: Mark) -> Floats:
 
     One step of Gauss and Newton: the difference from the median profile projected on its slope.
     """
+    slope, weight, power = _slope(pieces, middle, mark)
+    return np.asarray(-((pieces.density - middle) @ (weight * slope)) / power)
+
+
+def _error_px(pieces: _Pieces, middle: Floats, mark: Mark) -> float:
+    """Return the standard error of the place of one piece, if its samples were independent. [px]"""
+    return float(1.0 / np.sqrt(_slope(pieces, middle, mark)[2]))
+
+
+def _slope(pieces: _Pieces, middle: Floats, mark: Mark) -> tuple[Floats, Floats, float]:
+    """Return the slope of the median profile, the samples' weights, and their sum of slope squared."""
     slope = np.gradient(np.convolve(middle, [0.25, 0.5, 0.25], mode="same"))
     weight = _weights(pieces, middle, mark, WINDOW_MM, 0.7 * WINDOW_MM)
-    power = max(float((weight * slope**2).sum()), 1e-12)
-    return np.asarray(-((pieces.density - middle) @ (weight * slope)) / power)
+    return slope, weight, max(float((weight * slope**2).sum()), 1e-12)
 
 
 def _fit(d: Floats, shifts: Floats, order: int, view: View) -> tuple[Floats, float]:
@@ -367,9 +439,7 @@ def _fit(d: Floats, shifts: Floats, order: int, view: View) -> tuple[Floats, flo
     """
     reach = float(np.abs(d).max())
     most = SEARCH_MM * view.across
-    coefficients, scatter = _robust(np.vander(d / reach, order + 1, increasing=True), np.clip(shifts, -most, most))
-    move = np.zeros(3)
-    move[: order + 1] = coefficients
+    move, scatter = _course(d / reach, np.clip(shifts, -most, most), order)
     move[2] = np.clip(move[2], -BOW_MM * view.across, BOW_MM * view.across)
     move[0] -= float(np.vander(d / reach, 3, increasing=True).mean(axis=0) @ move)
     return move / reach ** np.arange(3), scatter / np.sqrt(max(1, len(d) - order - 1))

@@ -176,8 +176,8 @@ def _all_lines(
         placed = _from_size(rectangle, k, expected) or _from_ends(rectangle, k, views)
         if placed is None:
             message = (
-                f"The {SIDES[k]} edge of the plate mark was not found on {scan.file.path.name}, and nothing says "
-                "where it must be. Give plate_width_mm and plate_height_mm in edition.toml, or the corners in pulls.csv."
+                f"The {SIDES[k]} edge of the plate mark was not found on {scan.file.path.name}, and nothing says where "
+                "it must be. Give plate_width_mm and plate_height_mm in edition.toml, or the corners in pulls.csv."
             )
             raise FrameError(message)
         lines[k], uncertainties[k] = placed

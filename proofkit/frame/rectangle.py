@@ -217,24 +217,32 @@ def span_of_support(side: Side) -> tuple[float, float]:
 
 
 def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float, float]:
-    """Return the part of the blocks that show the mark, the share beyond the ends, and the scatter between them."""
+    """Return the part of the blocks that show the mark, the share beyond the ends, and the scatter between them.
+
+    From the scatter, what is seen beyond the ends is taken off: that is noise.
+    """
     trim = 0.02 * (ends[1] - ends[0])
     limits = np.linspace(ends[0] + trim, ends[1] - trim, BLOCKS + 1)
     known = np.isfinite(side.share)
     block = np.digitize(side.centres_px, limits) - 1
-    shown = 0.0
-    for b in range(BLOCKS):
-        own = side.share[known & (block == b)]
-        shown += float(own.size > 0 and own.mean() > PRESENT)
-    between = side.share[known & (block >= 0) & (block < BLOCKS)]
-    uneven = 1.4826 * float(np.median(np.abs(between - np.median(between)))) if between.size else 1.0
+    own = known & (block >= 0) & (block < BLOCKS)
+    total = np.bincount(block[own], side.share[own], BLOCKS)
+    shown = float((total > PRESENT * np.maximum(np.bincount(block[own], minlength=BLOCKS), 1)).sum())
     distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
-    beyond = max(_mean_share(side.share[known & (distance > BEYOND_MM[0]) & (distance < most)]) for most in BEYOND_MM[1:])
+    noise = _scatter(side.share[known & (distance > BEYOND_MM[0])], 0.0)
+    seen = _scatter(side.share[own], 1.0)
+    uneven = float(np.sqrt(max(seen**2 - (1.3 * noise) ** 2, 0.0)))  # 1.3: scatters of some 30 pieces are rough
+    nearest, *reaches = BEYOND_MM
+    beyond = max(_mean_share(side.share[known & (distance > nearest) & (distance < reach)]) for reach in reaches)
     return shown / BLOCKS, beyond, uneven
 
 
+def _scatter(share: Floats, of_none: float) -> float:
+    return 1.4826 * float(np.median(np.abs(share - np.median(share)))) if share.size else of_none
+
+
 def _mean_share(share: Floats) -> float:
-    return float(np.clip(share, 0.0, 1.0).mean()) if share.size else 0.0
+    return max(float(np.clip(share, -1.0, 1.0).mean()), 0.0) if share.size else 0.0
 
 
 def _misfit(

@@ -5,7 +5,7 @@ Common to all is that bare, even paper lies outside. So the evidence looked for 
 one side, a departure from its level, lighter or darker, just inside.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -25,6 +25,8 @@ LONG_INSIDE_MM = 1.5
 """Depth of film averaged for the faintest tone steps. [mm]"""
 PAPER_TOLERANCE = 0.06
 """How far bare paper may lie from the rough paper level: lamp and paper together stay below this. [D]"""
+MOST_STRIPS = 64
+"""Strips that are stacked; more are joined first."""
 DENSITY_CEILING = 1.0
 """Densities are cut off here, so that one black line cannot outweigh a strip. [D]"""
 
@@ -121,10 +123,25 @@ def _departure(difference: Picture, fit: np.ndarray) -> Picture:
     return np.asarray(np.clip((np.abs(difference) / _typical(local, fit) - 1.5) / 3.5, 0.0, 1.0), dtype=np.float32)
 
 
-def slopes_to_try(strips: Strips, turn_deg: float) -> Floats:
-    """Return slants up to `turn_deg`, so close that the ends of a line move by one offset. [offsets/strip]"""
+def pooled(strips: Strips, evidence: Picture) -> tuple[Strips, Picture]:
+    """Return evidence of a large sheet on strips twice as wide and offsets twice as far apart.
+
+    Neighbouring strips are averaged, neighbouring offsets keep the larger: evidence is wider than that. Until at most
+    `MOST_STRIPS` are left; sums along all slants cost the third power of this.
+    """
+    while evidence.shape[0] > MOST_STRIPS:
+        n, m = evidence.shape[0] // 2, evidence.shape[1] // 2
+        if strips.across_mm < 1.5 * ACROSS_MM:
+            evidence = evidence[:, : 2 * m].reshape(-1, m, 2).max(axis=2)
+            strips = replace(strips, across_px=2 * strips.across_px, across_mm=2 * strips.across_mm)
+        evidence = evidence[: 2 * n].reshape(n, 2, -1).mean(axis=1)
+        strips = replace(strips, strip_px=2 * strips.strip_px)
+    return strips, np.ascontiguousarray(evidence)
+
+
+def slopes_to_try(strips: Strips, count: int, turn_deg: float) -> Floats:
+    """Return slants up to `turn_deg`, so close that the ends of a line over `count` strips move by one offset."""
     aspect = strips.strip_px / strips.across_px
     most = np.tan(np.deg2rad(turn_deg)) * aspect
-    fine = 2.0 / max(2, strips.density.shape[0])
-    count = int(np.ceil(most / fine))
-    return np.linspace(-most, most, 2 * count + 1)
+    steps = int(np.ceil(most * max(2, count) / 2.0))
+    return np.linspace(-most, most, 2 * steps + 1)

@@ -4,7 +4,7 @@ The mark is a rectangle in plate mm, laid by an affine map; each part (film, bev
 is a function of the exact signed distance to its edge, so the truth needs no raster.
 """
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from pathlib import Path
 
 import cv2
@@ -41,7 +41,6 @@ class Sheet:
     hide: tuple[str, ...] = ()
     seed: int = 1
     lamp: float = 0.01
-    extra: dict[str, float] = field(default_factory=dict)
 
 
 def _corners(sheet: Sheet) -> tuple[np.ndarray, np.ndarray, tuple[int, int]]:
@@ -111,16 +110,17 @@ def draw(sheet: Sheet) -> Scan:
     blur_mm = sheet.blur_px / per
     w, h = sheet.plate_mm
     sides = _sides(sheet, x, y)
-    shown = [d for name, d in sides.items()]
-    inside = np.minimum.reduce(shown)
+    inside = np.minimum.reduce(list(sides.values()))
     density = np.zeros_like(inside)
     if not sheet.no_plate:
         covered = np.ones_like(inside)
         for name, d in sides.items():
-            covered = covered * (ndtr(d / blur_mm) if name not in sheet.hide else (d > -50))
+            # toward a hidden side the film was wiped away, so that it ends in nothing
+            covered = covered * (ndtr(d / blur_mm) if name not in sheet.hide else np.clip(d / 15.0, 0, 1))
         density += sheet.film * covered
         if sheet.bevel:
-            density += sheet.bevel * np.exp(-0.5 * (inside / 0.06) ** 2)
+            inked = np.minimum.reduce([d for name, d in sides.items() if name not in sheet.hide])
+            density += sheet.bevel * np.exp(-0.5 * (inked / 0.06) ** 2) * (inside > -0.3)
         if sheet.emboss:
             density += _emboss(sheet, sides, inside)
         for rule in sheet.rules_mm:
@@ -140,8 +140,7 @@ def draw(sheet: Sheet) -> Scan:
         share = ndtr(edge / blur_mm)
         light = light * share + sheet.bed * (1 - share)
         light = light * (1 - sheet.shadow * np.exp(-0.5 * (edge / 0.15) ** 2))
-    rows, columns = light.shape
-    light = light * (1 + sheet.lamp * np.linspace(-1, 1, columns, dtype=np.float32)[None, :])
+    light = light * (1 + sheet.lamp * np.linspace(-1, 1, light.shape[1], dtype=np.float32)[None, :])
     rng = np.random.default_rng(sheet.seed + 100)
     light = light + sheet.noise * rng.standard_normal(light.shape, dtype=np.float32)
     plane = np.clip(light * 65535 + 0.5, 0, 65535).astype(np.uint16)
