@@ -25,6 +25,10 @@ TWO_CAUSES_COST = 3.0
 """How much better two causes together must explain a sheet than one alone: two faults on one sheet are, by common
 practice, some twenty times rarer than one (natural logarithm of 20)."""
 
+AGAINST_ALLOWED = 2.0
+"""A sheet that was flagged has some cause: one that explains a symptom is named although what it should also change
+stays within its spread, unless that speaks against it by odds of more than 7 to 1 (natural logarithm of 7)."""
+
 TIE = 1.1
 """Causes closer than this cannot be told apart: odds under 3 to 1 (natural logarithm of 3)."""
 
@@ -150,13 +154,19 @@ def weigh(
     -------
     tuple of Weighed
         Best first. The first may be two causes together, when they explain the sheet far better than either alone;
-        the rest are single causes. Causes that explain nothing are left out.
+        the rest are single causes. Causes that explain nothing, or are spoken against, are left out.
     """
     expected = {
         cause: signs for cause, signs in table.causes.items() if possible is None or cause in possible
     }
-    single = [Weighed((cause,), explains(signs, levels, table)) for cause, signs in expected.items()]
-    single = sorted((one for one in single if one.score > 0), key=lambda one: -one.score)
+    single = [
+        Weighed((cause,), explains(signs, levels, table))
+        for cause, signs in expected.items()
+        if any(
+            levels.get(name, 0) and explains({name: sign}, levels, table) > 0 for name, sign in signs.items()
+        )
+    ]
+    single = sorted((one for one in single if one.score > -AGAINST_ALLOWED), key=lambda one: -one.score)
     best_pair: Weighed | None = None
     for first, second in itertools.combinations([one.causes[0] for one in single], 2):
         signs = {

@@ -15,7 +15,7 @@ from proofkit.judgement.findings import Finding, find
 from proofkit.judgement.good_pulls import MIN_GOOD, GoodPulls, grow
 from proofkit.judgement.limits import LIMIT_COLUMNS, limits_table
 from proofkit.judgement.plate_figures import plate_figures
-from proofkit.judgement.reason import reason
+from proofkit.judgement.reason import noted_otherwise, reason
 from proofkit.judgement.remarks import on_the_standard, remarks
 from proofkit.judgement.scales import is_worth_a_look
 from proofkit.judgement.symptoms import Evidence, gather_evidence, symptoms_of
@@ -71,6 +71,7 @@ def _verdict(
     table = cause_table()
     symptoms = symptoms_of(evidence, evidence.edition.pulls.index(pull), findings)
     causes, why = reason(symptoms, weigh(symptoms.levels, table, possible=possible), table)
+    why += noted_otherwise(evidence.notes, pull, evidence.edition.pulls[evidence.standard])
     if all(math.isnan(finding.q_value) for finding in findings):
         why += " Flagged by the printer's own tolerance alone."
     regions = _watched_first(symptoms.regions, watched)

@@ -137,6 +137,21 @@ def _for_and_against(cause: str, symptoms: Symptoms, table: CauseTable) -> str:
     return text + (f" Against: {said(denies)}." if denies else " Against: nothing seen.")
 
 
+RECIPE = ("paper", "ink", "wiping", "pressure")
+"""Columns of pulls.csv that make the recipe of a pull."""
+
+
+def noted_otherwise(notes: dict[str, dict[str, str]], pull: str, standard: str) -> str:
+    """Return a sentence on what pulls.csv notes of a pull otherwise than of the standard; empty for nothing."""
+    own, reference = notes.get(pull, {}), notes.get(standard, {})
+    differing = [
+        f"{column} '{own[column]}' (standard: '{reference[column]}')"
+        for column in RECIPE
+        if own.get(column) and reference.get(column) and own[column] != reference[column]
+    ]
+    return f" Noted otherwise than the standard: {'; '.join(differing)}." if differing else ""
+
+
 def reason(symptoms: Symptoms, ranked: tuple[Weighed, ...], table: CauseTable) -> tuple[tuple[str, ...], str]:
     """Return the causes worth naming and the whole reason.
 

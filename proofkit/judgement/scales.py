@@ -2,7 +2,8 @@
 
 Every number here is a choice that a printer may disagree with, so all of them stand in one table, `JUDGED`. They
 come from common practice of the trade (a steady printer's film varies by 0.01-0.03 D from pull to pull, loads
-and widths by about 3 %, a trained eye sees 0.010-0.015 D between patches side by side) or from what a scan can
+and widths by about 3 %, and by half of that at the least; a trained eye sees 0.010-0.015 D between patches side by
+side) or from what a scan can
 hold; none is fitted to an edition.
 """
 
@@ -49,10 +50,10 @@ class Judged:
 
 
 REGION_MEASURES: tuple[Judged, ...] = (
-    Judged("line_load_um", "log", 0.03, 0.03, 0.06, works=LINE_WORK),
-    Judged("fine_line_load_um", "log", 0.03, 0.03, 0.08, works=LINE_WORK),
-    Judged("broad_line_load_um", "log", 0.03, 0.03, 0.08, works=LINE_WORK),
-    Judged("line_width_um", "log", 0.03, 0.03, 0.06, works=LINE_WORK),
+    Judged("line_load_um", "log", 0.03, 0.015, 0.06, works=LINE_WORK),
+    Judged("fine_line_load_um", "log", 0.03, 0.015, 0.08, works=LINE_WORK),
+    Judged("broad_line_load_um", "log", 0.03, 0.015, 0.08, works=LINE_WORK),
+    Judged("line_width_um", "log", 0.03, 0.015, 0.06, works=LINE_WORK),
     Judged(
         "line_core_density",
         "linear",
@@ -62,17 +63,17 @@ REGION_MEASURES: tuple[Judged, ...] = (
         works=LINE_WORK,
         source="1 L* at D 1.4 is 0.04 D (CIE 15)",
     ),
-    Judged("line_continuity_fraction", "share", 0.03, 0.03, 0.02, "lower", LINE_WORK),
+    Judged("line_continuity_fraction", "share", 0.03, 0.02, 0.02, "lower", LINE_WORK),
     Judged("line_load_variation", "linear", 0.02, 0.015, 0.05, "upper", LINE_WORK, against_standard=True),
-    Judged("tone_fraction", "log", 0.03, 0.03, 0.05, works=("tone",)),
+    Judged("tone_fraction", "linear", 0.02, 0.01, 0.03, works=("tone",)),
     Judged("tone_distance_density", "linear", 0.006, 0.005, 0.02, "upper", against_standard=True),
     Judged("mottle_density", "linear", 0.003, 0.002, 0.010, "upper", against_standard=True),
-    Judged("plate_tone_density", "linear", 0.010, 0.010, 0.015),
+    Judged("plate_tone_density", "linear", 0.010, 0.006, 0.015),
     Judged("plate_tone_unevenness_density", "linear", 0.003, 0.003, 0.010, "upper"),
     Judged("plate_tone_slope_density_per_100mm", "linear", 0.010, 0.010, 0.04, "upper"),
     Judged("streak_density", "linear", 0.003, 0.002, 0.006, "upper"),
-    Judged("ground_between_lines_density", "linear", 0.012, 0.010, 0.02),
-    Judged("hatch_open_fraction", "share", 0.03, 0.03, 0.05),
+    Judged("ground_between_lines_density", "linear", 0.012, 0.007, 0.02),
+    Judged("hatch_open_fraction", "share", 0.03, 0.02, 0.05),
     Judged("halo_density", "linear", 0.005, 0.004, 0.010),
     Judged("dark_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", against_standard=True),
     Judged("light_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", against_standard=True),

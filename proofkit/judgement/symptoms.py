@@ -103,8 +103,8 @@ class Evidence:
     open_regions: frozenset[str]
     standard: int
     """Index of the standard among the pulls."""
-    embossing: dict[str, str]
-    """Pull -> note of pulls.csv."""
+    notes: dict[str, dict[str, str]]
+    """Pull -> what pulls.csv says of it."""
     run: Run
 
 
@@ -151,7 +151,7 @@ def gather_evidence(measured: MeasuredEdition, values: Values, good: GoodPulls) 
         good=good,
         open_regions=frozenset(region.name for region in measured.regions if region.work == "open"),
         standard=values.pulls.index(measured.standard),
-        embossing={pull.pull: pull.notes.get("embossing", "") for pull in measured.edition.pulls},
+        notes={pull.pull: pull.notes for pull in measured.edition.pulls},
         run=_run(values, good.fits),
     )
 
@@ -266,7 +266,7 @@ def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Sympt
     if patch is not None and (found["film_patch"] is None or patch.z > found["film_patch"].z):
         found["film_patch"] = patch
     found |= _ramps(evidence, pull) | _order(evidence, pull)
-    note = embossing_of(evidence.embossing.get(values.pulls[pull], ""))
+    note = embossing_of(evidence.notes.get(values.pulls[pull], {}).get("embossing", ""))
     if note is not None:
         found["embossing"], found["embossing_uneven"] = _flat(note[0]), _flat(note[1])
     if any(finding.measure in _INK for finding in findings):
