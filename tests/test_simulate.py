@@ -5,6 +5,7 @@ Signs of the faults follow common practice of the printing shop: which of line i
 
 import warnings
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pandas as pd
@@ -30,11 +31,13 @@ from tests.simulate import (
     to_px,
 )
 from tests.simulate.plate import Kind
+from tests.simulate.sample import FOLDER_NAME, PPI, SEED, sample_pulls
 
 with warnings.catch_warnings():
     warnings.simplefilter("ignore")  # colour-science warns about drawing libraries it does not find
     import colour
 
+SAMPLES = Path(__file__).parent.parent / "sample_scans"
 QUIET = Pull("1", unevenness=0.0, grain=0.0, lamp=0.0, warp_mm=0.0, bevel=0.0, margin_mm=4.0)
 """A pull with no variation of its own: film 0.045 D everywhere, no warp, no turn."""
 
@@ -114,6 +117,19 @@ def test_film_on_open_ground_is_the_planted_density() -> None:
     (x0, y0), (x1, y1) = to_px(made.mapping, np.array([(5.0, 3.0), (22.0, 17.0)])).round().astype(int)
     film = -np.log10(made.plane[y0:y1, x0:x1].mean() / made.plane[:60].mean())
     assert film == pytest.approx(0.045, abs=0.0015)
+
+
+def test_plate_mark_lies_where_the_corners_say() -> None:
+    """The film's step at the middle of the left and right edge, at half height, to a quarter of a pixel."""
+    pull = replace(QUIET, film_density=0.2, emboss=0.0)
+    made = render(plate_of(upright(12.0)), pull, 600.0, 12)
+    for x_mm in (0.0, 24.0):
+        x, y = to_px(made.mapping, np.array([[x_mm, 10.0]]))[0]
+        left = round(x) - 20
+        profile = made.plane[round(y) - 60 : round(y) + 61, left : left + 41].astype(float).mean(axis=0)
+        paper, film = max(profile[0], profile[-1]), min(profile[0], profile[-1])
+        share = ((profile - film) / (paper - film)).sum() - 0.5
+        assert left + (share if x_mm == 0.0 else 40 - share) == pytest.approx(x, abs=0.25)
 
 
 def test_bare_margin_is_the_paper() -> None:
@@ -255,3 +271,14 @@ def test_plates_lie_inside_their_copper_and_have_work_in_each_region(name: str) 
     assert points[:, 1].max() < plate.height_mm
     copper = box(0, 0, plate.width_mm, plate.height_mm)
     assert all(region.outline_mm.is_valid and copper.contains(region.outline_mm) for region in plate.regions)
+
+
+@pytest.mark.slow
+def test_sample_edition_is_what_the_code_makes() -> None:
+    """One sheet of the sample edition, made again: at most a rounding step apart, on very few pixels."""
+    pulls = sample_pulls()
+    made = render(make_plate("mill", 1), pulls[2], PPI, SEED * 1000 + 2)
+    stored = tifffile.imread(SAMPLES / FOLDER_NAME / "scans" / "pull_3.tif").astype(int)
+    apart = np.abs(stored - to_codes(made.plane, ScanKind()).astype(int))
+    assert apart.max() <= 1
+    assert (apart > 0).mean() < 0.001

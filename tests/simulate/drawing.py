@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 import shapely
+from scipy import interpolate
 from shapely.geometry import LineString, Polygon
 
 from tests.simulate.plate import Kind, Stroke
@@ -194,3 +195,12 @@ def clipped(points: np.ndarray, outline: Polygon) -> list[np.ndarray]:
     inside = LineString(points).intersection(outline)
     parts = getattr(inside, "geoms", [inside])
     return [np.array(part.coords) for part in parts if part.geom_type == "LineString" and part.length > 0.15]
+
+
+def smooth_curve(points: list[tuple[float, float]]) -> np.ndarray:
+    """Return a smooth course through points, a point every 0.2 mm."""
+    at = np.array(points)
+    along = arc_length(at)
+    return np.asarray(
+        interpolate.make_interp_spline(along, at, k=min(3, len(at) - 1))(np.arange(0, along[-1], 0.2))
+    )

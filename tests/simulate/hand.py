@@ -75,6 +75,8 @@ class Pull:
     """Largest departure of the illumination from even."""
     bevel: float = 0.6
     """Ink in the plate mark, 0 = wiped clean."""
+    bevel_at_mm: float = 0.0
+    """How far outside the face, where the film ends, the bevel's line prints. The plate's size is that of the face."""
     emboss: float = 0.05
     """Shade of the plate mark's slope under the scanner's one-sided lamp, relative."""
     notes: dict[str, str] | None = None

@@ -110,8 +110,13 @@ def ink_plate(plate: Plate, work: Work, pull: Pull, seed: int) -> Inked:
     return inked
 
 
+def core_load_um(inked: Inked) -> np.ndarray:
+    """Return the planted load of each point's core alone, with its hollow but without skirts. [µm]"""
+    return np.asarray(inked.width_um * inked.absorbance * (1 - inked.hollow * 2 / 3))
+
+
 def load_um(inked: Inked) -> np.ndarray:
     """Return the planted line load at every point: core with its hollow, and skirts. [µm]"""
-    core = inked.width_um * inked.absorbance * (1 - inked.hollow * 2 / 3)
     sides = np.where(inked.skirt_um < 0, 1.0, 2.0)
-    return np.asarray(core + sides * inked.skirt * np.abs(inked.skirt_um) * (1 - np.exp(-4.0)))
+    skirts = sides * inked.skirt * np.abs(inked.skirt_um) * (1 - np.exp(-4.0))
+    return np.asarray(core_load_um(inked) + skirts)

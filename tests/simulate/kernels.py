@@ -101,10 +101,10 @@ def ground(  # noqa: C901 -- one loop over pixels
 
     back (2, 3) takes scan px to displaced plate mm; `inverse` (rows, columns, 2) and `crease` undo the rest.
     edge: plate width, height, corner radius [mm], bevel ink [absorbance], emboss shade, softness [mm],
-    light direction x, y, rim wiped clean [mm].
+    light direction x, y, how far outside the face the bevel's line lies [mm].
     """
     rows, columns = out.shape
-    width, height, corner, bevel, emboss, soft, light_x, light_y, rim = edge
+    width, height, corner, bevel, emboss, soft, light_x, light_y, bevel_at = edge
     size = grain.shape[0] - 1
     for j in range(rows):
         for i in range(columns):
@@ -136,8 +136,6 @@ def ground(  # noqa: C901 -- one loop over pixels
                 on = _soft_step(inner, soft)
                 if on > 0:
                     layer = _bilinear(film, x / film_step, y / film_step)
-                    if rim > 0:
-                        layer *= _soft_step(inner - rim, rim)
                     take = 1.0
                     if contact < 9:
                         g = grain[
@@ -146,7 +144,7 @@ def ground(  # noqa: C901 -- one loop over pixels
                         take = min(1.0, max(0.0, (contact - g) * 2.5 + 0.5))
                     value = 1.0 - on * take * (1.0 - 10.0 ** (-layer))
                 if bevel > 0:
-                    ring = np.exp(-(((inner + 0.05) / 0.06) ** 2))
+                    ring = np.exp(-(((inner + bevel_at) / 0.06) ** 2))
                     g = grain[int((x + 9) * 7 + (y + 9) * 23) & size, int((y + 9) * 7 - (x + 9) * 17) & size]
                     value *= 1.0 - bevel * ring * min(1.0, max(0.0, 0.55 + 0.45 * g))
                 if inner < 0.15:

@@ -9,7 +9,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tests.simulate import mill_shapes as layout
 from tests.simulate.drawing import Needle, arc_guide, clipped, hatch, outline_stroke, straight_guide
-from tests.simulate.mill_nature import BLACK, DEEP, LIGHT, MIDDLE, parts
+from tests.simulate.mill_tools import BLACK, DEEP, LIGHT, MIDDLE, parts
 from tests.simulate.noise import smooth_field
 from tests.simulate.plate import Stroke
 

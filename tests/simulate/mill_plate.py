@@ -9,7 +9,9 @@ from shapely.geometry import Polygon
 from tests.simulate import mill_buildings as buildings
 from tests.simulate import mill_nature as nature
 from tests.simulate import mill_shapes as layout
+from tests.simulate import mill_trees as trees
 from tests.simulate.drawing import outline_stroke
+from tests.simulate.mill_tools import LIGHT
 from tests.simulate.plate import Plate, PlateRegion, Stroke
 
 TITLE = "Mill below the stone bridge"
@@ -50,7 +52,7 @@ def make_mill_plate(seed: int) -> Plate:
     tree = shapely.union_all([*layout.crown(np.random.default_rng([seed, 4])), layout.TRUNK]).buffer(0.15)
     picture = layout.PICTURE
     strokes: list[Stroke] = []
-    strokes += nature.draw_tree(np.random.default_rng([seed, 4]))
+    strokes += trees.draw_tree(np.random.default_rng([seed, 4]))
     strokes += buildings.draw_wheel(rng)
     strokes += buildings.draw_figure(rng)
     strokes += nature.draw_fence(rng)
@@ -64,12 +66,12 @@ def make_mill_plate(seed: int) -> Plate:
     )
     strokes += nature.draw_right_bank(layout.RIGHT_BANK, rng)
     near = shapely.union_all([near, layout.BRIDGE_MASS, layout.RIVER, layout.LEFT_BANK, layout.RIGHT_BANK])
-    strokes += nature.draw_poplars(picture.difference(near), rng)
+    strokes += trees.draw_poplars(picture.difference(near), rng)
     far_trees = shapely.union_all([layout.poplar(*tree_shape) for tree_shape in layout.POPLARS])
     near = near.union(far_trees)
     strokes += nature.draw_hills(layout.HILLS.intersection(picture).difference(near), rng)
     strokes += nature.draw_sky(picture.difference(shapely.union_all([near, layout.HILLS])), rng)
     frame = np.array(picture.buffer(0.35, join_style="mitre").exterior.coords)
     for a, b in itertools.pairwise(frame):
-        strokes.append(outline_stroke(np.array([a, b]), nature.LIGHT, rng, 0.02))
+        strokes.append(outline_stroke(np.array([a, b]), LIGHT, rng, 0.02))
     return Plate(TITLE, layout.WIDTH_MM, layout.HEIGHT_MM, tuple(strokes), REGIONS)

@@ -216,7 +216,7 @@ def _prepare(plate: Plate, pull: Pull, ppi: float, seed: int) -> tuple[_Sheet, t
         dark=_marks(inked.dark_specks, mapping, px_per_mm, fine),
         light=_marks(inked.light_specks, mapping, px_per_mm, fine),
         back=np.concatenate((back, (-back @ mapping.affine[:, 2])[:, None]), axis=1),
-        edge=(plate.width_mm, plate.height_mm, 1.2, bevel, pull.emboss, 0.03, -0.6, -0.8, 0.0),
+        edge=(plate.width_mm, plate.height_mm, 1.2, bevel, pull.emboss, 0.03, -0.6, -0.8, pull.bevel_at_mm),
         lamp=lamp,
         halo=int(np.ceil(4 * OPTICS_SIGMA_UM / 1000 * px_per_mm)) + 1,
     )  # fmt: skip

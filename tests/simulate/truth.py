@@ -8,7 +8,7 @@ import shapely
 
 from tests.simulate import kernels
 from tests.simulate.hand import Pull
-from tests.simulate.ink import Inked, ink_plate, load_um, segment_ends
+from tests.simulate.ink import Inked, core_load_um, ink_plate, load_um, segment_ends
 from tests.simulate.mapping import to_px
 from tests.simulate.noise import grain_tile
 from tests.simulate.plate import KINDS, Plate, PlateRegion, flatten
@@ -68,7 +68,8 @@ def region_truth(inked: Inked, plate: Plate) -> pd.DataFrame:
     """Return planted measures of every region, one row a region.
 
     Film: mean over the region's unworked ground, as density [D]. Lines (without grain of textures): line load and width
-    as means weighted with line length, load also as weighted median [µm]; length per area [mm/mm²]. Area share: of the
+    as means weighted with line length, load also as weighted median and without burr or
+    halo [µm]; length per area [mm/mm²]. Area share: of the
     region under lines and grain [-]. Load and film count what the paper takes, so broken lines count as paler ones.
     """
     covered = coverage(inked, plate)
@@ -78,6 +79,7 @@ def region_truth(inked: Inked, plate: Plate) -> pd.DataFrame:
     middle = (points[first] + points[first + 1]) / 2
     length = np.hypot(*(points[first + 1] - points[first]).T)
     load = load_um(inked)[first] * take
+    core = core_load_um(inked)[first] * take
     drawn = inked.work.kind[first] != KINDS.index("soft-ground")
     small = covered[: covered.shape[0] // 10 * 10, : covered.shape[1] // 10 * 10]
     open_share = 1 - small.reshape(small.shape[0] // 10, 10, -1, 10).mean(axis=(1, 3))
@@ -99,12 +101,20 @@ def region_truth(inked: Inked, plate: Plate) -> pd.DataFrame:
             row |= {
                 "line_load_um": np.average(load[here], weights=weights),
                 "line_load_median_um": _weighted_median(load[here], weights),
+                "line_core_load_um": np.average(core[here], weights=weights),
                 "line_width_um": np.average(inked.width_um[first][here], weights=weights),
                 "line_length_mm_per_mm2": weights.sum() / region.outline_mm.area,
             }
         row["line_area_fraction"] = _mean_inside(region, covered)
         rows.append(row)
-    columns = ["region", "plate_tone_density", "line_load_um", "line_load_median_um", "line_width_um"]
+    columns = [
+        "region",
+        "plate_tone_density",
+        "line_load_um",
+        "line_load_median_um",
+        "line_core_load_um",
+        "line_width_um",
+    ]
     return pd.DataFrame(rows).reindex(columns=[*columns, "line_length_mm_per_mm2", "line_area_fraction"])
 
 
