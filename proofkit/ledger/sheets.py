@@ -16,7 +16,7 @@ from proofkit.laying.types import Laying
 from proofkit.ledger.connection import Ledger, session_of
 from proofkit.ledger.keys import SheetKey
 from proofkit.ledger.models import MeasureRecord, RegionRecord, SheetRecord
-from proofkit.ledger.packing import from_bytes, join, plain, split, to_bytes, to_json
+from proofkit.ledger.packing import Arrays, from_bytes, join, plain, split, to_bytes, to_json
 from proofkit.reflectance.types import Paper
 from proofkit.sheet import SheetResult
 
@@ -39,12 +39,8 @@ def save_sheet(ledger: Ledger, key: SheetKey, result: SheetResult) -> bool:
     """
     scalars_laying, arrays_laying = split(result.laying, "laying")
     scalars_paper, arrays_paper = split(result.paper, "paper")
-    arrays = {
-        "tone_picture": result.tone_picture,
-        "corners_px": result.corners_px,
-        **arrays_laying,
-        **arrays_paper,
-    }
+    arrays: Arrays = {"tone_picture": result.tone_picture, "corners_px": result.corners_px}
+    arrays |= arrays_laying | arrays_paper
     record = SheetRecord(
         key=key.digest,
         scan_sha256=key.scan_sha256,
