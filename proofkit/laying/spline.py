@@ -1,13 +1,15 @@
 """Smooth warp: a uniform cubic B-spline of displacements fitted to observations with 2 x 2 weights."""
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 import scipy.sparse as sp
-from scipy.sparse.linalg import spsolve
+from scipy.linalg import solveh_banded
 
 from proofkit.arrays import Floats, Points
-from proofkit.laying.types import Laying, basis, warp_at
+from proofkit.laying.kernels import add_observations, spline_values
+from proofkit.laying.types import Laying, places, warp_at
 
 CURVATURE_SD_MM = 0.05
 """Expected size of a second difference of the warp between neighbouring control points: an uneven stretch of
@@ -21,23 +23,6 @@ WARP_STEP_MM = 10.0
 def control_shape(width_mm: float, height_mm: float, step_mm: float) -> tuple[int, int]:
     """Return rows and columns of control points that cover a plate."""
     return int(np.ceil(height_mm / step_mm)) + 3, int(np.ceil(width_mm / step_mm)) + 3
-
-
-def _design(points_mm: Points, rows: int, columns: int, step_mm: float) -> sp.csr_matrix:
-    """Return the (n, rows * columns) matrix of B-spline weights at points."""
-    u = np.clip(points_mm[:, 0] / step_mm, 0, columns - 3 - 1e-9)
-    v = np.clip(points_mm[:, 1] / step_mm, 0, rows - 3 - 1e-9)
-    i, j = u.astype(np.intp), v.astype(np.intp)
-    wx, wy = basis(u - i), basis(v - j)
-    n = len(points_mm)
-    values = np.empty((n, 16))
-    index = np.empty((n, 16), dtype=np.intp)
-    for b in range(4):
-        for a in range(4):
-            values[:, 4 * b + a] = wy[b] * wx[a]
-            index[:, 4 * b + a] = (j + b) * columns + i + a
-    pointer = np.arange(0, 16 * n + 1, 16)
-    return sp.csr_matrix((values.ravel(), index.ravel(), pointer), shape=(n, rows * columns))
 
 
 def _roughness(rows: int, columns: int) -> sp.csr_matrix:
@@ -56,8 +41,24 @@ def _roughness(rows: int, columns: int) -> sp.csr_matrix:
     return sp.csr_matrix(along_x.T @ along_x + along_y.T @ along_y + 2 * mixed.T @ mixed)
 
 
+@lru_cache(maxsize=16)
+def _stiffness_once(rows: int, columns: int) -> Floats:
+    form = _roughness(rows, columns).tocoo()
+    width = 2 * (3 * columns + 4)
+    band = np.zeros((width, 2 * rows * columns))
+    lower = form.row >= form.col
+    for axis in (0, 1):
+        np.add.at(band, (2 * (form.row - form.col)[lower], 2 * form.col[lower] + axis), form.data[lower])
+    return band
+
+
+def _stiffness(rows: int, columns: int) -> Floats:
+    """Return the roughness of both axes as the lower band of the normal equations."""
+    return _stiffness_once(rows, columns).copy()
+
+
 def fit_warp(
-    laying: Laying, points_mm: Points, offsets_px: Points, weights: Floats, *, px_per_mm: float, steps: int = 6
+    laying: Laying, points_mm: Points, offsets_px: Points, weights: Floats, *, px_per_mm: float, steps: int = 4
 ) -> tuple[Laying, Floats]:
     """Return `laying` with its warp fitted to observed offsets, and the weight each observation kept.
 
@@ -73,7 +74,7 @@ def fit_warp(
         (n, 2, 2) information of each observation: only the directions in which it says something. [1/px²]
     px_per_mm : float
         Of the sheet.
-    steps : int, default 6
+    steps : int, default 4
         Rounds of reweighting; observations far from the smooth field lose their say (Cauchy weights).
 
     Returns
@@ -84,25 +85,21 @@ def fit_warp(
         (n,) final weight of each observation, 0 to 1.
     """
     rows, columns, _ = laying.warp_px.shape
-    design = _design(points_mm, rows, columns, laying.warp_step_mm)
+    at = places(laying, points_mm)
     target = warp_at(laying, points_mm) + offsets_px
-    penalty = _roughness(rows, columns) / (CURVATURE_SD_MM * px_per_mm) ** 2
-    tiny = 1e-9 * sp.eye_array(rows * columns)
+    penalty = _stiffness(rows, columns) / (CURVATURE_SD_MM * px_per_mm) ** 2
+    penalty[0] += 1e-9
     say = np.ones(len(points_mm))
-    controls = laying.warp_px.reshape(-1, 2)
+    controls = laying.warp_px
     for _ in range(steps):
-        w = weights * say[:, None, None]
-        blocks = [[design.T @ design.multiply(w[:, a, b][:, None]) for b in (0, 1)] for a in (0, 1)]
-        smooth = penalty + tiny
-        system = sp.bmat([[blocks[0][0] + smooth, blocks[0][1]], [blocks[1][0], blocks[1][1] + smooth]], format="csc")
-        pull = np.einsum("nab,nb->na", w, target)
-        right = np.concatenate((design.T @ pull[:, 0], design.T @ pull[:, 1]))
-        controls = spsolve(system, right).reshape(2, -1).T
-        residual = target - np.column_stack((design @ controls[:, 0], design @ controls[:, 1]))
+        band, right = penalty.copy(), np.zeros(2 * rows * columns)
+        add_observations(*at, weights * say[:, None, None], target, columns, band, right)
+        controls = solveh_banded(band, right, lower=True, check_finite=False).reshape(rows, columns, 2)
+        residual = target - spline_values(*at, controls)
         distance = np.sqrt(np.maximum(np.einsum("na,nab,nb->n", residual, weights, residual), 0))
         scale = max(1.5 * float(np.median(distance)), 1.0)
         say = 1.0 / (1.0 + (distance / (2.0 * scale)) ** 2) ** 2
-    return replace(laying, warp_px=controls.reshape(rows, columns, 2)), say
+    return replace(laying, warp_px=controls), say
 
 
 def split_affine(laying: Laying, width_mm: float, height_mm: float) -> Laying:

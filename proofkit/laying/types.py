@@ -3,9 +3,14 @@
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from proofkit.arrays import Floats, Points
+from proofkit.laying.kernels import spline_values
 from proofkit.quality import Quality
+
+
+Index = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,20 +43,18 @@ def basis(t: Floats) -> Floats:
     return np.stack(((1 - t) ** 3, 3 * t**3 - 6 * t**2 + 4, -3 * t**3 + 3 * t**2 + 3 * t + 1, t**3)) / 6
 
 
-def warp_at(laying: Laying, points_mm: Points) -> Points:
-    """Return the displacement of the warp alone at plate points. [px]"""
+def places(laying: Laying, points_mm: Points) -> tuple[Index, Index, Floats, Floats]:
+    """Return first control column and row, (n,) each, and the weights along x and y, (4, n) each."""
     rows, columns, _ = laying.warp_px.shape
     u = np.clip(points_mm[:, 0] / laying.warp_step_mm, 0, columns - 3 - 1e-9)
     v = np.clip(points_mm[:, 1] / laying.warp_step_mm, 0, rows - 3 - 1e-9)
-    i = u.astype(np.intp)
-    j = v.astype(np.intp)
-    weights_x = basis(u - i)
-    weights_y = basis(v - j)
-    result = np.zeros(points_mm.shape)
-    for a in range(4):
-        for b in range(4):
-            result += (weights_y[a] * weights_x[b])[:, None] * laying.warp_px[j + a, i + b]
-    return result
+    i, j = u.astype(np.intp), v.astype(np.intp)
+    return i, j, basis(u - i), basis(v - j)
+
+
+def warp_at(laying: Laying, points_mm: Points) -> Points:
+    """Return the displacement of the warp alone at plate points. [px]"""
+    return np.asarray(spline_values(*places(laying, points_mm), laying.warp_px))
 
 
 def to_sheet_px(laying: Laying, points_mm: Points) -> Points:

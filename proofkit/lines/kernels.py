@@ -1,10 +1,10 @@
 """Compiled loops of the line finder."""
 
 import numpy as np
-from numba import njit
+from proofkit.scan.compiling import kernel
 
 
-@njit(cache=True)
+@kernel
 def collect_ridges(answers, threshold):  # type: ignore[no-untyped-def]
     """Return (n, 4) x, y, direction, strength of points greatest across the line and among directions."""
     directions, h, w = answers.shape
@@ -44,7 +44,7 @@ def collect_ridges(answers, threshold):  # type: ignore[no-untyped-def]
     return found[:count].copy()
 
 
-@njit(cache=True)
+@kernel
 def _bilinear(image, y, x):  # type: ignore[no-untyped-def]
     j = int(np.floor(y))
     i = int(np.floor(x))
@@ -55,14 +55,14 @@ def _bilinear(image, y, x):  # type: ignore[no-untyped-def]
     )
 
 
-@njit(cache=True)
+@kernel
 def _angle_between(a, b):  # type: ignore[no-untyped-def]
     """Return the angle between two line directions, 0 to pi/2."""
     d = abs(a - b) % np.pi
     return min(d, np.pi - d)
 
 
-@njit(cache=True)
+@kernel
 def _bucket(x, y, h, w):  # type: ignore[no-untyped-def]
     """Return first point of each pixel and the next point in the same pixel, -1 for none."""
     first = np.full((h, w), -1, dtype=np.int32)
@@ -75,7 +75,7 @@ def _bucket(x, y, h, w):  # type: ignore[no-untyped-def]
     return first, follow
 
 
-@njit(cache=True)
+@kernel
 def _take_beside(i, x, y, direction, first, follow, taken):  # type: ignore[no-untyped-def]
     """Mark as taken the points that say the same line again beside point `i`."""
     h, w = first.shape
@@ -96,7 +96,7 @@ def _take_beside(i, x, y, direction, first, follow, taken):  # type: ignore[no-u
                 j = follow[j]
 
 
-@njit(cache=True)
+@kernel
 def _is_dark_between(ax, ay, bx, by, ink, floor):  # type: ignore[no-untyped-def]
     """Return whether the picture stays dark on the way from one ridge point to another.
 
@@ -111,7 +111,7 @@ def _is_dark_between(ax, ay, bx, by, ink, floor):  # type: ignore[no-untyped-def
     return True
 
 
-@njit(cache=True)
+@kernel
 def _next_point(px, py, heading, x, y, direction, first, follow, taken, gap, ink, floor):  # type: ignore[no-untyped-def]
     """Return the best free point ahead within `gap` px that is reached over dark, or -1."""
     h, w = first.shape
@@ -142,7 +142,7 @@ def _next_point(px, py, heading, x, y, direction, first, follow, taken, gap, ink
     return best
 
 
-@njit(cache=True)
+@kernel
 def _walk(start, heading, x, y, direction, first, follow, taken, gap, ink, floor, path):  # type: ignore[no-untyped-def]
     """Follow a line from `start`; write the points into `path` and return how many."""
     count = 0
@@ -164,7 +164,7 @@ def _walk(start, heading, x, y, direction, first, follow, taken, gap, ink, floor
         at = nearest
 
 
-@njit(cache=True)
+@kernel
 def link_points(x, y, direction, order, ink, gap, floor):  # type: ignore[no-untyped-def]
     """Return point numbers line after line and the length of each line, strongest seeds first."""
     h, w = ink.shape
@@ -197,7 +197,7 @@ def link_points(x, y, direction, order, ink, gap, floor):  # type: ignore[no-unt
     return chain[:used].copy(), lengths[:lines].copy()
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def _cubic_weights(t, weights):  # type: ignore[no-untyped-def]
     """Fill the four weights of cubic convolution (Keys 1981, a = -1/2) at a fraction `t` of a pixel."""
     weights[0] = ((-0.5 * t + 1.0) * t - 0.5) * t
@@ -206,7 +206,7 @@ def _cubic_weights(t, weights):  # type: ignore[no-untyped-def]
     weights[3] = (0.5 * t - 0.5) * t * t
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def sample_profiles(plane, centres, steps, half, coefficients, surface):  # type: ignore[no-untyped-def]
     """Return (n, 2 half + 1) reflectance against paper along `steps` through `centres`; NaN outside."""
     h, w = plane.shape
@@ -250,7 +250,7 @@ def sample_profiles(plane, centres, steps, half, coefficients, surface):  # type
     return out
 
 
-@njit(cache=True)
+@kernel
 def _cells(x, y, cell_mm):  # type: ignore[no-untyped-def]
     """Return row and column of each point's cell, the first point of each cell and the next in the same cell."""
     n = x.size
@@ -270,7 +270,7 @@ def _cells(x, y, cell_mm):  # type: ignore[no-untyped-def]
     return row, column, first, follow
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def parallel_neighbours(x, y, nx, ny, line, cell_mm, reach_mm, parallel_sine):  # type: ignore[no-untyped-def]
     """Return (n, 2) distance to the nearest line running beside, at the negative and positive side, and its point.
 
@@ -302,7 +302,7 @@ def parallel_neighbours(x, y, nx, ny, line, cell_mm, reach_mm, parallel_sine):  
     return side, side_point
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def crossing_skew(x, y, nx, ny, cell_mm, reach_mm, parallel_sine):  # type: ignore[no-untyped-def]
     """Return (n,) the slope, along per across, of the nearest line that crosses each point's line; 0 for none.
 
@@ -335,7 +335,7 @@ def crossing_skew(x, y, nx, ny, cell_mm, reach_mm, parallel_sine):  # type: igno
     return skew
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def crossing_clearance(x, y, nx, ny, skew, left_mm, right_mm, cell_mm, reach_mm, parallel_sine):  # type: ignore[no-untyped-def]
     """Return (n,) distance from each profile to the nearest line that comes beside it, and that line's point.
 
@@ -376,7 +376,7 @@ def crossing_clearance(x, y, nx, ny, skew, left_mm, right_mm, cell_mm, reach_mm,
     return clear, clear_point
 
 
-@njit(cache=True, nogil=True)
+@kernel
 def overruled_by_two(x, y, nx, ny, strength, cell_mm, reach_mm, stronger, apart_sine):  # type: ignore[no-untyped-def]
     """Return (n,) whether much stronger lines of two other directions lie within `reach_mm` of each point."""
     n = x.size
