@@ -6,6 +6,7 @@ import numpy as np
 import pandas as pd
 import plotly.graph_objects as go
 
+from proofkit.arrays import Floats
 from proofkit.edition import MeasuredEdition
 from proofkit.figures import look
 from proofkit.figures.panels import Panel, lay_out
@@ -23,8 +24,9 @@ from proofkit.figures.series import (
 from proofkit.figures.words import SHEET, axis_title, bare_number, measure_word, number
 from proofkit.judgement.types import Judged
 
-LABELS_PER_PANEL = 5
-"""Findings that carry their word in a panel, the farthest first; all carry their symbol."""
+LABEL_ROOM = (0.22, 0.14)
+"""Room that a word needs, as shares of the width and height of a panel: the farthest finding gets its word first,
+and a word that would run into another is left out. All findings carry their symbol."""
 
 TWO_COLUMNS_FROM = 7
 """Panels from which the chart is laid out in two columns."""
@@ -74,14 +76,15 @@ def consistency(
         limits = limits_of(judged, measure, region)
         trial |= limits is not None and limits.is_trial
         series = series_of(measured, measure, region)
+        reach = _reach(series, limits)
         if limits is not None:
             chart.shapes.extend(_limits(panel, limits))
         chart.traces.append(_dots(measure, series) | panel.axes)
         chart.traces.append(_ring(series, measured.standard) | panel.axes)
         found = findings_of(judged, measure, region)
         if not found.empty:
-            chart.traces.append(_findings(measure, found, order) | panel.axes)
-        chart.axis("y", panel).update(_reach(series, limits))
+            chart.traces.append(_findings(measure, found, order, reach) | panel.axes)
+        chart.axis("y", panel)["range"] = list(reach)
         chart.name_panel(panel, _region_title(region))
     for panel in chart.panels:
         chart.axis("x", panel).update(pull_axis(measured))
@@ -143,17 +146,17 @@ def _limits(panel: Panel, limits: Limits) -> list[dict[str, object]]:
     return shapes
 
 
-def _reach(series: Series, limits: Limits | None) -> dict[str, object]:
-    """Return the y range that holds dots, bars and limits with some air; empty when there is nothing."""
+def _reach(series: Series, limits: Limits | None) -> tuple[float, float]:
+    """Return the y range that holds dots, bars and limits with some air."""
     measured, bars = series.readings, np.nan_to_num(series.uncertainties)
     marks = () if limits is None else (limits.lower, limits.upper, limits.standard_value)
     finite = np.concatenate([measured - bars, measured + bars, marks])
     finite = finite[np.isfinite(finite)]
     if finite.size == 0:
-        return {}
+        return 0.0, 1.0
     low, high = float(finite.min()), float(finite.max())
     air = 0.12 * (high - low) or max(abs(high) * 0.05, 1e-6)
-    return {"range": [low - air, high + air]}
+    return low - air, high + air
 
 
 def _hover_texts(measure: str, series: Series) -> list[str]:
@@ -167,11 +170,13 @@ def _hover_texts(measure: str, series: Series) -> list[str]:
     return texts
 
 
-def _findings(measure: str, findings: pd.DataFrame, order: dict[str, int]) -> dict[str, object]:
+def _findings(
+    measure: str, findings: pd.DataFrame, order: dict[str, int], reach: tuple[float, float]
+) -> dict[str, object]:
     known = findings.loc[findings["pull"].isin(list(order))]
-    farthest = known["deviation"].abs().rank(method="first", ascending=False) <= LABELS_PER_PANEL
     places = [order[pull] for pull in known["pull"]]
     is_higher = known["deviation"] > 0
+    labelled = _with_room(np.column_stack([places, known["value"]]), known["deviation"], reach, len(order))
     return {
         "type": "scatter",
         "x": places,
@@ -180,7 +185,7 @@ def _findings(measure: str, findings: pd.DataFrame, order: dict[str, int]) -> di
         "marker": _sign(["triangle-up-open" if up else "triangle-down-open" for up in is_higher], 14),
         "text": [
             f" {safe(str(word))} " if say else ""
-            for word, say in zip(known["direction"], farthest, strict=True)
+            for word, say in zip(known["direction"], labelled, strict=True)
         ],
         "textposition": ["middle left" if place > len(order) / 2 else "middle right" for place in places],
         "textfont": {"size": 11, "color": look.FINDING},
@@ -189,6 +194,18 @@ def _findings(measure: str, findings: pd.DataFrame, order: dict[str, int]) -> di
         "showlegend": False,
         "cliponaxis": False,
     }
+
+
+def _with_room(
+    points: Floats, deviations: "pd.Series[float]", reach: tuple[float, float], pulls: int
+) -> list[bool]:
+    """Return which findings carry their word; points are (n, 2), place and value."""
+    room = np.array([LABEL_ROOM[0] * pulls, LABEL_ROOM[1] * (reach[1] - reach[0])])
+    kept: list[int] = []
+    for index in np.argsort(-deviations.abs().to_numpy(), kind="stable"):
+        if all((np.abs(points[index] - points[other]) >= room).any() for other in kept):
+            kept.append(int(index))
+    return [index in kept for index in range(len(points))]
 
 
 def _finding_texts(measure: str, findings: pd.DataFrame) -> list[str]:

@@ -57,6 +57,18 @@ MEASURE_WORDS: dict[str, str] = {
     "doubling_deg": "Direction of the doubling",
     "doubling_fraction": "Strength of the second set of lines",
     "crease_mm": "Creases",
+    "film_ramp_x_density": "Rise of the film, left to right",
+    "film_ramp_y_density": "Rise of the film, top to bottom",
+    "film_patch_density": "Patches in the film",
+    "load_ramp_x_fraction": "Rise of the line work, left to right",
+    "load_ramp_y_fraction": "Rise of the line work, top to bottom",
+    "load_patch_fraction": "Patches in the line work",
+    "load_grain_fraction": "Grain in the line work",
+    "set_off_correlation": "Ghost of an image in the film",
+    "fine_against_broad": "Fine lines against broad ones",
+    "gaps_against_film": "Gaps of the hatching against open film",
+    "patch_against_grain": "Patches against grain in the line work",
+    "drypoint_against_rest": "Drypoint against the other lines",
 }
 """What each measure is called on charts; the column name stays in the tables."""
 
@@ -68,6 +80,29 @@ PRIMARY = (
     "line_continuity_fraction",
 )
 """Measures that are read first: lines, film, tone, hatching, broken lines."""
+
+TELLING = (
+    *PRIMARY,
+    "fine_line_load_um",
+    "broad_line_load_um",
+    "line_width_um",
+    "line_core_density",
+    "plate_tone_slope_density_per_100mm",
+    "streak_density",
+    "hatch_open_fraction",
+    "halo_density",
+    "dark_specks_per_cm2",
+    "light_specks_per_cm2",
+    "doubling_fraction",
+    "crease_mm",
+    "bevel_density",
+    "misfit_um",
+    "blur_um",
+    "paper_density",
+    "film_ramp_x_density",
+    "film_ramp_y_density",
+)
+"""Measures that name what is seen; the others say how far or how even, and are read after them."""
 
 SHEET = "sheet"
 """Name that stands for the whole sheet where a region is expected."""
@@ -85,16 +120,16 @@ _DECIMALS = {
     "-": 3,
 }
 _DECIMALS_OF = {"stretch_x": 4, "stretch_y": 4, "shear": 4, "rotation_deg": 2, "paper_a": 1, "paper_b": 1}
-_COLUMNS = {column.name: column for column in columns.MEASURES + columns.SHEETS}
+_COLUMNS = {column.name: column for column in columns.MEASURES + columns.SHEETS + columns.FIGURES}
 
 
 def measure_word(measure: str) -> str:
-    """Return the name of a measure for people; an unknown one keeps its column name.
+    """Return the name of a measure for people; an unknown one is read off its column name.
 
     >>> measure_word("plate_tone_density")
     'Plate tone'
     """
-    return MEASURE_WORDS.get(measure, measure)
+    return MEASURE_WORDS.get(measure, measure.replace("_", " "))
 
 
 def unit_of(measure: str) -> str:
@@ -135,6 +170,25 @@ def number(measure: str, value: float) -> str:
     return f"{bare_number(measure, value)} {unit_of(measure)}".rstrip()
 
 
+def with_uncertainty(measure: str, value: float, u: float) -> str:
+    """Return a value with its standard uncertainty and unit, as far as there is one.
+
+    >>> with_uncertainty("line_load_um", 29.44, 0.12), with_uncertainty("plate_tone_density", 0.005, 0.0002)
+    ('29.4 ± 0.1 µm', '0.005 D, ± under 0.001')
+    """
+    if not (math.isfinite(value) and math.isfinite(u)):
+        return number(measure, value)
+    shown = bare_number(measure, u)
+    if float(shown) > 0:
+        return f"{bare_number(measure, value)} ± {shown} {unit_of(measure)}".rstrip()
+    return f"{number(measure, value)}, ± under {10.0 ** -_decimals(measure):.{_decimals(measure)}f}"
+
+
+def _decimals(measure: str) -> int:
+    column = _COLUMNS.get(measure)
+    return _DECIMALS_OF.get(measure, _DECIMALS.get(column.unit, 3) if column else 3)
+
+
 def bare_number(measure: str, value: float) -> str:
     """Return a value without its unit, `–` where there is none; a true minus sign for people.
 
@@ -143,7 +197,5 @@ def bare_number(measure: str, value: float) -> str:
     """
     if not math.isfinite(value):
         return "–"
-    column = _COLUMNS.get(measure)
-    decimals = _DECIMALS_OF.get(measure, _DECIMALS.get(column.unit, 3) if column else 3)
-    text = f"{value:.{decimals}f}"
+    text = f"{value:.{_decimals(measure)}f}"
     return "−" + text[1:] if text.startswith("-") and float(text) != 0 else text.removeprefix("-")

@@ -9,11 +9,11 @@ import pandas as pd
 from proofkit.arrays import Picture
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import ProofkitError
-from proofkit.figures.words import SHEET, bare_number, measure_word, number, unit_of
+from proofkit.figures.words import SHEET, measure_word, number, with_uncertainty
 from proofkit.judgement.types import Judged
 from proofkit.report.pictures import data_uri, shrunk
 from proofkit.report.places import Place, worst_place
-from proofkit.report.sentences import place_sentence
+from proofkit.report.sentences import paragraphs, place_sentence, regions_in_short, telling_order
 from proofkit.units import px_per_mm
 
 SHEET_PX = 460
@@ -22,8 +22,8 @@ SHEET_PX = 460
 FINEST_PX_PER_MM = 40.0
 """No picture is sampled finer: 12 mm then fill 480 px, as many as are shown. [px/mm]"""
 
-NUMBERS_FIRST = 8
-"""Findings shown at once; the others are folded away."""
+SHARP_ENOUGH = 0.7
+"""Share of `SHEET_PX` from which the coarse tone picture is shown for the whole sheet. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +37,8 @@ class NumberRow:
     spread: str
     deviation: str
     word: str
+    also: str
+    """Other regions in which the same measure leaves the standard."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,8 +64,11 @@ class Card:
     verdict: str
     causes: tuple[str, ...]
     regions: tuple[str, ...]
-    reason: str
+    reason: tuple[tuple[str, str], ...]
+    """(cause as asked, what is said of it); the first has no cause."""
     numbers: tuple[NumberRow, ...]
+    """One row per measure, in the region where it is farthest out; the most telling first."""
+    all_numbers: tuple[NumberRow, ...]
     views: Views | None
     no_views: str
     """Why there are no pictures; empty when there are."""
@@ -80,11 +85,12 @@ def cards(
     said = {str(row["pull"]): row for row in judged.judgement.to_dict("records")}
     regions = {pull: _split(str(said[pull]["regions"])) for pull in pulls}
     places = {pull: _place(measured, pull, regions[pull]) for pull in pulls}
+    found = {pull: telling_order(judged.findings.loc[judged.findings["pull"] == pull]) for pull in pulls}
     crops = _Crops(measured, pictures)
     standards = {pull: crops.take(measured.standard, place) for pull, place in places.items()}
     result = []
     for pull in pulls:
-        views, problem = _views(measured, pull, places[pull], standards[pull], crops.take(pull, places[pull]))
+        views, problem = _views(crops, pull, places[pull], standards[pull])
         result.append(
             Card(
                 pull=pull,
@@ -92,8 +98,9 @@ def cards(
                 verdict=str(said[pull]["verdict"]),
                 causes=_split(str(said[pull]["causes"])),
                 regions=regions[pull],
-                reason=str(said[pull]["reason"]),
-                numbers=number_rows(measured, judged.findings.loc[judged.findings["pull"] == pull]),
+                reason=tuple(paragraphs(str(said[pull]["reason"]))),
+                numbers=number_rows(measured, worst_of_each(found[pull])),
+                all_numbers=number_rows(measured, found[pull]),
                 views=views,
                 no_views=problem,
             )
@@ -113,11 +120,25 @@ def sheet_picture(measured: MeasuredEdition, pull: str, longest_px: int) -> str:
     return "" if tone is None else data_uri(shrunk(tone, longest_px))
 
 
-def number_rows(measured: MeasuredEdition, findings: pd.DataFrame) -> tuple[NumberRow, ...]:
-    """Return findings of one pull, the farthest first."""
-    order = findings["deviation"].abs().sort_values(ascending=False).index
+def worst_of_each(findings: pd.DataFrame) -> pd.DataFrame:
+    """Return one finding per measure, where it is farthest out, with the other regions in a column `also`.
+
+    The whole sheet stands for itself only when no region does: a place to look at says more.
+    """
     rows = []
-    for record in findings.loc[order].to_dict("records"):
+    for measure in dict.fromkeys(findings["measure"]):
+        same = findings.loc[findings["measure"] == measure]
+        regions = same.loc[same["region"] != SHEET]
+        shown = same if regions.empty else regions
+        others = [str(region) for region in shown["region"].iloc[1:]]
+        rows.append(shown.iloc[:1].assign(also=regions_in_short(others)))
+    return pd.concat(rows) if rows else findings
+
+
+def number_rows(measured: MeasuredEdition, findings: pd.DataFrame) -> tuple[NumberRow, ...]:
+    """Return findings of one pull as people read them, in their order."""
+    rows = []
+    for record in findings.to_dict("records"):
         measure, region = str(record["measure"]), str(record["region"])
         rows.append(
             NumberRow(
@@ -128,6 +149,7 @@ def number_rows(measured: MeasuredEdition, findings: pd.DataFrame) -> tuple[Numb
                 spread=number(measure, float(record["spread"])),
                 deviation=f"{float(record['deviation']):+.1f}".replace("-", "−"),
                 word=str(record["direction"]),
+                also=str(record.get("also", "")),
             )
         )
     return tuple(rows)
@@ -141,9 +163,7 @@ def _with_uncertainty(
     if column not in table.columns:
         return number(measure, value)
     u = table.loc[(table["pull"] == record["pull"]) & (table["region"] == region), column].dropna()
-    if u.empty:
-        return number(measure, value)
-    return f"{bare_number(measure, value)} ± {bare_number(measure, float(u.iloc[0]))} {unit_of(measure)}".rstrip()
+    return with_uncertainty(measure, value, float("nan") if u.empty else float(u.iloc[0]))
 
 
 def _split(text: str) -> tuple[str, ...]:
@@ -165,6 +185,7 @@ class _Crops:
         sharpest = measured.sheets.groupby("pull")["ppi_x"].min()
         self._px_per_mm = {str(pull): px_per_mm(float(ppi)) for pull, ppi in sharpest.items()}
         self._pictures = pictures
+        self._measured = measured
 
     def take(self, pull: str, place: Place | None) -> Picture | str:
         """Return the square, or one line that says why there is none."""
@@ -176,10 +197,19 @@ class _Crops:
         except ProofkitError as error:
             return str(error)
 
+    def sheet(self, pull: str) -> Picture:
+        """Return the whole sheet: the coarse tone picture, or on small plates a finer one from the scan."""
+        tone = self._measured.tone_pictures[pull]
+        if max(tone.shape) >= SHARP_ENOUGH * SHEET_PX:
+            return shrunk(tone, SHEET_PX)
+        size_mm = (self._measured.plate_width_mm, self._measured.plate_height_mm)
+        return self._pictures(pull, (0.0, 0.0, *size_mm), SHEET_PX / max(size_mm))
+
 
 def _views(
-    measured: MeasuredEdition, pull: str, place: Place | None, standard: Picture | str, here: Picture | str
+    crops: _Crops, pull: str, place: Place | None, standard: Picture | str
 ) -> tuple[Views | None, str]:
+    here = crops.take(pull, place)
     for picture in (standard, here):
         if isinstance(picture, str):
             return None, picture
@@ -187,13 +217,11 @@ def _views(
             return None, "The place lies outside the scan."
     if place is None or isinstance(standard, str) or isinstance(here, str):
         return None, ""
-    return (
-        Views(
-            place=place,
-            sentence=place_sentence(place),
-            here=data_uri(here),
-            standard=data_uri(standard),
-            sheet=sheet_picture(measured, pull, SHEET_PX),
-        ),
-        "",
+    views = Views(
+        place=place,
+        sentence=place_sentence(place),
+        here=data_uri(here),
+        standard=data_uri(standard),
+        sheet=data_uri(crops.sheet(pull)),
     )
+    return views, ""

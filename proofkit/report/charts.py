@@ -15,7 +15,7 @@ from proofkit.judgement.types import Judged
 OPEN_WITHOUT_FINDINGS = 2
 """Consistency charts that stand open when nothing was found."""
 
-MOST_OPEN = 4
+MOST_OPEN = 2
 """Consistency charts that stand open at most."""
 
 TONE_PULLS = 9

@@ -14,7 +14,7 @@ from proofkit import quality
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.judgement.types import Judged
 from proofkit.report import sentences
-from proofkit.report.cards import NUMBERS_FIRST, cards, designation, sheet_picture
+from proofkit.report.cards import cards, designation, sheet_picture
 from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
 from proofkit.report.templates import templates
 
@@ -76,14 +76,14 @@ def render(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures) -
             style=_own("page.css"),
             scripts=scripts,
             summary=sentences.summary(measured, judged),
+            in_short=sentences.regions_in_short,
             pile=pile_rows(measured, judged),
             cards=cards(measured, judged, pictures, flagged),
-            numbers_first=NUMBERS_FIRST,
             charts=consistency_charts(measured, judged),
             map=map_chart(measured, judged),
             tones=tone_charts(measured, judged, flagged),
             sheets=sheets_chart(measured),
-            remarks=(*measured.edition.remarks, *judged.remarks),
+            remarks=[sentences.in_words(remark) for remark in (*measured.edition.remarks, *judged.remarks)],
             flags=_flags_met(measured),
         )
     )
@@ -121,7 +121,9 @@ def pile_rows(measured: MeasuredEdition, judged: Judged) -> tuple[PileRow, ...]:
                 if verdict == "standard" and measured.is_provisional
                 else verdict,
                 causes=str(said.get("causes", "")),
-                regions=str(said.get("regions", "")),
+                regions=sentences.regions_in_short(
+                    list(filter(None, str(said.get("regions", "")).split("; ")))
+                ),
                 farthest=sentences.farthest_finding(judged.findings.loc[judged.findings["pull"] == pull]),
                 note=measured.failures.get(pull, "") or notes[pull].get("note", ""),
                 picture=sheet_picture(measured, pull, THUMB_PX),

@@ -1,5 +1,6 @@
 """What the report says in words: the summary, what to look at first, what a place shows."""
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 
@@ -8,9 +9,12 @@ import pandas as pd
 
 from proofkit.edition import MeasuredEdition
 from proofkit.figures.series import pull_order
-from proofkit.figures.words import SHEET, measure_word
+from proofkit.figures.words import MEASURE_WORDS, SHEET, TELLING, measure_word
 from proofkit.judgement.types import Judged
 from proofkit.report.places import Place
+
+_COLUMN_NAMES = re.compile(rf"\b(?:{'|'.join(MEASURE_WORDS)})\b")
+_ASKED_CAUSE = re.compile(r"(?:^|(?<=\.)) (?=[A-Z][\w -]{2,24}\? )")
 
 LISTED_PULLS = 12
 """Pulls named in a sentence before it says how many more there are."""
@@ -100,11 +104,54 @@ def looks_first(measured: MeasuredEdition, judged: Judged) -> list[str]:
     return sorted(again, key=lambda pull: -float(farthest.get(pull, 0.0)))
 
 
+REGIONS_NAMED = 3
+"""Regions named before the rest is counted."""
+
+
+def regions_in_short(regions: Sequence[str]) -> str:
+    """Return the regions concerned, the first few by name.
+
+    >>> regions_in_short(["sky", "river"]), regions_in_short(["sky", "river", "wall", "bank", "hill"])
+    ('sky, river', 'sky, river, wall and 2 more')
+    """
+    if len(regions) <= REGIONS_NAMED + 1:
+        return ", ".join(regions)
+    return f"{', '.join(regions[:REGIONS_NAMED])} and {len(regions) - REGIONS_NAMED} more"
+
+
+def in_words(text: str) -> str:
+    """Return a sentence with the names of columns as words.
+
+    >>> in_words("Good pulls do not vary in crease_mm.")
+    'Good pulls do not vary in creases.'
+    """
+    return _COLUMN_NAMES.sub(lambda met: MEASURE_WORDS[met[0]].lower(), text)
+
+
+def paragraphs(reason: str) -> list[tuple[str, str]]:
+    """Return the reason of a verdict cause by cause: the cause as asked, and what is said of it.
+
+    >>> paragraphs("Weak: load 9 % low. Dry paper? For: grain. Against: no specks.")
+    [('', 'Weak: load 9 % low.'), ('Dry paper?', 'For: grain. Against: no specks.')]
+    """
+    parts = [part.strip() for part in _ASKED_CAUSE.split(in_words(reason)) if part.strip()]
+    told = [part.partition("? ") if _ASKED_CAUSE.match(" " + part) else ("", "", part) for part in parts]
+    return [(cause + mark.strip(), rest) for cause, mark, rest in told]
+
+
+def telling_order(findings: pd.DataFrame) -> pd.DataFrame:
+    """Return findings in the order in which they are read: those that name what is seen, the farthest first."""
+    ranked = findings.assign(
+        _later=[measure not in TELLING for measure in findings["measure"]], _away=-findings["deviation"].abs()
+    )
+    return ranked.sort_values(["_later", "_away"], kind="stable").drop(columns=["_later", "_away"])
+
+
 def farthest_finding(findings: pd.DataFrame) -> str:
-    """Return the finding that lies farthest out, in a few words; empty when there is none."""
+    """Return the most telling finding in a few words; empty when there is none."""
     if findings.empty:
         return ""
-    row = findings.iloc[int(findings["deviation"].abs().to_numpy().argmax())]
+    row = telling_order(findings).iloc[0]
     where = "the whole sheet" if row["region"] == SHEET else str(row["region"])
     away = abs(float(row["deviation"]))
     return f"{measure_word(str(row['measure']))}, {where}: {row['direction']} ({away:.1f} spreads)"

@@ -3,7 +3,7 @@
 import jinja2
 
 from proofkit.edition import MeasuredEdition
-from proofkit.report.cards import NUMBERS_FIRST, Card
+from proofkit.report.cards import Card
 
 
 def templates() -> jinja2.Environment:
@@ -21,4 +21,4 @@ def card_fragment(card: Card, measured: MeasuredEdition) -> str:
     """Return one sheet beside the standard as a piece of HTML for the bench."""
     parts = templates().get_template("parts.html.j2").module
     word = "provisional standard" if measured.is_provisional else "standard"
-    return str(parts.card_body(card, measured, word, NUMBERS_FIRST))  # type: ignore[attr-defined]  # made by jinja
+    return str(parts.card_body(card, measured, word))  # type: ignore[attr-defined]  # made by jinja

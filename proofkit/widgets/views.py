@@ -16,7 +16,7 @@ from proofkit.widgets.state import ALL_REGIONS, CheckState
 PLOTLY_TYPE = "application/vnd.plotly.v1+json"
 """Kind of output that JupyterLab draws as a chart."""
 
-_HEADS = ("Pull", "Pencilled", "Verdict", "Causes to weigh", "Where", "Farthest out")
+_HEADS = ("Pull", "Pencilled", "Verdict", "Causes to weigh", "Where", "Most telling")
 
 
 def style() -> str:
@@ -54,7 +54,7 @@ def verdicts(state: CheckState) -> str:
             row.designation,
             row.verdict,
             row.causes.replace("; ", ", "),
-            row.regions.replace("; ", ", "),
+            row.regions,
             row.farthest,
         )
         rows.append(

@@ -3,18 +3,19 @@
 import pytest
 
 from proofkit import columns
-from proofkit.figures.words import MEASURE_WORDS, PRIMARY, axis_title, bare_number, measure_word, number
+from proofkit.figures.words import MEASURE_WORDS, TELLING, axis_title, bare_number, measure_word, number
 
 NUMBERS = [
     column.name
-    for column in columns.MEASURES + columns.SHEETS
+    for column in columns.MEASURES + columns.SHEETS + columns.FIGURES
     if column.kind == "number" and column.name not in {"ppi_x", "ppi_y"}
 ]
 
 
 @pytest.mark.parametrize("name", NUMBERS)
 def test_every_measure_has_a_name(name):
-    assert measure_word(name) != name
+    assert name in MEASURE_WORDS
+    assert "_" not in measure_word(name)
 
 
 def test_no_two_measures_share_a_name():
@@ -23,7 +24,7 @@ def test_no_two_measures_share_a_name():
 
 def test_no_name_without_a_measure():
     assert set(MEASURE_WORDS) <= set(NUMBERS)
-    assert set(PRIMARY) <= set(NUMBERS)
+    assert set(TELLING) <= set(NUMBERS)
 
 
 @pytest.mark.parametrize("name", NUMBERS)
