@@ -4,6 +4,8 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass, replace
 
+import cv2
+
 from proofkit.check.setting_out import SetOut, choose_standard, missing_scans, set_out
 from proofkit.check.workers import free_memory, processors, workers_for
 from proofkit.columns import MEASUREMENTS, SHEETS, make_table
@@ -142,30 +144,38 @@ def _measure_one(
 
     A fault of the ledger is no fault of the sheet, and rises.
     """
+    scan = f"Scan {quoted(pull.scan)}"
     try:
-        sha256 = file_sha256(ledger, setting.edition.scan_path(pull))
-        key = _key(setting, pull, sha256)
-        known = find_sheet(ledger, key)
-        if known is not None:
-            return known, False
-        result = measure_sheet(setting.edition, pull, standard)
-        if result.sheet["sha256"] != sha256:
-            return (
-                f"Scan {quoted(pull.scan)} was changed while it was measured. Run again when it is complete.",
-                False,
-            )
-        return result, save_sheet(ledger, key, result)
+        return _found_or_measured(setting, standard, ledger, pull)
     except LedgerError:
         raise
     except ProofkitError as error:
-        return str(error), False
+        why = str(error)
     except OSError as error:
-        return (
-            f"Scan {quoted(pull.scan)} cannot be read ({error.strerror}). Check the disk, or copy it anew.",
-            False,
-        )
+        why = f"{scan} cannot be read ({error.strerror}). Check the disk, or copy it anew."
     except MemoryError:
-        return f"Scan {quoted(pull.scan)} needs more memory than is free. Run again with --workers 1.", False
+        why = f"{scan} needs more memory than is free. Run again with --workers 1."
+    except (ArithmeticError, LookupError, ValueError, cv2.error) as error:
+        # What no check foresaw in one scan must not cost the others; the kind of error helps to mend the program.
+        what = f"{type(error).__name__}: {' '.join(str(error).split())}"
+        why = f"{scan} could not be measured ({what}). Look at it, and report this."
+    return why, False
+
+
+def _found_or_measured(
+    setting: SetOut, standard: Standard, ledger: Ledger, pull: Pull
+) -> tuple[SheetResult, bool]:
+    sha256 = file_sha256(ledger, setting.edition.scan_path(pull))
+    key = _key(setting, pull, sha256)
+    known = find_sheet(ledger, key)
+    if known is not None:
+        return known, False
+    result = measure_sheet(setting.edition, pull, standard)
+    if result.sheet["sha256"] != sha256:
+        raise ScanError(
+            f"Scan {quoted(pull.scan)} was changed while it was measured. Run again when it is complete."
+        )
+    return result, save_sheet(ledger, key, result)
 
 
 def _relabelled(result: SheetResult, pull: Pull) -> SheetResult:

@@ -3,17 +3,21 @@
 import hashlib
 import json
 from collections.abc import Iterable
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict, dataclass
+from functools import cache
+from pathlib import Path
 
 import shapely
 
-from proofkit import __version__
+import proofkit
 from proofkit.arrays import Points
-from proofkit.columns import MEASUREMENTS, SHEETS, names
 from proofkit.folder.edition import Edition, Region
-from proofkit.laying.types import Laying
-from proofkit.reflectance.types import Paper
-from proofkit.sheet import SheetResult
+
+MEASURING = (
+    "arrays.py", "columns.py", "edition.py", "quality.py", "units.py", "frame", "laying", "lines", "measures",
+    "reflectance", "scan", "sheet",
+)  # fmt: skip
+"""Modules and packages that a sheet's numbers come from."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,14 +48,20 @@ def digest_of(value: object) -> str:
     return hashlib.sha256(text.encode("ascii")).hexdigest()
 
 
+@cache
 def measure_version() -> str:
-    """Return the version of proofkit with a digest of everything that a stored sheet consists of.
+    """Return the version of proofkit with a digest of the code that measures.
 
-    A new column or a new value in a result makes old sheets be measured again, without anybody having to remember.
+    Any change of that code, or of what a stored sheet consists of, makes old sheets be measured again, without
+    anybody having to remember to count a number up.
     """
-    parts = [names(MEASUREMENTS), names(SHEETS)]
-    parts += [[field.name for field in fields(kind)] for kind in (SheetResult, Laying, Paper)]
-    return f"{__version__}+{digest_of(parts)[:12]}"
+    root = Path(proofkit.__file__).parent
+    files = sorted(path for name in MEASURING for path in root.glob(f"{name}/**/*.py"))
+    files += [root / name for name in MEASURING if name.endswith(".py")]
+    text = digest_of(
+        [[path.relative_to(root).as_posix(), path.read_text(encoding="utf-8")] for path in files]
+    )
+    return f"{proofkit.__version__}+{text[:12]}"
 
 
 def regions_digest(regions: Iterable[Region]) -> str:

@@ -1,12 +1,12 @@
 """Sheet results with awkward numbers in every place."""
 
 import numpy as np
-from proofkit.sheet import SheetResult
 
 from proofkit.laying.types import Laying
 from proofkit.ledger.keys import SheetKey
 from proofkit.quality import Quality
 from proofkit.reflectance.types import Paper
+from proofkit.sheet import SheetResult
 
 ODD = (0.1 + 0.2, 1e-300, -1.1, np.pi * 1e10, 5e-324)
 """Numbers that lose bits when written with few digits. (SQLite itself keeps no sign of zero.)"""

@@ -1,0 +1,61 @@
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from shapely.geometry import box
+
+import proofkit
+from proofkit.folder.edition import Capture, Edition, Region, Wedge
+from proofkit.ledger.keys import MEASURING, measure_version, setup_digest
+
+EDITION = Edition(Path("a"), "Harbour", (), (Region("sky", "lines", box(0, 0, 9, 9)),), "1")
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        replace(EDITION, regions=(Region("sea", "lines", box(0, 0, 9, 9)),)),
+        replace(EDITION, regions=(Region("sky", "tone", box(0, 0, 9, 9)),)),
+        replace(EDITION, regions=(Region("sky", "lines", box(0, 0, 9, 9.000001)),)),
+        replace(EDITION, plate_width_mm=100.0, plate_height_mm=80.0),
+        replace(EDITION, capture=Capture(ppi=600.0)),
+        replace(EDITION, capture=Capture(tone_curve="linear")),
+        replace(EDITION, capture=Capture(wedge=Wedge((0.1, 0.2, 0.3), ((0, 0), (9, 0))))),
+    ],
+)
+def test_what_the_measuring_depends_on_changes_the_digest(other):
+    assert setup_digest(other, None) != setup_digest(EDITION, None)
+
+
+@pytest.mark.parametrize(
+    "other",
+    [
+        replace(EDITION, title="Mill", folder=Path("b"), standard="2", confirming=("3",), declared="varied"),
+        replace(EDITION, regions=(Region("sky", "lines", box(0, 0, 9, 9), proposed=True),)),
+    ],
+)
+def test_what_only_the_judging_depends_on_does_not(other):
+    assert setup_digest(other, None) == setup_digest(EDITION, None)
+
+
+def test_corners_by_hand_change_the_digest():
+    corners = np.array([[0, 0], [9, 0], [9, 9], [0, 9]], dtype=float)
+    digests = {setup_digest(EDITION, given) for given in (None, corners, corners + 0.001)}
+    assert len(digests) == 3
+
+
+def test_the_version_covers_every_module_that_a_sheet_is_made_by():
+    root = Path(proofkit.__file__).parent
+    below = {
+        "folder",
+        "errors.py",
+        "__init__.py",
+        "__main__.py",
+    }  # texts and settings; keys hold what they say
+    above = {"ledger", "judgement", "figures", "report", "check", "widgets", "cli"}
+    modules = {
+        path.name for path in root.iterdir() if path.suffix == ".py" or (path / "__init__.py").exists()
+    }
+    assert modules - below - above == set(MEASURING)
+    assert measure_version().startswith(f"{proofkit.__version__}+")
