@@ -1,9 +1,10 @@
 """What has to be settled before sheets are measured: the standard, its plate and the regions."""
 
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 
-from proofkit.errors import RegionError
+from proofkit.errors import RegionError, ScanError
 from proofkit.folder.edition import Edition, Pull, Region
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
@@ -56,7 +57,7 @@ def choose_standard(edition: Edition, ledger: Ledger, failures: Mapping[str, str
     candidates = [pull for pull in there if pull.pull in edition.confirming] or there
     if len(candidates) == 1:
         return candidates[0], True
-    hashes = {file_sha256(ledger, edition.scan_path(pull)): pull for pull in candidates}
+    hashes = _hashes(edition, ledger, candidates)
     setup = replace(edition, regions=())
     key = digest_of(
         [measure_version(), [[sha, setup_digest(setup, pull.corners_px)] for sha, pull in hashes.items()]]
@@ -64,9 +65,18 @@ def choose_standard(edition: Edition, ledger: Ledger, failures: Mapping[str, str
     known = find_choice(ledger, key)
     if known in hashes:
         return hashes[known], True
-    chosen = by_name[central_pull(edition, candidates)]
-    save_choice(ledger, key, file_sha256(ledger, edition.scan_path(chosen)))
+    chosen = by_name[central_pull(edition, list(hashes.values()) or candidates)]
+    save_choice(ledger, key, next((sha for sha, pull in hashes.items() if pull is chosen), ""))
     return chosen, True
+
+
+def _hashes(edition: Edition, ledger: Ledger, pulls: Sequence[Pull]) -> dict[str, Pull]:
+    """Return the pulls by the hashes of their scans; one that cannot be read is no candidate."""
+    found: dict[str, Pull] = {}
+    for pull in pulls:
+        with suppress(OSError):
+            found.setdefault(file_sha256(ledger, edition.scan_path(pull)), pull)
+    return found
 
 
 def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisional: bool) -> SetOut:
@@ -79,7 +89,12 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     ProofkitError
         If the standard's scan cannot be used, or none of the regions lies on the plate.
     """
-    sha256 = file_sha256(ledger, edition.scan_path(standard_pull))
+    try:
+        sha256 = file_sha256(ledger, edition.scan_path(standard_pull))
+    except OSError as error:
+        raise ScanError(
+            f"Scan {quoted(standard_pull.scan)} of the standard cannot be read ({error.strerror}). Make it readable."
+        ) from error
     bare = replace(edition, regions=())
     plate_key = digest_of([measure_version(), sha256, setup_digest(bare, standard_pull.corners_px)])
     plate_mm = find_plate_size(ledger, plate_key)
