@@ -174,7 +174,9 @@ FIGURES = _numbers(
     ("load_grain_fraction", "-", "change of the line work within 3 mm, robust spread"),
     ("set_off_correlation", "-", "correlation of the film's change with the image, direct or mirrored"),
     ("fine_against_broad", "-", "logarithm of the load of the finest lines over that of the broadest"),
+    ("light_against_deep", "-", "logarithm of the change of load in light work over that in deep work"),
     ("gaps_against_film", "D", "ground between lines less the change of the sheet's plate tone"),
+    ("patch_against_grain", "-", "logarithm of the line work's patches over 3 mm against its scatter within"),
     ("drypoint_against_rest", "-", "logarithm of the change of drypoint's load over that of other line work"),
 )
 """Figures that judgement works out from the tables and the coarse tone pictures; findings and limits name them."""

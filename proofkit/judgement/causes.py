@@ -37,6 +37,9 @@ WORTH_NAMING = 2.5
 
 MOST_NAMED = 3
 
+PLACE = frozenset({"whole_sheet"})
+"""Symptoms that are where and not what: no cause is spoken against by them unless its row names them."""
+
 
 @dataclass(frozen=True, slots=True)
 class SymptomWords:
@@ -222,6 +225,8 @@ def evidence(
         (name for name, weight in weights.items() if weight < -0.5), key=lambda name: weights[name]
     )
     unexplained = [
-        name for name, level in levels.items() if abs(level) == 2 and expected.get(name, "=") == "="
+        name
+        for name, level in levels.items()
+        if abs(level) == 2 and expected.get(name, "=") == "=" and name not in PLACE
     ]
     return tuple(supports), (*denies, *unexplained)

@@ -4,11 +4,16 @@ A sheet may carry 3 % more ink than the standard and be good; fine lines that lo
 So a contrast tells small faults that each measure alone would leave within its spread.
 """
 
+from dataclasses import replace
+
 import numpy as np
 
 from proofkit.arrays import Floats
 from proofkit.judgement.scales import CONTRASTS
 from proofkit.judgement.values import SHEET, Column, Values
+
+MIN_REGIONS_FOR_HALVES = 4
+"""Fewest regions of line work that can be halved into light and deep work. [-]"""
 
 
 def _row_median(values: Floats) -> Floats:
@@ -20,7 +25,12 @@ def _row_median(values: Floats) -> Floats:
 def _picked(column: Column, regions: tuple[str, ...]) -> Column:
     at = [column.regions.index(region) for region in regions]
     return Column(
-        column.judged, regions, column.scaled[:, at], column.uncertainties[:, at], column.on_standard[at]
+        column.judged,
+        regions,
+        column.scaled[:, at],
+        column.uncertainties[:, at],
+        column.shared,
+        column.on_standard[at],
     )
 
 
@@ -37,7 +47,23 @@ def _fine_against_broad(values: Values) -> Column | None:
         shared,
         fine.scaled - broad.scaled,
         np.hypot(fine.uncertainties, broad.uncertainties),
+        np.zeros(len(values.pulls)),
         np.log(fine.on_standard / broad.on_standard),
+    )
+
+
+def _light_against_deep(values: Values, standard: int) -> Column | None:
+    """Compare the lighter half of the regions with the deeper half, by the standard's line load."""
+    load = values.columns.get("line_load_um")
+    if load is None or len(load.regions) < MIN_REGIONS_FOR_HALVES:
+        return None
+    change = load.scaled - load.scaled[standard]
+    order = np.argsort(load.on_standard)
+    half = len(order) // 2
+    difference = _row_median(change[:, order[:half]]) - _row_median(change[:, order[-half:]])
+    none = np.zeros(len(values.pulls))
+    return Column(
+        CONTRASTS["light_against_deep"], (SHEET,), difference[:, None], none[:, None], none, np.zeros(1)
     )
 
 
@@ -46,12 +72,31 @@ def _gaps_against_film(values: Values, standard: int) -> Column | None:
     if gaps is None or film is None:
         return None
     change = _row_median(film.scaled - film.scaled[standard])
+    none = np.zeros(len(values.pulls))
     return Column(
         CONTRASTS["gaps_against_film"],
         gaps.regions,
         gaps.scaled - change[:, None],
         gaps.uncertainties,
+        none,
         gaps.on_standard,
+    )
+
+
+def _patch_against_grain(values: Values) -> Column | None:
+    patch, grain = values.columns.get("load_patch_fraction"), values.columns.get("load_grain_fraction")
+    if patch is None or grain is None:
+        return None
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = np.log(patch.scaled / grain.scaled)
+    ratio[~np.isfinite(ratio)] = np.nan
+    return Column(
+        CONTRASTS["patch_against_grain"],
+        patch.regions,
+        ratio,
+        np.zeros(ratio.shape),
+        np.zeros(len(ratio)),
+        np.full(1, np.nan),
     )
 
 
@@ -69,6 +114,7 @@ def _drypoint_against_rest(values: Values, standard: int, drypoint: frozenset[st
         (SHEET,),
         difference[:, None],
         np.zeros((len(values.pulls), 1)),
+        np.zeros(len(values.pulls)),
         np.zeros(1),
     )
 
@@ -88,13 +134,18 @@ def with_contrasts(values: Values, standard: str, drypoint: frozenset[str]) -> V
     -------
     Values
         With `fine_against_broad`, the logarithm of the load of the finest lines over that of the broadest, per region;
+        `light_against_deep`, the logarithm of the change of load in the lighter half of the regions over that in the
+        deeper half, per sheet;
         `gaps_against_film`, the ground between lines less the change of the sheet's plate tone, D, per region;
+        `patch_against_grain`, the logarithm of blotches over centimetres against mottle at the grain, per sheet;
         `drypoint_against_rest`, the logarithm of the change of drypoint over that of other line work, per sheet.
     """
     at = values.pulls.index(standard)
     made = (
         _fine_against_broad(values),
+        _light_against_deep(values, at),
         _gaps_against_film(values, at),
+        _patch_against_grain(values),
         _drypoint_against_rest(values, at, drypoint),
     )
     more = {
@@ -102,4 +153,4 @@ def with_contrasts(values: Values, standard: str, drypoint: frozenset[str]) -> V
         for column in made
         if column is not None and np.isfinite(column.scaled).any()
     }
-    return Values(values.pulls, values.regions, values.columns | more, values.relay)
+    return replace(values, columns=values.columns | more)

@@ -9,11 +9,20 @@ from proofkit.folder.edition import Tolerance
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, adjusted
 from proofkit.judgement.fit import Fit
 from proofkit.judgement.good_pulls import GoodPulls, region_p
-from proofkit.judgement.scales import is_worth_a_look
+from proofkit.judgement.scales import CONTRASTS, is_worth_a_look
 from proofkit.judgement.values import SHEET, Values
 
-WEAK = frozenset({"line_load_um", "fine_line_load_um", "broad_line_load_um", "line_width_um", "line_core_density",
-                  "line_continuity_fraction", "fine_against_broad", "drypoint_against_rest"})  # fmt: skip
+WEAK = frozenset(
+    {
+        "line_load_um",
+        "fine_line_load_um",
+        "broad_line_load_um",
+        "line_width_um",
+        "line_core_density",
+        "line_continuity_fraction",
+        *CONTRASTS,
+    }
+) - {"gaps_against_film"}
 """Measures of which a fall is called weak."""
 
 

@@ -106,7 +106,10 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0, anchor: Mask | No
     least = max(judged.floor, relay)
     usual_u = _usual_uncertainty(column, good)
     doubt = np.maximum(column.uncertainties**2 - usual_u**2, 0.0)
-    alone = Known((judged.usual**2, PRIOR_PULLS), np.maximum(least, usual_u), doubt, judged.sides, anchor)
+    shared = column.shared[:, None] ** 2
+    alone = Known(
+        (judged.usual**2, PRIOR_PULLS), np.maximum(least, usual_u), doubt + shared, judged.sides, anchor
+    )
     constant = _is_constant(values, good)
     if values.shape[1] == 1:
         part = against_good(values, good, alone)
@@ -121,8 +124,11 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0, anchor: Mask | No
     )
     deviation = values - total.centre
     common = _median(deviation)
-    sheet = against_good(common, good, replace(alone, floor=np.array([least]), doubt=np.zeros((1, 1))))
+    sheet = against_good(common, good, replace(alone, floor=np.array([least]), doubt=shared))
     local = _local(
-        column, deviation - common, good, replace(alone, floor=np.maximum(least * LOCAL_FLOOR, usual_u))
+        column,
+        deviation - common,
+        good,
+        replace(alone, floor=np.maximum(least * LOCAL_FLOOR, usual_u), doubt=doubt),
     )
     return Fit(column, total, sheet, local, constant)

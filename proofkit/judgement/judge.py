@@ -69,9 +69,12 @@ def _verdict(
     if not findings:
         return _row(pull, "matches", "Within the natural spread of good pulls in all that was measured.")
     table = cause_table()
-    symptoms = symptoms_of(evidence, evidence.edition.pulls.index(pull), findings)
+    at = evidence.edition.pulls.index(pull)
+    symptoms = symptoms_of(evidence, at, findings)
     causes, why = reason(symptoms, weigh(symptoms.levels, table, possible=possible), table)
     why += noted_otherwise(evidence.notes, pull, evidence.edition.pulls[evidence.standard])
+    if evidence.edition.paper_doubt[at] > 0:
+        why += " Little bare paper in the scan: densities are uncertain."
     if all(math.isnan(finding.q_value) for finding in findings):
         why += " Flagged by the printer's own tolerance alone."
     regions = _watched_first(symptoms.regions, watched)

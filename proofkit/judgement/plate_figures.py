@@ -28,6 +28,10 @@ BLOCK_CELLS = 6
 MIN_BLOCKS = 12
 """Fewest blocks for a plane to be fitted. [-]"""
 
+PATCH_BLOCKS = 16
+"""Blocks that go together in a patch of wiping or dabbing, 12 mm square: so many count as one in the uncertainty of a
+ramp. [blocks] Common practice, the ball of a hand or of a dabber."""
+
 GHOST_REACH_CELLS = 20
 """How far a set-off ghost may lie from its exact place: sheets are not stacked to the millimetre. [blocks]"""
 
@@ -43,6 +47,12 @@ NAMES = (
 )
 """The figures, as in the tables."""
 
+UNCERTAINTIES = tuple(
+    f"u_{kind}_ramp_{axis}_{unit}"
+    for kind, unit in (("film", "density"), ("load", "fraction"))
+    for axis in "xy"
+)
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class PlateFigures:
@@ -53,7 +63,8 @@ class PlateFigures:
     edge of the plate to the right (bottom). [D] `film_patch_density`: what remains of the film's change once the ramp
     is taken out, robust standard deviation over blocks of 3 mm. [D] `load_ramp_*`, `load_patch_fraction`: the same of
     the line work, relative. [-] `load_grain_fraction`: the scatter of line work within blocks, relative. [-]
-    `set_off_correlation`: largest correlation of the film's change with the image, direct or mirrored. [-]"""
+    `set_off_correlation`: largest correlation of the film's change with the image, direct or mirrored. [-]
+    `u_` before the name of a ramp: its standard uncertainty."""
 
 
 def _blocks(picture: Floats) -> Floats:
@@ -162,6 +173,15 @@ def _robust_sd(values: Floats) -> float:
     return 1.4826 * float(np.median(np.abs(known - np.median(known))))
 
 
+def _ramp_uncertainty(left: Floats) -> float:
+    """Return the standard uncertainty of a ramp from edge to edge, from what the plane leaves over.
+
+    A slope over uniformly spread x of length 1 has the variance 12 s^2 / n.
+    """
+    independent = np.isfinite(left).sum() / PATCH_BLOCKS
+    return _robust_sd(left) * float(np.sqrt(12.0 / max(independent, 1.0)))
+
+
 def _work_ratio(ink: Floats, ink_standard: Floats) -> Floats:
     """Return the logarithm of line work against the standard's where there is enough of it; NaN elsewhere."""
     use = (ink_standard > WORKED_FRACTION) & (ink > 0)
@@ -210,7 +230,9 @@ def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
         _robust_sd(grain),
         _ghost(film, ink_reference),
     )
-    return dict(zip(NAMES, figures, strict=True))
+    film_doubt, load_doubt = _ramp_uncertainty(film_left), _ramp_uncertainty(load_left)
+    doubts = (film_doubt, film_doubt, load_doubt, load_doubt)
+    return dict(zip(NAMES + UNCERTAINTIES, figures + doubts, strict=True))
 
 
 def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str, ...]) -> PlateFigures:
@@ -230,16 +252,16 @@ def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str,
     PlateFigures
         All NaN when the standard has no picture.
     """
-    by_name: dict[str, list[float]] = {name: [] for name in NAMES}
+    by_name: dict[str, list[float]] = {name: [] for name in NAMES + UNCERTAINTIES}
     reference = pictures.get(standard)
     base = None if reference is None else np.asarray(reference, dtype=np.float64)
     bare = None if base is None else _bare_cells(base)
     for pull in pulls:
         picture = pictures.get(pull)
         if base is None or bare is None or picture is None or picture.shape != base.shape:
-            row = dict.fromkeys(NAMES, float("nan"))
+            row = dict.fromkeys(NAMES + UNCERTAINTIES, float("nan"))
         else:
             row = _of_one(np.asarray(picture, dtype=np.float64), base, bare)
-        for name in NAMES:
+        for name in NAMES + UNCERTAINTIES:
             by_name[name].append(row[name])
     return PlateFigures(by_name)

@@ -87,7 +87,7 @@ SHEET_MEASURES: tuple[Judged, ...] = (
     Judged(
         "doubling_fraction", "linear", 0.02, 0.02, 0.06, "upper", source="seen as a ghost beside black lines"
     ),
-    Judged("crease_mm", "linear", 1.5, 1.5, 5.0, "upper", source="shorter ones are fibres and hairs"),
+    Judged("crease_mm", "linear", 3.0, 2.0, 8.0, "upper", source="shorter ones are fibres and hairs"),
     Judged("bevel_density", "linear", 0.02, 0.015, 0.05, "upper"),
     Judged(
         "misfit_um",
@@ -120,7 +120,11 @@ CONTRASTS: dict[str, Judged] = {
     "fine_against_broad": Judged(
         "fine_against_broad", "linear", 0.02, 0.015, 0.05, source="half of a load's spread"
     ),
+    "light_against_deep": Judged("light_against_deep", "linear", 0.03, 0.02, 0.06),
     "gaps_against_film": Judged("gaps_against_film", "linear", 0.010, 0.008, 0.02),
+    "patch_against_grain": Judged(
+        "patch_against_grain", "linear", 0.2, 0.15, 0.3, against_standard=True, finds=False
+    ),
     "drypoint_against_rest": Judged("drypoint_against_rest", "linear", 0.03, 0.02, 0.08),
 }
 """Differences of two measures of one sheet; see `contrasts`."""

@@ -28,6 +28,8 @@ EVERYWHERE = {
     "ghost": "set_off_correlation",
     "load_patch": "load_patch_fraction",
     "load_grain": "load_grain_fraction",
+    "blotch": "patch_against_grain",
+    "light_against_deep": "light_against_deep",
 }
 """Symptoms of the whole sheet, and the measure they are read from."""
 
@@ -60,6 +62,7 @@ _INK = frozenset(WHERE_IT_LEAVES.values()) | {
     "fine_line_load_um",
     "broad_line_load_um",
     "tone_fraction",
+    "light_against_deep",
     "tone_distance_density",
     "ground_between_lines_density",
 }
@@ -170,6 +173,11 @@ def concerned(findings: list[Finding], region_count: int) -> tuple[frozenset[str
     return frozenset(ink), regions
 
 
+def _is_uneven(findings: list[Finding]) -> bool:
+    """Return whether a ramp or a patch was found: then the sheet is not alike all over, however much of it is off."""
+    return any("_ramp_" in finding.measure or finding.measure == "film_patch_density" for finding in findings)
+
+
 def embossing_of(note: str) -> tuple[int, int] | None:
     """Return readings (strength, unevenness) of the embossing note; None when it says nothing.
 
@@ -270,7 +278,7 @@ def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Sympt
     if note is not None:
         found["embossing"], found["embossing_uneven"] = _flat(note[0]), _flat(note[1])
     if any(finding.measure in _INK for finding in findings):
-        found["whole_sheet"] = _flat(2 if where is None else -2)
+        found["whole_sheet"] = _flat(2 if where is None and not _is_uneven(findings) else -2)
     found = _called(found, findings)
     film = found["film"]
     is_blind = film is not None and film.centre < FILM_CAN_FALL_FROM_DENSITY and film.level <= 0

@@ -23,6 +23,23 @@ from proofkit.quality import Quality, from_words
 SHEET = "sheet"
 """Stands in the region column for what concerns the whole sheet."""
 
+PAPER_DOUBT_DENSITY = 0.02
+"""Uncertainty of every density above bare paper when the scan shows little bare paper: paper of one sheet varies by
+that much from place to place and sheets of one make by as much among themselves. [D] Common practice, 2 L*."""
+
+_ABOVE_PAPER = frozenset(
+    {
+        "plate_tone_density",
+        "ground_between_lines_density",
+        "line_core_density",
+        "tone_distance_density",
+        "tone_fraction",
+        "paper_density",
+        "bevel_density",
+    }
+)
+"""Measures that stand on the level of bare paper; a light tone fraction moves by up to 2.3 times the density."""
+
 _LINE_DOUBT = Quality.MISFIT | Quality.PITCH_DOUBT | Quality.NO_LINES
 _LINE_MEASURES = frozenset(
     judged.measure
@@ -42,6 +59,8 @@ class Column:
     """(pulls, regions) values on the judged scale; NaN = not measured."""
     uncertainties: Floats
     """(pulls, regions) standard uncertainty on the scale; 0 where none is stated."""
+    shared: Floats
+    """(pulls,) further uncertainty that all regions of a sheet have in common, on the scale."""
     on_standard: Floats
     """(regions,) what the standard itself reads, in the unit of the measure; NaN = not measured."""
 
@@ -59,6 +78,8 @@ class Values:
     regions: tuple[str, ...]
     columns: dict[str, Column]
     """By measure; measures that no pull has are left out."""
+    paper_doubt: Floats
+    """(pulls,) uncertainty of the level of bare paper beyond the ordinary. [D]"""
     relay: dict[str, float]
     """Measure -> scatter between scans of the same pull, on the scale, where pulls were scanned twice."""
 
@@ -138,7 +159,19 @@ def relay_scatter(scaled: Floats, mean: Floats, count: Floats) -> float:
     return float(np.sqrt(((scaled[known] - mean[known]) ** 2).sum() / freedom))
 
 
-def _column(judged: Judged, rows: _Rows, regions: tuple[str, ...]) -> tuple[Column, float] | None:
+def _paper_doubt(sheets: pd.DataFrame, pulls: tuple[str, ...]) -> Floats:
+    """Return (pulls,) the uncertainty of the paper level beyond the ordinary. [D]"""
+    little = {
+        pull
+        for pull, quality in zip(sheets["pull"], sheets["quality"].fillna(""), strict=True)
+        if Quality.LITTLE_MARGIN in from_words(str(quality))
+    }
+    return np.array([PAPER_DOUBT_DENSITY if pull in little else 0.0 for pull in pulls])
+
+
+def _column(
+    judged: Judged, rows: _Rows, regions: tuple[str, ...], paper_doubt: Floats
+) -> tuple[Column, float] | None:
     natural = np.array(_cell(rows.table, judged.measure), dtype=np.float64)
     doubts = np.array(_cell(rows.table, judged.measure, "u_"), dtype=np.float64)
     if judged.measure in _LINE_MEASURES:
@@ -159,6 +192,7 @@ def _column(judged: Judged, rows: _Rows, regions: tuple[str, ...]) -> tuple[Colu
         tuple(regions[index] for index in np.flatnonzero(kept)),
         grid[:, kept],
         np.nan_to_num(uncertain)[:, kept],
+        paper_doubt if judged.measure in _ABOVE_PAPER else np.zeros(len(paper_doubt)),
         on_standard[kept],
     )
     return column, relay_scatter(scaled, grid[rows.pull, rows.region], count[rows.pull, rows.region])
@@ -182,6 +216,7 @@ def gather(measured: MeasuredEdition, pulls: tuple[str, ...], figures: PlateFigu
     """
     regions = tuple(region.name for region in measured.regions)
     by_plate = pd.DataFrame({"pull": list(pulls), "region": SHEET, **figures.by_name})
+    paper_doubt = _paper_doubt(measured.sheets, pulls)
     columns: dict[str, Column] = {}
     relay: dict[str, float] = {}
     for measures, table, names in (
@@ -191,9 +226,8 @@ def gather(measured: MeasuredEdition, pulls: tuple[str, ...], figures: PlateFigu
     ):
         rows = _rows(table, pulls, names, measured.standard)
         for judged in measures:
-            found = _column(judged, rows, names) if len(rows.table) else None
+            found = _column(judged, rows, names, paper_doubt) if len(rows.table) else None
             if found is not None:
                 columns[judged.measure], relay[judged.measure] = found
-    return Values(
-        pulls, regions, columns, {name: value for name, value in relay.items() if np.isfinite(value)}
-    )
+    repeated = {name: value for name, value in relay.items() if np.isfinite(value)}
+    return Values(pulls, regions, columns, paper_doubt, repeated)

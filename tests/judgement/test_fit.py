@@ -12,7 +12,9 @@ LOAD = Judged("line_load_um", "log", 0.03, 0.001, 0.06)
 def column(scaled, uncertainties=None, judged=LOAD):
     scaled = np.asarray(scaled, dtype=np.float64)
     u = np.zeros(scaled.shape) if uncertainties is None else np.asarray(uncertainties, dtype=np.float64)
-    return Column(judged, tuple(f"r{i}" for i in range(scaled.shape[1])), scaled, u, scaled[0])
+    return Column(
+        judged, tuple(f"r{i}" for i in range(scaled.shape[1])), scaled, u, np.zeros(len(scaled)), scaled[0]
+    )
 
 
 def hand(seed=0, pulls=20, regions=6, common=0.03, own=0.01):
