@@ -32,6 +32,9 @@ DIAGONAL_SHARE = 0.6
 APART_SINE = 0.34
 """Directions more than 20 degrees apart. [-]"""
 
+END_REACH_MM = 0.3
+"""How far beyond its last ridge point a line's end is looked for. [mm]"""
+
 BRIDGE_MM = 0.25
 """Widest break that is bridged when both ends point at each other: a crossing line's width. [mm]"""
 
@@ -45,8 +48,9 @@ def _smooth(points: Points, half_width: int) -> Points:
     return np.asarray((sums[index + reach + 1] - sums[index - reach]) / (2 * reach + 1)[:, None])
 
 
-def _resample(points: Points, strength: Floats, spacing: float) -> tuple[Points, Points, Floats]:
-    """Return points every `spacing` along a line, their normals, and the strength there."""
+def _resample(points: Points, strength: float) -> tuple[Points, Points, Floats]:
+    """Return points about every 0.15 mm along a line, their normals, and the line's strength at each."""
+    spacing = POINT_SPACING_MM
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
     place = np.concatenate(([0.0], np.cumsum(steps)))
     length = place[-1]
@@ -59,7 +63,7 @@ def _resample(points: Points, strength: Floats, spacing: float) -> tuple[Points,
     tangent = ahead - behind
     tangent /= np.maximum(np.linalg.norm(tangent, axis=1, keepdims=True), 1e-12)
     normal = np.column_stack((-tangent[:, 1], tangent[:, 0]))
-    return xy, normal, np.interp(wanted, place, strength)
+    return xy, normal, np.full(count, strength)
 
 
 def _stands_out(points_px: Points, ink: Ink, floor: float, pitch_mm: float) -> bool:
@@ -88,6 +92,25 @@ def _stands_out(points_px: Points, ink: Ink, floor: float, pitch_mm: float) -> b
     ]
     rise = here[pale] - np.min(sides, axis=0)
     return bool(np.median(rise) > LEAST_RISE * np.median(here))
+
+
+def _to_its_ends(points_px: Points, ink: Ink, floor: float, reach: float) -> Points:
+    """Return a line that ends where its ink falls to half of what it has a little further in.
+
+    Ridges of fine lines run over the end by part of the filter's length, those of broad lines stop short of it.
+    """
+    for _ in range(2):
+        inner = points_px[min(4, len(points_px) - 1)]
+        heading = points_px[0] - inner
+        heading /= max(float(np.linalg.norm(heading)), 1e-9)
+        way = inner + np.arange(0.0, float(np.linalg.norm(points_px[0] - inner)) + reach, 0.5)[:, None] * heading
+        dark = map_coordinates(ink, way.T[::-1], output=np.float64, order=1, mode="nearest") - floor
+        pale = np.flatnonzero(dark < 0.5 * np.median(dark[:5]))
+        if len(pale) and pale[0] > 0:
+            body = points_px[min(4, len(points_px) - 1) :]
+            points_px = np.vstack((way[pale[0] - 1], way[pale[0] // 2], body)) if len(body) > 1 else points_px
+        points_px = points_px[::-1]
+    return points_px
 
 
 def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
@@ -124,14 +147,14 @@ def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
         if len(piece) < 4:
             continue
         raw = np.column_stack((ridges.x[piece], ridges.y[piece])) * pitch_mm
-        points = _smooth(raw, 2)
+        points = _to_its_ends(_smooth(raw, 2) / pitch_mm, ink, floor, END_REACH_MM / pitch_mm) * pitch_mm
         length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
         strength = ridges.strength[piece]
         if length < SHORTEST_LINE_MM or np.median(strength) < 1.3 * least:
             continue
         if not _stands_out(points / pitch_mm, ink, floor, pitch_mm):
             continue
-        xy, normal, contrast = _resample(points, strength / INK_SCALE, POINT_SPACING_MM)
+        xy, normal, contrast = _resample(points, float(np.median(strength)) / INK_SCALE)
         found_points.append(xy)
         normals.append(normal)
         contrasts.append(contrast)

@@ -6,6 +6,7 @@ from scipy.special import ndtr
 from proofkit.arrays import Floats, Mask
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import CrossingValues
+from proofkit.measures.film_cells import Gaps
 from proofkit.measures.types import RegionRecord
 from proofkit.quality import Quality
 from proofkit.units import density
@@ -82,7 +83,7 @@ def line_measures(
     row["line_load_variation"] = _variation(record, load, number, ok)
     widths, wide_quality = _widths(record, values, ok & printed, blur_mm, px_mm)
     row.update(widths)
-    row.update(_between_lines(record, lines, values, ok, blur_mm))
+    row.update(_open_gaps(record, lines, values, ok))
     return row, quality | wide_quality
 
 
@@ -167,17 +168,14 @@ def _rough(edge: Floats, wide: Mask) -> float:
     return float(1.4826 * np.median(np.abs(bend)) / np.sqrt(6))
 
 
-def _between_lines(
-    record: RegionRecord, lines: StandardLines, values: CrossingValues, ok: Mask, blur_mm: float
+def _open_gaps(
+    record: RegionRecord, lines: StandardLines, values: CrossingValues, ok: Mask
 ) -> dict[str, float]:
-    """Return ground between hatched lines, how open the gaps are, and the area that lines cover."""
+    """Return how open the gaps of hatching are."""
     points = record.points
     gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
     hatched = ok & np.isfinite(gap)
     row: dict[str, float] = {}
-    readable = hatched & (gap > GROUND_APART_SIGMAS * blur_mm)
-    if readable.sum() >= CROSSINGS_MIN:
-        row["ground_between_lines_density"] = _gap_ground(record, lines, values, readable, blur_mm)
     if hatched.sum() >= CROSSINGS_MIN:
         contrast = values.gap_reflectance[points] - values.core_reflectance[points]
         known = hatched & (record.gap_contrast > 0.02)
@@ -186,20 +184,25 @@ def _between_lines(
     return row
 
 
-def _gap_ground(
-    record: RegionRecord, lines: StandardLines, values: CrossingValues, readable: Mask, blur_mm: float
-) -> float:
-    """Return the density of ground in the gaps, read midway between the lines that cross. [D]
+def gap_ground(record: RegionRecord, lines: StandardLines, values: CrossingValues, blur_mm: float) -> Gaps | None:
+    """Return ground in the gaps of hatching, read midway between the lines that cross; None when there is little.
 
     The blur of the lines beside is already taken back in `CrossingValues.ground`. The lines that cross the hatching
     darken a profile midway between them from both sides by ``2 Phi(-apart / sigma)`` of their depth.
     """
     points = record.points
+    if not len(points):
+        return None
+    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
+    readable = lines.clear[points] & np.isfinite(values.ground[points]) & np.isfinite(gap)
+    readable &= gap > GROUND_APART_SIGMAS * blur_mm
+    if readable.sum() < CROSSINGS_MIN:
+        return None
     apart = np.minimum(lines.apart_mm[points], 1.0)
     midway = readable & (apart >= np.percentile(apart[readable], MIDWAY_PERCENT))
     depth = np.clip(values.load_um[points] / 1000 / np.maximum(lines.spans.width_mm[points], 1e-3), 0, 0.98)
     tail = np.clip(1 - 2 * ndtr(-apart[midway] / blur_mm) * depth[midway], 0.3, 1)
-    return float(density(np.median(values.ground[points][midway] / tail)))
+    return Gaps(lines.lines.points_mm[points][midway], values.ground[points][midway] / tail)
 
 
 def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:

@@ -34,6 +34,12 @@ CREASE_SHORTEST_MM = 5.0
 CREASE_FILLED = 0.5
 """Share of the crossings along a crease that must be missing. [-]"""
 
+CREASE_BLIND_MM = 2.5
+"""A crease is not followed over a longer stretch without lines. [mm]"""
+
+CREASE_BESIDE = 0.2
+"""Beside a crease, 0.5 to 2 mm off, no more than this share is missing. [-]"""
+
 BEVEL_REACH_MM = 0.5
 
 
@@ -130,25 +136,45 @@ def crease_length(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -
             gone = np.bincount(strip, weights=missing)
             surprise = (gone - rate * total) / np.sqrt(np.maximum(rate * (1 - rate) * total, 1.0))
             for number in np.flatnonzero((surprise > 8) & (gone >= 10)):
-                best = max(best, _filled_run(along[strip == number], missing[strip == number]))
+                begin, end = _filled_run(along[strip == number], missing[strip == number])
+                beside = (np.abs(strip - number) >= 2) & (np.abs(strip - number) <= 4)
+                beside &= (along >= begin) & (along <= end)
+                # A crease is a slit: the lines on both sides of it print.
+                if end - begin > best and (not beside.any() or missing[beside].mean() < CREASE_BESIDE):
+                    best = end - begin
     return best if best >= CREASE_SHORTEST_MM else 0.0
 
 
-def _filled_run(along: Floats, missing: Mask) -> float:
-    """Return the longest stretch of a strip in which at least half of the crossings are missing. [mm]"""
+def _filled_run(along: Floats, missing: Mask) -> tuple[float, float]:
+    """Return begin and end of the longest stretch of a strip in which at least half are missing. [mm]
+
+    A stretch ends where the strip has no crossing for a while, since nothing is known there.
+    """
     order = np.argsort(along)
     place, gone = along[order], missing[order].astype(np.float64)
-    # The longest run with a mean of at least `CREASE_FILLED`: between two points of the running sum.
+    best = (0.0, 0.0)
+    for part in np.split(np.arange(len(place)), np.flatnonzero(np.diff(place) > CREASE_BLIND_MM) + 1):
+        begin, end = _longest(place[part], gone[part])
+        if end - begin > best[1] - best[0]:
+            best = (begin, end)
+    return best
+
+
+def _longest(place: Floats, gone: Floats) -> tuple[float, float]:
+    """Return begin and end of the longest run whose mean of `gone` is at least `CREASE_FILLED`.
+
+    That is the longest step from a new low of the running sum of ``gone - CREASE_FILLED`` to a point not below it.
+    """
     sums = np.concatenate(([0.0], np.cumsum(gone - CREASE_FILLED)))
-    best = 0.0
     lowest = np.minimum.accumulate(sums)
     firsts: dict[float, int] = {}
     for i, low in enumerate(lowest):
         firsts.setdefault(float(low), i)
-    for end in range(1, len(sums)):
+    best = (0.0, 0.0)
+    for end in range(8, len(sums)):
         start = firsts[float(lowest[end - 1])]
-        if sums[end] >= sums[start] and end - start >= 8:
-            best = max(best, float(place[end - 1] - place[start]))
+        if sums[end] >= sums[start] and end - start >= 8 and place[end - 1] - place[start] > best[1] - best[0]:
+            best = (float(place[start]), float(place[end - 1]))
     return best
 
 

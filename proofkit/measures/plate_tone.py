@@ -4,15 +4,14 @@ import cv2
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Picture
+from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean, stray_limits
+from proofkit.measures.types import RegionRecord
 from proofkit.quality import Quality
 from proofkit.units import density
 
 GROUND_MM2_MIN = 0.5
 """Least area of ground for a film: with grain of 2 % in spots of 0.1 mm it leaves 0.001 D. [mm²]"""
-
-CELL_MM = 2.0
-"""Cells in which unevenness is told: the scale of a cloth's or palm's touch. [mm]"""
 
 STREAK_CELL_MM = 0.25
 STREAK_SLOW_MM = 2.5
@@ -28,6 +27,12 @@ SPECK_MM2 = 0.006
 """Least area of a speck, a spot of 0.09 mm: about what the standards for print marks call a mark (0.1 mm, from
 memory). [mm²]"""
 
+GRAIN = 0.02
+"""Grain of paper where there is no ground to tell it, relative (common practice). [-]"""
+
+U_GAP_DENSITY = 0.005
+"""Standard uncertainty of film read in gaps: what simulated hatching left after correction. [D]"""
+
 GRAIN_SPOT_MM2 = 0.02
 """Area over which paper grain and film are alike, to count independent samples (paper grain about 0.15 mm,
 common practice). [mm²]"""
@@ -40,17 +45,19 @@ def film_density(values: Floats) -> float:
     return float(density(np.mean(kept, dtype=np.float64)))
 
 
-def film_measures(picture: Picture, far: Mask, pitch_mm: float, u_paper: float) -> tuple[dict[str, float], Quality]:
+def film_measures(
+    picture: Picture, record: RegionRecord, gaps: Gaps | None, u_paper: float
+) -> tuple[dict[str, float], Quality]:
     """Return the measures of the film on a region's ground.
 
     Parameters
     ----------
     picture : Picture
         (rows, columns) R/Rp of the region's cells. [-]
-    far : Mask
-        Unworked ground away from lines.
-    pitch_mm : float
-        Side of a cell. [mm]
+    record : RegionRecord
+        Where its ground is.
+    gaps : Gaps, optional
+        Ground read in the gaps of hatching.
     u_paper : float
         Relative standard uncertainty of the paper level. [-]
 
@@ -59,56 +66,37 @@ def film_measures(picture: Picture, far: Mask, pitch_mm: float, u_paper: float) 
     dict
         Columns of `measurements`.
     Quality
-        `TOO_LITTLE_GROUND` when there is too little of it.
+        `GROUND_FROM_GAPS` when most of it comes from gaps, `TOO_LITTLE_GROUND` when there is too little of all.
     """
-    ground = far & np.isfinite(picture)
-    area = float(ground.sum()) * pitch_mm**2
-    if area < GROUND_MM2_MIN:
+    pitch = record.box.pitch_mm
+    seen = np.isfinite(picture)
+    far, near = record.far & seen, record.near & ~record.far & seen
+    cells = film_cells(picture, record.inside & seen, far, near, gaps, record.box)
+    known = np.isfinite(cells.reflectance)
+    ground_mm2 = float((far | near).sum()) * pitch**2
+    gap_count = 0 if gaps is None else len(gaps.reflectance)
+    if known.sum() < 2 and (ground_mm2 < GROUND_MM2_MIN or not known.any()):
         return {}, Quality.TOO_LITTLE_GROUND
-    values = picture[ground].astype(np.float64)
-    film = film_density(values)
-    grain = float(np.std(values) / np.mean(values)) / np.sqrt(max(area / GRAIN_SPOT_MM2, 1.0))
-    row = {
-        "plate_tone_density": film,
-        "u_plate_tone_density": float(np.hypot(grain, u_paper) / np.log(10)),
-    }
-    row.update(_evenness(picture, ground, pitch_mm))
-    row.update(_streaks(picture, ground, pitch_mm))
-    row.update(_specks(picture, ground, pitch_mm, area))
-    return row, Quality.NONE
-
-
-def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floats]:
-    """Return mean of the ground in blocks of ``cells x cells`` and how many cells of ground each has."""
-    rows, columns = (-(-n // cells) for n in picture.shape)
-    pad = ((0, rows * cells - picture.shape[0]), (0, columns * cells - picture.shape[1]))
-    known = np.pad(ground, pad)
-    value = np.pad(np.where(ground, picture, 0).astype(np.float64), pad)
-    count = known.reshape(rows, cells, columns, cells).sum(axis=(1, 3)).astype(np.float64)
-    total = value.reshape(rows, cells, columns, cells).sum(axis=(1, 3))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(count > 0, total / count, np.nan), count
-
-
-def _evenness(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float]:
-    """Return spread of the film at the scale of 2 mm about a plane, and the plane."""
-    cells = max(int(round(CELL_MM / pitch_mm)), 1)
-    mean, count = cell_means(picture, ground, cells)
-    enough = count * pitch_mm**2 > 0.3
-    if enough.sum() < 5:
-        return {}
-    rows, columns = np.nonzero(enough)
-    film = density(mean[enough])
-    x, y = columns * CELL_MM, rows * CELL_MM
-    design = np.column_stack((np.ones(len(x)), x, y))
-    weight = np.sqrt(np.minimum(count[enough], np.median(count[enough])))
-    plane = np.linalg.lstsq(design * weight[:, None], film * weight, rcond=None)[0]
-    rest = film - design @ plane
-    result = {"plate_tone_unevenness_density": float(1.4826 * np.median(np.abs(rest - np.median(rest))))}
-    if min(np.ptp(x), np.ptp(y)) >= 2 * CELL_MM:
-        result["plate_tone_slope_density_per_100mm"] = float(np.hypot(plane[1], plane[2]) * 100)
-        result["plate_tone_slope_deg"] = float(np.degrees(np.arctan2(-plane[2], plane[1])) % 360)
-    return result
+    from_gaps = ground_mm2 < max(GROUND_MM2_MIN, 0.02 * record.area_mm2) and gap_count > 0
+    scatter = float(np.std(picture[far])) if far.sum() > 100 else GRAIN
+    grain = scatter / np.sqrt(max((ground_mm2 + 0.02 * gap_count) / GRAIN_SPOT_MM2, 1.0))
+    missing = 1 - float(cells.area[known].sum() / max(cells.area.sum(), 1e-9))
+    row = {"plate_tone_density": mean_film(cells)}
+    if known.sum() >= 5:
+        plane, rest = plane_of(cells)
+        uneven = float(1.4826 * np.median(np.abs(rest - np.median(rest))))
+        row["plate_tone_unevenness_density"] = uneven
+        grain = float(np.hypot(grain, np.log(10) * missing * uneven))
+        rows, columns = np.nonzero(known)
+        if min(np.ptp(rows), np.ptp(columns)) >= 2:
+            row["plate_tone_slope_density_per_100mm"] = float(np.hypot(plane[1], plane[2]) * 100)
+            row["plate_tone_slope_deg"] = float(np.degrees(np.arctan2(-plane[2], plane[1])) % 360)
+    own = U_GAP_DENSITY if from_gaps else 0.0
+    row["u_plate_tone_density"] = float(np.hypot(np.hypot(grain, u_paper) / np.log(10), own))
+    if far.sum() * pitch**2 >= GROUND_MM2_MIN:
+        row.update(_streaks(picture, far, pitch))
+        row.update(_specks(picture, far, pitch, float(far.sum()) * pitch**2))
+    return row, Quality.GROUND_FROM_GAPS if from_gaps else Quality.NONE
 
 
 def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float]:

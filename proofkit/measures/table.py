@@ -3,19 +3,17 @@
 import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
-from proofkit.measures.lines import area_fraction, line_measures
+from proofkit.measures.lines import area_fraction, gap_ground, line_measures
 from proofkit.measures.plate_tone import film_measures, halo
 from proofkit.measures.raster import reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
 from proofkit.measures.tone import Counts, coarse_measures, tone_measures
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.quality import Quality, words
+from proofkit.units import density
 
 SATURATED_SHARE = 0.02
 """Share of cells at the white end from which a region counts as saturated. [-]"""
-
-U_GAP_DENSITY = 0.008
-"""Standard uncertainty of film read in gaps: what simulated cross-hatching left after correction. [D]"""
 
 INSIDE_SHARE = 0.98
 """Share of a region that must lie on the scan. [-]"""
@@ -85,18 +83,19 @@ def _measure_region(
     if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED
     row.update(coarse_measures(coarse_cells(record, sheet), record.coarse))
-    film, film_quality = film_measures(picture, record.far, record.box.pitch_mm, sheet.paper.u_level)
+    is_drawn = record.region.work in {"lines", "drypoint"}
+    # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
+    hatched = record.region.work == "lines"
+    gaps = gap_ground(record, lines, sheet.crossings, sheet.blur_mm) if hatched else None
+    film, film_quality = film_measures(picture, record, gaps, sheet.paper.u_level)
     row.update(film)
-    if record.region.work in {"lines", "drypoint"}:
+    if is_drawn:
         drawn, line_quality = line_measures(record, lines, sheet.crossings, sheet.blur_mm, px_mm)
         row.update(drawn)
         quality |= line_quality
         row["halo_density"] = halo(picture, record.far, record.near, record.box.pitch_mm)
-        if film_quality and "ground_between_lines_density" in row:
-            row["plate_tone_density"] = row["ground_between_lines_density"]
-            row["u_plate_tone_density"] = float(np.hypot(U_GAP_DENSITY, sheet.paper.u_level / np.log(10)))
-            film_quality = Quality.GROUND_FROM_GAPS
-        ground = 10 ** -row.get("ground_between_lines_density", row.get("plate_tone_density", float("nan")))
-        mean = float(np.mean(pixels, dtype=np.float64))
-        row["line_area_fraction"] = area_fraction(mean, ground, solid)
+        between = density(float(np.median(gaps.reflectance))) if gaps is not None else np.nan
+        row["ground_between_lines_density"] = float(between)
+        ground = 10 ** -(float(between) if gaps is not None else row.get("plate_tone_density", float("nan")))
+        row["line_area_fraction"] = area_fraction(float(np.mean(pixels, dtype=np.float64)), ground, solid)
     return row, counts, quality | film_quality

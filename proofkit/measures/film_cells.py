@@ -1,0 +1,132 @@
+"""Film of a region cell by cell, so that its mean stands for the whole region and not for where ground is plenty."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Picture, Points
+from proofkit.laying.rectify import Box
+
+CELL_MM = 2.0
+"""Cells in which the film is told: the scale of a cloth's or palm's touch. [mm]"""
+
+ENOUGH_MM2 = 0.12
+"""Ground in a cell that is enough for its film: with grain of 2 % in spots of 0.02 mm² it leaves 0.004 D. [mm²]"""
+
+ENOUGH_GAPS = 6
+"""Gaps of hatching in a cell that are enough for its film."""
+
+
+class Gaps(NamedTuple):
+    """Ground read in the gaps of hatching."""
+
+    points_mm: Points
+    """(n, 2) places. [mm]"""
+    reflectance: Floats
+    """(n,) R/Rp of the ground. [-]"""
+
+
+class FilmCells(NamedTuple):
+    """Film of the cells of a region."""
+
+    reflectance: Floats
+    """(rows, columns) R/Rp of the ground; NaN where none could be read. [-]"""
+    area: Floats
+    """(rows, columns) share of each cell that lies inside the region. [-]"""
+
+
+def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floats]:
+    """Return mean of the ground in blocks of ``cells x cells`` and how many cells of ground each has."""
+    rows, columns = (-(-n // cells) for n in picture.shape)
+    pad = ((0, rows * cells - picture.shape[0]), (0, columns * cells - picture.shape[1]))
+    known = np.pad(ground, pad)
+    value = np.pad(np.where(ground, picture, 0).astype(np.float64), pad)
+    count = known.reshape(rows, cells, columns, cells).sum(axis=(1, 3)).astype(np.float64)
+    total = value.reshape(rows, cells, columns, cells).sum(axis=(1, 3))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        return np.where(count > 0, total / count, np.nan), count
+
+
+def film_cells(picture: Picture, inside: Mask, far: Mask, near: Mask, gaps: Gaps | None, box: Box) -> FilmCells:
+    """Return the film of each cell: from far ground, else from ground near lines, else from gaps of hatching.
+
+    Ground near lines and gaps may carry a halo or an error of their own; what they differ from far ground by, in
+    the cells that have both, is taken off.
+
+    Parameters
+    ----------
+    picture : Picture
+        (rows, columns) R/Rp of the region's pixels. [-]
+    inside, far, near : Mask
+        Cells of the region, of its far ground and of its ground near lines.
+    gaps : Gaps, optional
+        Ground read in the gaps of hatching.
+    box : Box
+        Of `picture`.
+    """
+    side = max(round(CELL_MM / box.pitch_mm), 1)
+    enough = ENOUGH_MM2 / box.pitch_mm**2
+    best, count = cell_means(picture, _unstray(picture, far), side)
+    best[count < enough] = np.nan
+    beside, count = cell_means(picture, _unstray(picture, near), side)
+    beside[count < enough] = np.nan
+    best = _filled(best, beside)
+    if gaps is not None and len(gaps.reflectance):
+        best = _filled(best, _gap_cells(gaps, best.shape, box, side))
+    _, area = cell_means(picture, inside, side)
+    return FilmCells(best, area / side**2)
+
+
+def _unstray(picture: Picture, ground: Mask) -> Mask:
+    """Return the ground without its outer half percents: specks and lint."""
+    if not ground.any():
+        return ground
+    low, high = np.percentile(picture[ground], (0.5, 99.5))
+    return np.asarray(ground & (picture >= low) & (picture <= high))
+
+
+def _filled(best: Floats, other: Floats) -> Floats:
+    """Return `best` with its gaps filled from `other`, after scaling that to agree where both are known."""
+    both = np.isfinite(best) & np.isfinite(other)
+    scale = float(np.median(best[both] / other[both])) if both.sum() >= 4 else 1.0
+    return np.where(np.isfinite(best), best, other * scale)
+
+
+def _gap_cells(gaps: Gaps, shape: tuple[int, ...], box: Box, side: int) -> Floats:
+    """Return the median of gaps in each cell; NaN where there are few."""
+    column = ((gaps.points_mm[:, 0] - box.x0_mm) / box.pitch_mm / side).astype(np.intp)
+    row = ((gaps.points_mm[:, 1] - box.y0_mm) / box.pitch_mm / side).astype(np.intp)
+    cell = np.clip(row, 0, shape[0] - 1) * shape[1] + np.clip(column, 0, shape[1] - 1)
+    order = np.argsort(cell, kind="stable")
+    edges = np.searchsorted(cell[order], np.arange(shape[0] * shape[1] + 1))
+    values = gaps.reflectance[order]
+    result = np.full(shape[0] * shape[1], np.nan)
+    for i in np.flatnonzero(np.diff(edges) >= ENOUGH_GAPS):
+        result[i] = np.median(values[edges[i] : edges[i + 1]])
+    return result.reshape(shape)
+
+
+def plane_of(cells: FilmCells) -> tuple[Floats, Floats]:
+    """Return the plane through the density of known cells, ``a + b x + c y`` with x, y in mm, and the residuals."""
+    known = np.isfinite(cells.reflectance)
+    rows, columns = np.nonzero(known)
+    film = -np.log10(cells.reflectance[known])
+    weight = np.sqrt(np.maximum(cells.area[known], 0.05))
+    design = np.column_stack((np.ones(len(film)), columns * CELL_MM, rows * CELL_MM))
+    plane = np.linalg.lstsq(design * weight[:, None], film * weight, rcond=None)[0]
+    return plane, film - design @ plane
+
+
+def mean_film(cells: FilmCells) -> float:
+    """Return the density of the mean reflectance over the whole region; cells not read follow the plane. [D]"""
+    known = np.isfinite(cells.reflectance)
+    value = cells.reflectance.copy()
+    wanted = ~known & (cells.area > 0)
+    if wanted.any() and known.sum() >= 6:
+        plane, _ = plane_of(cells)
+        rows, columns = np.nonzero(wanted)
+        fill = 10 ** -(plane[0] + plane[1] * columns * CELL_MM + plane[2] * rows * CELL_MM)
+        low, high = value[known].min(), value[known].max()
+        value[wanted] = np.clip(fill, low, high)
+        known = known | wanted
+    return float(-np.log10(np.average(value[known], weights=np.maximum(cells.area[known], 1e-6))))
