@@ -16,11 +16,12 @@ from proofkit.judgement.judge import judge
 from proofkit.judgement.types import Judged
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.report.page import write_report
-from proofkit.sheet import plate_picture
+from proofkit.scan.types import Scan
+from proofkit.sheet import plate_picture, read_for_looking
 
 REPORT_FILE = "report.html"
-PICTURES_KEPT = 64
-"""Squares of laid scans that are kept while a report is written; the standard's are asked for again and again."""
+SCANS_KEPT = 1
+"""Scans kept in memory for pictures: whoever asks for pictures asks sheet by sheet, and a scan can fill half a GB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -124,13 +125,16 @@ def with_standard(edition: Edition, standard: str | None) -> Edition:
 
 
 def pictures_of(pile: MeasuredPile) -> PlatePictures:
-    """Return what gives squares of the laid scans of a pile."""
+    """Return what gives squares of the laid scans of a pile; asked sheet by sheet, it reads each scan once."""
     edition = pile.measured.edition
     pulls = {pull.pull: pull for pull in edition.pulls}
 
-    @lru_cache(maxsize=PICTURES_KEPT)
+    @lru_cache(maxsize=SCANS_KEPT)
+    def scan_of(pull: str) -> Scan:
+        return read_for_looking(edition, pulls[pull])
+
     def picture(pull: str, box_mm: tuple[float, float, float, float], px_per_mm: float) -> Picture:
-        return plate_picture(edition, pulls[pull], pile.results[pull], box_mm, px_per_mm)
+        return plate_picture(scan_of(pull), pile.results[pull], box_mm, px_per_mm)
 
     return picture
 

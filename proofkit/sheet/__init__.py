@@ -1,8 +1,16 @@
 """One sheet from its scan file to its rows of the tables."""
 
 from proofkit.sheet.measuring import measure_sheet
-from proofkit.sheet.picture import central_pull, plate_picture
+from proofkit.sheet.picture import central_pull, plate_picture, read_for_looking
 from proofkit.sheet.standard import make_standard
 from proofkit.sheet.types import SheetResult, Standard
 
-__all__ = ["SheetResult", "Standard", "central_pull", "make_standard", "measure_sheet", "plate_picture"]
+__all__ = [
+    "SheetResult",
+    "Standard",
+    "central_pull",
+    "make_standard",
+    "measure_sheet",
+    "plate_picture",
+    "read_for_looking",
+]

@@ -12,6 +12,7 @@ from proofkit.laying.start import laying_of_corners
 from proofkit.measures.raster import reflectance_picture
 from proofkit.reflectance import tone_curve
 from proofkit.scan import open_scan, read_scan
+from proofkit.scan.types import Scan
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult
 from proofkit.units import density
@@ -20,14 +21,26 @@ LOOK_PITCH_MM = 1.0
 """Cells in which sheets are compared to find the most central one. [mm]"""
 
 
+def read_for_looking(edition: Edition, pull: Pull) -> Scan:
+    """Return a scan in linear light, from which pictures are cut.
+
+    Raises
+    ------
+    ScanError
+        If it cannot be read any more.
+    """
+    file = open_scan(edition.scan_path(pull), ppi=edition.capture.ppi)
+    return read_scan(file, tone_curve(file, edition.capture))
+
+
 def plate_picture(
-    edition: Edition, pull: Pull, result: SheetResult, box_mm: tuple[float, float, float, float], px_per_mm: float
+    scan: Scan, result: SheetResult, box_mm: tuple[float, float, float, float], px_per_mm: float
 ) -> Picture:
     """Return a part of a sheet as it lies on the standard, for looking only.
 
     Parameters
     ----------
-    edition, pull, result
+    scan, result
         The sheet and how it was laid.
     box_mm : tuple
         x0, y0, x1, y1 of the part. [plate mm]
@@ -39,11 +52,9 @@ def plate_picture(
     Picture
         (h, w) linear reflectance against bare paper; NaN outside the scan.
     """
-    file = open_scan(edition.scan_path(pull), ppi=edition.capture.ppi)
-    scan = read_scan(file, tone_curve(file, edition.capture))
     x0, y0, x1, y1 = box_mm
     pitch = 1 / px_per_mm
-    columns, rows = max(int(round((x1 - x0) / pitch)), 1), max(int(round((y1 - y0) / pitch)), 1)
+    columns, rows = max(round((x1 - x0) / pitch), 1), max(round((y1 - y0) / pitch), 1)
     box = Box(x0 + pitch / 2, y0 + pitch / 2, columns, rows, pitch)
     return reflectance_picture(scan, result.paper, result.laying, box)
 
@@ -77,12 +88,16 @@ def central_pull(edition: Edition, pulls: Sequence[Pull]) -> str:
             per_mm = np.sqrt(read.scan.file.ppi_x * read.scan.file.ppi_y) / 25.4
             size = (float(sides[0] + sides[2]) / 2 / per_mm, float(sides[1] + sides[3]) / 2 / per_mm)
         laying = laying_of_corners(read.frame.corners_px, *size)
-        pictures[pull.pull] = reflectance_picture(read.scan, read.paper, laying, plate_box(*size, LOOK_PITCH_MM))
+        pictures[pull.pull] = reflectance_picture(
+            read.scan, read.paper, laying, plate_box(*size, LOOK_PITCH_MM)
+        )
     if not pictures:
         named = [pull.pull for pull in pulls]
         if named and all(reason.startswith("no plate mark") for reason in reasons):
             return named[0]
-        raise ScanError(f"None of the {len(named)} scans can serve as standard: {reasons[0] if reasons else 'no pulls'}")
+        raise ScanError(
+            f"None of the {len(named)} scans can serve as standard: {reasons[0] if reasons else 'no pulls'}"
+        )
     names = list(pictures)
     tones = np.stack([density(np.clip(pictures[name], 1e-3, None)) for name in names])
     apart = np.array([[np.nanmean(np.abs(one - other)) for other in tones] for one in tones])
