@@ -3,6 +3,7 @@
 from dataclasses import replace
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from proofkit.figures import consistency
@@ -100,3 +101,13 @@ def test_names_from_files_are_shown_as_text(measured, judged):
 def test_one_sheet_is_enough(measured, judged):
     alone = replace(measured, measurements=measured.measurements[measured.measurements["pull"] == "1"])
     assert len(dots(consistency(alone, judged, "plate_tone_density", ["sky"])).y) == 1
+
+
+def test_words_that_would_run_into_each_other_are_left_out_the_farthest_is_kept(measured, judged):
+    row = judged.findings[judged.findings["measure"] == "line_load_um"].iloc[[0]]
+    crowd = pd.concat([row.assign(pull=str(n), deviation=-10.0 - n) for n in (7, 8, 9)], ignore_index=True)
+    apart = row.assign(pull="15", value=47.0, deviation=-3.0)
+    table = pd.concat([crowd, apart], ignore_index=True)
+    (trace,) = findings(consistency(measured, replace(judged, findings=table), "line_load_um", ["sky"]))
+    assert [text.strip() for text in trace.text] == ["", "", "weak", "weak"]
+    assert len(trace.x) == 4
