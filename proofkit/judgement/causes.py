@@ -6,11 +6,11 @@ import tomllib
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
-from typing import Literal
+from typing import Literal, get_args
 
 from proofkit.columns import CAUSES
 
-Sign = Literal["--", "-", "-=", "=", "+=", "+", "++", "~"]
+Sign = Literal["--", "-", "-=", "=", "+=", "+", "++", "+-", "~"]
 
 _CHANCES: dict[str, tuple[float, float, float, float, float]] = {
     "=": (0.03, 0.10, 0.74, 0.10, 0.03),
@@ -62,6 +62,16 @@ class CauseTable:
 
 
 @dataclass(frozen=True, slots=True)
+class Seen:
+    """What was seen of a sheet."""
+
+    levels: dict[str, int]
+    """Symptom -> reading, -2 to 2; a symptom that was not seen is missing."""
+    cannot_fall: frozenset[str] = frozenset()
+    """Symptoms that are at their floor on the standard: unchanged, they say nothing of a cause that lowers them."""
+
+
+@dataclass(frozen=True, slots=True)
 class Weighed:
     """One cause, or two together, with how well they explain a sheet."""
 
@@ -91,7 +101,7 @@ def cause_table() -> CauseTable:
         )
         for name, row in data["symptoms"].items()
     }
-    signs = {"--", "-", "-=", "=", "+=", "+", "++", "~"}
+    signs = set(get_args(Sign))
     for cause, expected in data["causes"].items():
         unknown = [name for name in expected if name not in symptoms]
         wrong = [sign for sign in expected.values() if sign not in signs]
@@ -110,6 +120,8 @@ def chances(sign: Sign) -> tuple[float, ...]:
         return _CHANCES[sign]
     if sign in ("-", "--"):
         return chances("+" if sign == "-" else "++")[::-1]
+    if sign == "+-":
+        return tuple(up / 2 + down / 2 for up, down in zip(chances("+"), chances("-"), strict=True))
     if sign == "~":
         return tuple(
             (up + down + 2 * same) / 4
@@ -121,34 +133,56 @@ def chances(sign: Sign) -> tuple[float, ...]:
 
 def _joint(first: Sign, second: Sign) -> Sign:
     """Return what two causes together do to one symptom: the stronger has its way, opposite ones may do anything."""
-    strength = {"=": 0, "~": 1, "-=": 2, "+=": 2, "-": 3, "+": 3, "--": 4, "++": 4}
+    strength = {"=": 0, "~": 1, "-=": 2, "+=": 2, "+-": 3, "-": 3, "+": 3, "--": 4, "++": 4}
     if first[0] in "+-" and second[0] in "+-" and first[0] != second[0]:
         return "~"
     return first if strength[first] >= strength[second] else second
 
 
-def explains(expected: dict[str, Sign], levels: dict[str, int], table: CauseTable) -> float:
+def weight_of(symptom: str, sign: Sign, seen: Seen, table: CauseTable) -> float:
+    """Return how much likelier one reading is with `sign` expected than on a good pull, as a weighted logarithm.
+
+    0 where nothing was seen, and where a fall is expected of what cannot fall.
+    """
+    level = seen.levels.get(symptom)
+    if level is None or (level == 0 and sign[0] == "-" and symptom in seen.cannot_fall):
+        return 0.0
+    ratio = chances(sign)[level + 2] / chances("=")[level + 2]
+    return table.symptoms[symptom].weight * math.log(ratio)
+
+
+def explains(expected: dict[str, Sign], seen: Seen, table: CauseTable) -> float:
     """Return how much likelier the readings are with these expected signs than on a good pull, as a logarithm."""
-    ordinary = chances("=")
-    total = 0.0
-    for symptom, sign in expected.items():
-        level = levels.get(symptom)
-        if level is None:
-            continue
-        ratio = chances(sign)[level + 2] / ordinary[level + 2]
-        total += table.symptoms[symptom].weight * math.log(ratio)
-    return total
+    return sum(weight_of(symptom, sign, seen, table) for symptom, sign in expected.items())
 
 
-def weigh(
-    levels: dict[str, int], table: CauseTable, *, possible: frozenset[str] | None = None
-) -> tuple[Weighed, ...]:
+def _shows(expected: dict[str, Sign], seen: Seen, table: CauseTable) -> bool:
+    """Return whether any reading moved as a cause has it; where a fault lies is not enough."""
+    return any(
+        sign != "~"
+        and name not in PLACE
+        and seen.levels.get(name, 0)
+        and weight_of(name, sign, seen, table) > 0
+        for name, sign in expected.items()
+    )
+
+
+def _best_pair(single: list[Weighed], seen: Seen, table: CauseTable) -> Weighed | None:
+    """Return the two causes that explain the readings best together, the better one first."""
+    pairs = []
+    for first, second in itertools.combinations([one.causes[0] for one in single], 2):
+        one, other = table.causes[first], table.causes[second]
+        joint = {name: _joint(one.get(name, "="), other.get(name, "=")) for name in one | other}
+        pairs.append(Weighed((first, second), explains(joint, seen, table) - TWO_CAUSES_COST))
+    return max(pairs, key=lambda pair: pair.score, default=None)
+
+
+def weigh(seen: Seen, table: CauseTable, *, possible: frozenset[str] | None = None) -> tuple[Weighed, ...]:
     """Rank the causes by how well they explain the readings.
 
     Parameters
     ----------
-    levels : dict of str to int
-        Symptom -> reading, -2 to 2; a symptom that was not seen is missing.
+    seen : Seen
     table : CauseTable
     possible : frozenset of str, optional
         Causes that this edition can have; all when not given.
@@ -159,30 +193,15 @@ def weigh(
         Best first. The first may be two causes together, when they explain the sheet far better than either alone;
         the rest are single causes. Causes that explain nothing, or are spoken against, are left out.
     """
-    expected = {
-        cause: signs for cause, signs in table.causes.items() if possible is None or cause in possible
-    }
-    single = [
-        Weighed((cause,), explains(signs, levels, table))
-        for cause, signs in expected.items()
-        if any(
-            levels.get(name, 0) and explains({name: sign}, levels, table) > 0 for name, sign in signs.items()
-        )
+    weighed = [
+        Weighed((cause,), explains(signs, seen, table))
+        for cause, signs in table.causes.items()
+        if (possible is None or cause in possible) and _shows(signs, seen, table)
     ]
-    single = sorted((one for one in single if one.score > -AGAINST_ALLOWED), key=lambda one: -one.score)
-    best_pair: Weighed | None = None
-    for first, second in itertools.combinations([one.causes[0] for one in single], 2):
-        signs = {
-            name: _joint(expected[first].get(name, "="), expected[second].get(name, "="))
-            for name in {**expected[first], **expected[second]}
-        }
-        score = explains(signs, levels, table) - TWO_CAUSES_COST
-        if best_pair is None or score > best_pair.score:
-            order = (first, second)
-            best_pair = Weighed(order, score)
-    if best_pair is not None and best_pair.score > single[0].score:
-        rest = [one for one in single if one.causes[0] not in best_pair.causes]
-        return (best_pair, *rest)
+    single = sorted((one for one in weighed if one.score > -AGAINST_ALLOWED), key=lambda one: -one.score)
+    pair = _best_pair(single, seen, table)
+    if pair is not None and pair.score > single[0].score:
+        return (pair, *(one for one in single if one.causes[0] not in pair.causes))
     return tuple(single)
 
 
@@ -201,22 +220,18 @@ def named(ranked: tuple[Weighed, ...]) -> tuple[tuple[str, ...], bool]:
     return tuple(one.causes[0] for one in close[:MOST_NAMED]), tied
 
 
-def evidence(
-    cause: str, levels: dict[str, int], table: CauseTable
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
+def evidence(cause: str, seen: Seen, table: CauseTable) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Return the symptoms that speak for and against a cause, strongest first.
 
     For speaks what the cause should change and has changed, then what its row expressly says stays (`=`) and has
     stayed. Against speaks what should have changed and has not, then what is clearly changed and should have stayed.
     """
-    expected = table.causes[cause]
-    ordinary = chances("=")
-    weights: dict[str, float] = {}
-    for symptom, sign in expected.items():
-        level = levels.get(symptom)
-        if level is not None and sign != "~":
-            ratio = math.log(chances(sign)[level + 2] / ordinary[level + 2])
-            weights[symptom] = table.symptoms[symptom].weight * ratio
+    expected, levels = table.causes[cause], seen.levels
+    weights = {
+        symptom: weight_of(symptom, sign, seen, table)
+        for symptom, sign in expected.items()
+        if symptom in levels and sign != "~"
+    }
     supports = sorted(
         (name for name, weight in weights.items() if weight > 0.3), key=lambda name: -weights[name]
     )

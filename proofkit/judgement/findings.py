@@ -117,10 +117,12 @@ def _all_tests(good: GoodPulls, tolerances: tuple[Tolerance, ...]) -> list[_Test
     for name, fit in good.fits.items():
         if not fit.column.judged.finds or ("*", name) in own:
             continue
-        tests.append(_sheet_tests(fit))
+        alone = len(fit.column.regions) == 1
+        if not alone or fit.column.regions == (SHEET,):
+            tests.append(_sheet_tests(fit))
         if fit.column.regions == (SHEET,):
             continue
-        p = region_p(fit)
+        p = fit.total.p if alone else region_p(fit)
         tests.extend(
             _region_tests(fit, p, index)
             for index, region in enumerate(fit.column.regions)
@@ -159,7 +161,7 @@ def find(
     p = np.stack([np.where(tested, test.p, np.nan) for test in tests])
     q = adjusted(p.ravel()).reshape(p.shape)
     sheet_q = adjusted(np.where(tested, good.sheet_p, np.nan))
-    q = np.fmax(q, sheet_q[None, :])
+    q = np.maximum(q, sheet_q[None, :])
     found: list[Finding] = []
     for row, test in enumerate(tests):
         worth = is_worth_a_look(test.fit.column.judged, test.value, np.asarray(test.centre))

@@ -15,6 +15,7 @@ from proofkit.judgement.findings import Finding, find
 from proofkit.judgement.good_pulls import MIN_GOOD, GoodPulls, grow
 from proofkit.judgement.limits import LIMIT_COLUMNS, limits_table
 from proofkit.judgement.plate_figures import plate_figures
+from proofkit.judgement.ramps import with_load_ramps
 from proofkit.judgement.reason import noted_otherwise, reason
 from proofkit.judgement.remarks import on_the_standard, remarks
 from proofkit.judgement.scales import is_worth_a_look
@@ -71,7 +72,7 @@ def _verdict(
     table = cause_table()
     at = evidence.edition.pulls.index(pull)
     symptoms = symptoms_of(evidence, at, findings)
-    causes, why = reason(symptoms, weigh(symptoms.levels, table, possible=possible), table)
+    causes, why = reason(symptoms, weigh(symptoms.seen, table, possible=possible), table)
     why += noted_otherwise(evidence.notes, pull, evidence.edition.pulls[evidence.standard])
     if evidence.edition.paper_doubt[at] > 0:
         why += " Little bare paper in the scan: densities are uncertain."
@@ -148,6 +149,15 @@ def _unjudged(
     )
 
 
+def _values(measured: MeasuredEdition, pulls: tuple[str, ...]) -> Values:
+    """Return all that is judged: the measures of the tables, and the figures worked out from them."""
+    standard, regions = measured.standard, measured.regions
+    drypoint = frozenset(region.name for region in regions if region.work == "drypoint")
+    figures = plate_figures(measured.tone_pictures, standard, pulls, regions)
+    values = with_contrasts(gather(measured, pulls, figures), standard, drypoint)
+    return with_load_ramps(values, standard, regions, measured.plate_width_mm, measured.plate_height_mm)
+
+
 def judge(measured: MeasuredEdition) -> Judged:
     """Judge every pull of an edition against the standard and the natural spread of good pulls.
 
@@ -166,11 +176,7 @@ def judge(measured: MeasuredEdition) -> Judged:
     hindered = obstacles(measured)
     pulls = tuple(pull for pull in pulls_in_order(measured) if pull not in hindered)
     rows = {pull: _row(pull, "not comparable", why) for pull, why in hindered.items()}
-    values: Values | None = None
-    if measured.standard in pulls:
-        drypoint = frozenset(region.name for region in measured.regions if region.work == "drypoint")
-        figures = plate_figures(measured.tone_pictures, measured.standard, pulls)
-        values = with_contrasts(gather(measured, pulls, figures), measured.standard, drypoint)
+    values = _values(measured, pulls) if measured.standard in pulls else None
     if values is None or len(pulls) < MIN_GOOD or measured.edition.declared == "varied":
         more, said = _unjudged(measured, values)
         rows |= more

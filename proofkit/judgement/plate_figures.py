@@ -8,9 +8,13 @@ divided out before line work is compared, as a film alone makes hatching look he
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
+import shapely
 from scipy import fft, ndimage
 
 from proofkit.arrays import Floats, Mask, Picture
+from proofkit.edition import TONE_PITCH_MM
+from proofkit.folder.edition import Region
 
 BARE_ABOVE_GROUND_DENSITY = 0.03
 """Cells of the standard up to this far above its ground count as bare; a 60 µm black line through a cell of 0.5 mm
@@ -200,7 +204,27 @@ def _spread_out(blocks: Floats) -> Floats:
     return np.asarray(np.kron(blocks, np.ones((BLOCK_CELLS, BLOCK_CELLS))))
 
 
-def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
+def _within(values: Floats, areas: npt.NDArray[np.intp]) -> Floats:
+    """Return `values` less the median of their area, so that kinds of work that answer differently are no patches."""
+    result = np.array(values)
+    for area in np.unique(areas):
+        chosen = (areas == area) & np.isfinite(values)
+        if chosen.any():
+            result[chosen] -= np.median(values[chosen])
+    return result
+
+
+def _areas(regions: tuple[Region, ...], shape: tuple[int, int]) -> npt.NDArray[np.intp]:
+    """Return the number of the region that each block's centre lies in, 0 for none."""
+    side_mm = BLOCK_CELLS * TONE_PITCH_MM
+    x, y = np.meshgrid((np.arange(shape[1]) + 0.5) * side_mm, (np.arange(shape[0]) + 0.5) * side_mm)
+    areas = np.zeros(shape, dtype=np.intp)
+    for number, region in enumerate(regions, start=1):
+        areas[shapely.contains_xy(region.outline_mm, x, y)] = number
+    return areas
+
+
+def _of_one(picture: Floats, standard: Floats, bare: Mask, areas: npt.NDArray[np.intp]) -> dict[str, float]:
     """Compare one picture with the standard's.
 
     Film is divided out before line work is compared. A line that loses a tenth of its ink changes a dense hatching
@@ -226,7 +250,7 @@ def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
         _robust_sd(film_left),
         load_x,
         load_y,
-        _robust_sd(load_left),
+        _robust_sd(_within(load_left, areas)),
         _robust_sd(grain),
         _ghost(film, ink_reference),
     )
@@ -235,7 +259,9 @@ def _of_one(picture: Floats, standard: Floats, bare: Mask) -> dict[str, float]:
     return dict(zip(NAMES + UNCERTAINTIES, figures + doubts, strict=True))
 
 
-def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str, ...]) -> PlateFigures:
+def plate_figures(
+    pictures: dict[str, Picture], standard: str, pulls: tuple[str, ...], regions: tuple[Region, ...] = ()
+) -> PlateFigures:
     """Return the figures of the whole plate for each pull.
 
     Parameters
@@ -246,6 +272,8 @@ def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str,
         Pull that the others are compared with.
     pulls : tuple of str
         Pulls wanted, in order.
+    regions : tuple of Region, default ()
+        Kinds of work, within which line work is asked for patches; the rest of the plate counts as one.
 
     Returns
     -------
@@ -256,12 +284,17 @@ def plate_figures(pictures: dict[str, Picture], standard: str, pulls: tuple[str,
     reference = pictures.get(standard)
     base = None if reference is None else np.asarray(reference, dtype=np.float64)
     bare = None if base is None else _bare_cells(base)
+    areas = (
+        None
+        if base is None
+        else _areas(regions, (base.shape[0] // BLOCK_CELLS, base.shape[1] // BLOCK_CELLS))
+    )
     for pull in pulls:
         picture = pictures.get(pull)
-        if base is None or bare is None or picture is None or picture.shape != base.shape:
+        if base is None or bare is None or areas is None or picture is None or picture.shape != base.shape:
             row = dict.fromkeys(NAMES + UNCERTAINTIES, float("nan"))
         else:
-            row = _of_one(np.asarray(picture, dtype=np.float64), base, bare)
+            row = _of_one(np.asarray(picture, dtype=np.float64), base, bare, areas)
         for name in NAMES + UNCERTAINTIES:
             by_name[name].append(row[name])
     return PlateFigures(by_name)

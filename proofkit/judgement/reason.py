@@ -125,7 +125,7 @@ def _observation(symptoms: Symptoms, table: CauseTable) -> str:
 
 
 def _for_and_against(cause: str, symptoms: Symptoms, table: CauseTable) -> str:
-    supports, denies = evidence(cause, symptoms.levels, table)
+    supports, denies = evidence(cause, symptoms.seen, table)
 
     def said(names: tuple[str, ...]) -> str:
         return "; ".join(

@@ -24,6 +24,8 @@ Sides = Literal["both", "upper", "lower"]
 
 ALL_WORK: tuple[Work, ...] = ("lines", "tone", "open", "drypoint")
 LINE_WORK: tuple[Work, ...] = ("lines", "drypoint")
+NOT_TONE: tuple[Work, ...] = ("lines", "open", "drypoint")
+"""Dots and grain are what a tone is made of, so specks are not told from it."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,13 +72,13 @@ REGION_MEASURES: tuple[Judged, ...] = (
     Judged("mottle_density", "linear", 0.003, 0.002, 0.010, "upper", against_standard=True),
     Judged("plate_tone_density", "linear", 0.010, 0.006, 0.015),
     Judged("plate_tone_unevenness_density", "linear", 0.003, 0.003, 0.010, "upper"),
-    Judged("plate_tone_slope_density_per_100mm", "linear", 0.010, 0.010, 0.04, "upper"),
+    Judged("plate_tone_slope_density_per_100mm", "linear", 0.05, 0.02, 0.10, "upper", finds=False),
     Judged("streak_density", "linear", 0.003, 0.002, 0.006, "upper"),
     Judged("ground_between_lines_density", "linear", 0.012, 0.007, 0.02),
     Judged("hatch_open_fraction", "share", 0.03, 0.02, 0.05),
     Judged("halo_density", "linear", 0.005, 0.004, 0.010),
-    Judged("dark_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", against_standard=True),
-    Judged("light_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", against_standard=True),
+    Judged("dark_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", NOT_TONE, against_standard=True),
+    Judged("light_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", NOT_TONE, against_standard=True),
     Judged("edge_softness_um", "log", 0.05, 0.05, 0.15, works=LINE_WORK, finds=False),
     Judged("hollow_index", "linear", 0.03, 0.03, 0.08, works=LINE_WORK, finds=False),
     Judged("tone_gain", "linear", 0.03, 0.03, 0.08, against_standard=True, finds=False),
@@ -99,7 +101,7 @@ SHEET_MEASURES: tuple[Judged, ...] = (
         against_standard=True,
         source="one fine line's width",
     ),
-    Judged("paper_density", "linear", 0.008, 0.008, 0.04, source="paper of one lot keeps within 1 L*"),
+    Judged("paper_density", "linear", 0.008, 0.004, 0.025, source="paper of one make keeps within 2 L*"),
     Judged("blur_um", "log", 0.10, 0.10, 0.40, "upper", source="a scan out of focus, not the press"),
 )
 """Judged once a sheet, from the table `sheets`."""

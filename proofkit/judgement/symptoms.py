@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from proofkit.edition import MeasuredEdition
+from proofkit.judgement.causes import Seen
 from proofkit.judgement.findings import Finding
 from proofkit.judgement.fit import Fit
 from proofkit.judgement.good_pulls import GoodPulls
@@ -14,6 +15,9 @@ from proofkit.judgement.values import SHEET, Values
 
 FILM_CAN_FALL_FROM_DENSITY = 0.015
 """A standard with less film than this is wiped clean: its film cannot fall by anything that can be seen. [D]"""
+
+FILM_SYMPTOMS = frozenset({"film", "open_film", "gaps", "halo"})
+"""Symptoms that fall with the film, and cannot where there is none."""
 
 WHOLE_SHEET_SHARE = 0.6
 """From this share of the regions on, a departure is the whole sheet's. [-]"""
@@ -123,9 +127,10 @@ class Symptoms:
     is_whole: bool
 
     @property
-    def levels(self) -> dict[str, int]:
-        """Symptom -> step, -2 to 2."""
-        return {name: reading.level for name, reading in self.readings.items()}
+    def seen(self) -> Seen:
+        """The readings as causes are weighed by them."""
+        levels = {name: reading.level for name, reading in self.readings.items()}
+        return Seen(levels, FILM_SYMPTOMS if self.is_blind else frozenset())
 
 
 def _run(values: Values, fits: dict[str, Fit]) -> Run:
@@ -280,10 +285,12 @@ def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Sympt
     if any(finding.measure in _INK for finding in findings):
         found["whole_sheet"] = _flat(2 if where is None and not _is_uneven(findings) else -2)
     found = _called(found, findings)
+    if (
+        max((reading.level for name in ("load_patch", "load_grain") if (reading := found[name])), default=0)
+        < 2
+    ):
+        found["blotch"] = None
     film = found["film"]
     is_blind = film is not None and film.centre < FILM_CAN_FALL_FROM_DENSITY and film.level <= 0
-    if is_blind:
-        for name in ("film", "open_film"):
-            found[name] = None
     readings = {name: reading for name, reading in found.items() if reading is not None}
     return Symptoms(readings, is_blind, regions, where is None)
