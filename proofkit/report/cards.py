@@ -132,7 +132,7 @@ def worst_of_each(findings: pd.DataFrame) -> pd.DataFrame:
         shown = same if regions.empty else regions
         others = [str(region) for region in shown["region"].iloc[1:]]
         rows.append(shown.iloc[:1].assign(also=regions_in_short(others)))
-    return pd.concat(rows) if rows else findings
+    return telling_order(pd.concat(rows)) if rows else findings
 
 
 def number_rows(measured: MeasuredEdition, findings: pd.DataFrame) -> tuple[NumberRow, ...]:

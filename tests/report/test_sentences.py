@@ -41,8 +41,8 @@ def test_a_measure_takes_one_row_and_names_where_else_it_is():
         ("9", "sheet", "crease_mm", 8.0),
     )
     shown = worst_of_each(table)
-    assert list(shown["region"]) == ["wall", "sheet"]
-    assert list(shown["also"]) == ["sky", ""]
+    assert list(shown["region"]) == ["sheet", "wall"]
+    assert list(shown["also"]) == ["", "sky"]
 
 
 def test_no_findings_need_no_rows():
