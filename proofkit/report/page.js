@@ -13,13 +13,17 @@
   document.querySelectorAll("details").forEach((part) => part.addEventListener("toggle", () => drawShown(part)));
   drawShown(document);
 
-  const printWidth = 690;
-  const fit = (width) => document.querySelectorAll(".chart[data-drawn]").forEach((place) => {
-    place.classList.toggle("fitted", width !== null);
-    Plotly.relayout(place, width === null ? { autosize: true, width: null } : { width });
-  });
-  window.addEventListener("beforeprint", () => fit(printWidth));
-  window.addEventListener("afterprint", () => fit(null));
+  const paper = { width: 690, height: 880 };  // px of a page, with room for a heading
+  const drawn = () => document.querySelectorAll(".chart[data-drawn]");
+  window.addEventListener("beforeprint", () => drawn().forEach((place) => {
+    place.dataset.height = place.layout.height;
+    place.classList.add("fitted");
+    Plotly.relayout(place, { width: paper.width, height: Math.min(place.layout.height, paper.height) });
+  }));
+  window.addEventListener("afterprint", () => drawn().forEach((place) => {
+    place.classList.remove("fitted");
+    Plotly.relayout(place, { autosize: true, width: null, height: Number(place.dataset.height) });
+  }));
 
   const chooser = document.getElementById("choose-measure");
   if (chooser) {
