@@ -78,7 +78,8 @@ def _outside(corners: Points, scan: Scan) -> list[str]:
     x, y = corners.T
     out = (x < -0.5) | (x > width - 0.5) | (y < -0.5) | (y > height - 0.5)
     return [
-        f"({px:.1f}, {py:.1f}) lies outside the scan of {width} x {height} px" for px, py in corners[out].tolist()
+        f"({px:.1f}, {py:.1f}) lies outside the scan of {width} x {height} px"
+        for px, py in corners[out].tolist()
     ]
 
 

@@ -5,7 +5,8 @@ import numpy as np
 from proofkit.arrays import FULL_SCALE, Floats
 from proofkit.errors import FrameError
 from proofkit.frame.candidates import Line, find_candidates
-from proofkit.frame.edge import Edge, View, follow, presence, refine
+from proofkit.frame.edge import Edge, follow, presence, refine
+from proofkit.frame.pieces import View
 from proofkit.frame.rectangle import Rectangle, Side, choose, crossing, sides_missing, span_of_support
 from proofkit.frame.strips import Strips, cut_strips
 from proofkit.frame.types import SIDES, EdgeKind, PlateFrame
@@ -161,7 +162,9 @@ def _corners(lines: list[Line]) -> Floats:
 def _bevel_width_px(edges: list[Edge | None], views: tuple[View, View]) -> float:
     """Return the widest band that bevel ink, shade or blur take up about the sides, 0.3 mm at least. [px]"""
     widths = [
-        max(sum(e.mark.reach_mm), BEVEL_LEAST_MM) * views[k % 2].across for k, e in enumerate(edges) if e is not None
+        max(sum(e.mark.reach_mm), BEVEL_LEAST_MM) * views[k % 2].across
+        for k, e in enumerate(edges)
+        if e is not None
     ]
     return max(widths)
 
@@ -206,8 +209,16 @@ def _from_size(
     return line, float(np.hypot(spread * distance, edge.u_px))
 
 
+def _stops(side: Side, end: float, inward: int, reach_px: float) -> bool:
+    """Tell whether the mark of a side stops at `end`: all there until 3 reaches before, gone within 3 after."""
+    beyond = (end - side.centres_px) * inward / reach_px
+    before = side.share[(beyond < -0.5) & (beyond > -3.5)]
+    after = side.share[(beyond > 0.5) & (beyond < 3.5)]
+    return bool(before.size and after.size and np.nanmean(before) > 0.7 and np.nanmean(after) < 0.25)
+
+
 def _from_ends(rectangle: Rectangle, k: int, views: tuple[View, View]) -> tuple[Line, float] | None:
-    """Place side `k` where its neighbours cease to show, unless they run out of the scan."""
+    """Place side `k` where its neighbours cease to show, unless they fade out or run out of the scan."""
     view = views[k % 2]
     first = k in (0, 3)
     ends, slopes = [], []
@@ -215,6 +226,8 @@ def _from_ends(rectangle: Rectangle, k: int, views: tuple[View, View]) -> tuple[
         if neighbour is None:
             continue
         end = span_of_support(neighbour)[0 if first else 1]
+        if not _stops(neighbour, end, 1 if first else -1, END_MM * view.across):
+            continue
         if 2.0 * view.across < end < view.plane.shape[0] - 1 - 2.0 * view.across:
             ends.append((float(neighbour.edge.line.at(end)), end))
             slopes.append(-neighbour.edge.line.slope)

@@ -3,7 +3,7 @@
 Profiles run from bare paper (negative t) into the plate (positive t); density is above the bare paper just outside.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from scipy import ndimage
@@ -26,6 +26,8 @@ PLATEAU_MM = 0.1
 """A tone step is followed by a stretch at least this long that hardly rises. [mm]"""
 SHARP_MM = 0.22
 """Half the window over which a sharp step is told from slow shade. [mm]"""
+GENTLE_MM = 0.8
+"""A rise longer than this is film that fades out, not an edge. [mm]"""
 SOFT_MM = 0.22
 """A rise over its steepest slope that is longer than this is soft: shade or ink, not the film's edge, [mm]"""
 SOFT_PX = 4.5
@@ -62,6 +64,17 @@ class _Leg:
     change: float
 
 
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """A place on the profile that may be the mark."""
+
+    place: float
+    """[samples]"""
+    kind: EdgeKind
+    slope: float
+    """Steepest there. [D/sample]"""
+
+
 def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> Mark | None:
     """Return the first mark met when coming from the paper; None when the profile stays at paper level.
 
@@ -86,7 +99,8 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     pitch = float(t_mm[1] - t_mm[0])
     for smoothing in SMOOTHINGS_PX:
         smooth = ndimage.gaussian_filter1d(profile, smoothing, mode="nearest")
-        level_noise = noise / np.sqrt(smoothing)  # grain is as wide as the smoothing, so it is hardly averaged
+        # grain is as wide as the smoothing, so that it is averaged less than independent samples are
+        level_noise = noise / np.sqrt(smoothing)
         strongest = float(np.abs(smooth[np.abs(t_mm) <= search_mm]).max())
         threshold = max(5 * level_noise, SMALLEST_DENSITY, SMALLEST_SHARE * strongest)
         first = _first_departure(smooth, t_mm, threshold, search_mm)
@@ -103,10 +117,12 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
         found = sharp
     if found is None:
         return None
-    place, kind, slope = found
+    place, kind, slope = found.place, found.kind, found.slope
+    if kind == "tone step" and _is_ramp(smooth, place, pitch):
+        return None
     place_mm = float(t_mm[0] + place * pitch)
     near = smooth[first : min(len(smooth), round(place) + round(0.4 / pitch))]
-    inside = _level_after(smooth, round(place), pitch)
+    inside = _level(smooth, place, 0.3, 0.6, pitch)
     return Mark(
         place_mm,
         kind,
@@ -117,9 +133,22 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     )
 
 
-def _sharp_step(
-    profile: Floats, first: int, last: int, pitch: float, noise: float
-) -> tuple[float, EdgeKind, float] | None:
+def _is_ramp(smooth: Floats, place: float, pitch: float) -> bool:
+    """Tell whether the rise goes on after the edge as it came: film that fades out. Image would rise far more."""
+    before, near, far = (
+        _level(smooth, place, a, b, pitch) for a, b in ((-0.35, -0.15), (0.15, 0.35), (0.6, 1.0))
+    )
+    step = near - before
+    return bool(0.7 * step < far - near < 3.0 * step)
+
+
+def _level(smooth: Floats, place: float, first_mm: float, last_mm: float, pitch: float) -> float:
+    """Return the median from `first_mm` to `last_mm` inside `place`, as far as the profile reaches. [D]"""
+    first = min(max(round(place + first_mm / pitch), 0), len(smooth) - 1)
+    return float(np.median(smooth[first : max(first + 1, round(place + last_mm / pitch) + 1)]))
+
+
+def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: float) -> _Found | None:
     """Return place (index), kind and slope of the first sharp rise that stands on slow shade, if there is one.
 
     In a short window about each place a cubic takes the shade, and an error function with the blur of a scan takes
@@ -143,23 +172,23 @@ def _sharp_step(
             continue
         curve = height[i - 1] - 2 * here + height[i + 1]
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
-        return float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi)))
+        return _Found(float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi))))
     return None
 
 
-def _band_top(smooth: Floats, path: tuple[float, EdgeKind, float] | None) -> int:
+def _band_top(smooth: Floats, path: _Found | None) -> int:
     """Return the index of the top of the dark band on whose falling side the path found its edge, else 0."""
-    if path is None or path[1] != "emboss shade":
+    if path is None or path.kind != "emboss shade":
         return 0
-    top = round(path[0])
+    top = round(path.place)
     while top > 0 and smooth[top - 1] > smooth[top]:
         top -= 1
     return top if smooth[top] > 0 else 0
 
 
 def _outweighs(
-    sharp: tuple[float, EdgeKind, float],
-    path: tuple[float, EdgeKind, float] | None,
+    sharp: _Found,
+    path: _Found | None,
     smooth: Floats,
     pitch: float,
 ) -> bool:
@@ -170,16 +199,16 @@ def _outweighs(
     """
     if path is None:
         return True
-    if path[1] == "bevel line":
+    if path.kind == "bevel line":
         return False
-    apart = (sharp[0] - path[0]) * pitch
+    apart = (sharp.place - path.place) * pitch
     if abs(apart) < ON_EDGE_MM:
-        return path[1] == "emboss shade"
-    if path[1] == "emboss shade" and apart < 0:
+        return path.kind == "emboss shade"
+    if path.kind == "emboss shade" and apart < 0:
         return True
-    if not 0 < apart < DARK_BAND_MM or sharp[2] < 1.5 * path[2]:
+    if not 0 < apart < DARK_BAND_MM or sharp.slope < 1.5 * path.slope:
         return False
-    between = smooth[round(path[0]) : max(round(path[0]) + 1, round(sharp[0]) - 1)]
+    between = smooth[round(path.place) : max(round(path.place) + 1, round(sharp.place) - 1)]
     return bool(between.min() > 0.4 * between.max())
 
 
@@ -211,8 +240,8 @@ def _legs(smooth: Floats, first: int, last: int, threshold: float) -> list[_Leg]
     return legs
 
 
-def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> tuple[float, EdgeKind, float] | None:
-    """Return place (index), kind and slope per sample of the mark."""
+def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> _Found | None:
+    """Return the mark on a path from the paper inward, None when nothing rises or all fades in."""
     light = 0.0
     if legs and legs[0].change < 0:
         light = -float(smooth[legs[0].end])
@@ -224,26 +253,32 @@ def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> 
     top = float(smooth[end])
     beyond = min(rise.end, end + max(2, round(PLATEAU_MM / pitch)))
     level = abs(smooth[beyond] - top) < 0.3 * slope * (beyond - end)
-    if level and smooth[rise.end] > 1.3 * top:
-        # the rise rests on a plateau before it goes on: film, and then the image
-        return place, "emboss shade" if light > 0 else "tone step", slope
-    if len(legs) == 1:
-        return place, "emboss shade" if light > 0.25 * top else "tone step", slope
-    fall = legs[1]
+    # the rise may rest on a plateau before it goes on: film, and then the image
+    rests = level and smooth[rise.end] > 1.3 * top
+    if rests or len(legs) == 1:
+        fades_in = not rests and light == 0 and top / slope * pitch > GENTLE_MM
+        shaded = light > (0.0 if rests else 0.25 * top)
+        return None if fades_in else _Found(place, "emboss shade" if shaded else "tone step", slope)
+    return _read_band(smooth, _Found(place, "tone step", slope), top, light, legs[1], pitch, least)
+
+
+def _read_band(  # noqa: PLR0917  the rise, its fall, and what they are measured in
+    smooth: Floats, rise: _Found, top: float, light: float, fall: _Leg, pitch: float, least: float
+) -> _Found:
+    """Return the mark where a rise to `top` is followed by a fall; `light` is the depth of a light band before."""
     inner, inner_slope, _ = _first_edge(smooth, fall, pitch, least)
-    drop = -fall.change
-    width = (inner - place) * pitch
-    low = float(smooth[fall.end])
-    if low < -0.3 * top and width < DARK_BAND_MM:
-        return inner, "emboss shade", inner_slope
+    drop = -fall.change / top
+    width = (inner - rise.place) * pitch
+    inner_edge = _Found(inner, "emboss shade", inner_slope)
+    if float(smooth[fall.end]) < -0.3 * top and width < DARK_BAND_MM:
+        return inner_edge
     if light > 0.5 * top:
-        return place, "emboss shade", slope
-    if drop > 0.3 * top and width < BEVEL_LINE_MM:
-        return 0.5 * (place + inner), "bevel line", np.hypot(slope, inner_slope)
-    soft = top / slope * pitch > max(SOFT_MM, SOFT_PX * pitch)
-    if width < DARK_BAND_MM and ((soft and drop > 0.2 * top) or (drop > 0.4 * top and inner_slope > 0.5 * slope)):
-        return inner, "emboss shade", inner_slope
-    return place, "tone step", slope
+        return replace(rise, kind="emboss shade")
+    if drop > 0.3 and width < BEVEL_LINE_MM:
+        return _Found(0.5 * (rise.place + inner), "bevel line", float(np.hypot(rise.slope, inner_slope)))
+    soft = top / rise.slope * pitch > max(SOFT_MM, SOFT_PX * pitch)
+    is_band = (soft and drop > 0.2) or (drop > 0.4 and inner_slope > 0.5 * rise.slope)
+    return inner_edge if is_band and width < DARK_BAND_MM else rise
 
 
 def _first_edge(smooth: Floats, leg: _Leg, pitch: float, least: float) -> tuple[float, float, int]:
@@ -252,7 +287,9 @@ def _first_edge(smooth: Floats, leg: _Leg, pitch: float, least: float) -> tuple[
     An edge is full when at its end, where the slope has fallen to a fifth, at least half of the way from the leg's
     start to there was made on it.
     """
-    slope = ndimage.gaussian_filter1d(np.abs(np.diff(smooth[leg.start : leg.end + 1])), max(0.5, 0.025 / pitch))
+    slope = ndimage.gaussian_filter1d(
+        np.abs(np.diff(smooth[leg.start : leg.end + 1])), max(0.5, 0.025 / pitch)
+    )
     begin = 0
     while begin < len(slope):
         peak = begin
@@ -274,13 +311,11 @@ def _first_edge(smooth: Floats, leg: _Leg, pitch: float, least: float) -> tuple[
         begin = end
     sign = np.sign(leg.change)
     half = 0.5 * (smooth[a] + smooth[b])
-    return float(a + np.interp(half * sign, smooth[a : b + 1] * sign, np.arange(b - a + 1))), float(slope[peak]), b
-
-
-def _level_after(smooth: Floats, index: int, pitch: float) -> float:
-    """Return the level 0.3 to 0.6 mm inside the mark."""
-    begin = min(index + round(0.3 / pitch), len(smooth) - 1)
-    return float(np.median(smooth[begin : max(begin + 1, index + round(0.6 / pitch))]))
+    return (
+        float(a + np.interp(half * sign, smooth[a : b + 1] * sign, np.arange(b - a + 1))),
+        float(slope[peak]),
+        b,
+    )
 
 
 def _settles(smooth: Floats, index: int, inside: float, pitch: float) -> float:

@@ -24,10 +24,14 @@ COMPLETE = 0.7
 """An edge must show in this part of its blocks. [-]"""
 BEYOND_MM = (0.6, 2.4, 6.0)
 """Beyond a corner the mark must have stopped at the first of these, seen to the second and to the third. [mm]"""
-UNEVEN = 0.6
-"""Scatter of the shares along a line of handwriting; along a plate mark it is a fifth of this. [-]"""
+UNEVEN = 0.4
+"""Scatter of the shares along a line of handwriting; a fifth of this along a mark, half when film fades. [-]"""
 NEARLY_AS_GOOD = 0.45
 """Of rectangles this close in rating the outermost is the plate: rules lie inside the mark, never outside. [-]"""
+NEARLY_WHOLE = 2.6
+"""Rating from which three sides alone are trusted. [-]"""
+NESTED_MM = 0.7
+"""Rectangles farther apart than this on every side are two. [mm]"""
 FILM = 0.003
 """A rise of tone of less than this is no film. [D]"""
 SMOOTHER = 0.75
@@ -103,6 +107,12 @@ def choose(
     best = max(r.rating for r in found)
     good = [r for r in found if r.rating >= best - NEARLY_AS_GOOD and _count(r) == _count(_best(found))]
     outermost = max(good, key=_area)
+    around = [
+        r for r in found if _count(r) == 3 and r.rating > NEARLY_WHOLE and _lies_in(outermost, r, px_per_mm)
+    ]
+    if _count(outermost) == 4 and around:
+        # three sides of the mark about a rectangle of image
+        outermost = max(around, key=lambda r: r.rating)
     within = [r for r in good if _lies_in(r, outermost, px_per_mm)]
     if within and _is_sheet(outermost):
         return max(within, key=_area)
@@ -134,10 +144,14 @@ def _is_sheet(r: Rectangle) -> bool:
 
 
 def _lies_in(inner: Rectangle, outer: Rectangle, px_per_mm: tuple[float, float]) -> bool:
-    """Tell whether all sides of `inner` lie 3 mm and more inside those of `outer`."""
+    """Tell whether all sides of `inner` lie farther in than those that `outer` has."""
     for k, (a, b) in enumerate(zip(inner.sides, outer.sides, strict=True)):
-        least = 3.0 * px_per_mm[1 - k % 2]
-        if a is None or b is None or (a.edge.line.place - b.edge.line.place) * a.edge.inward < least:
+        if b is None:
+            continue
+        if (
+            a is None
+            or (a.edge.line.place - b.edge.line.place) * a.edge.inward < NESTED_MM * px_per_mm[1 - k % 2]
+        ):
             return False
     return True
 
@@ -159,7 +173,7 @@ def _rate(
     for k, side in enumerate(sides):
         if side is None:
             continue
-        complete, beyond, uneven = _evidence(side, _ends(sides, k), px_per_mm[k % 2])
+        complete, beyond, uneven = _evidence(side, _ends(side, sides, k), px_per_mm[k % 2])
         if complete < COMPLETE:
             return None
         rating += complete - 0.7 * beyond - 0.7 * float(np.clip(uneven / UNEVEN - 0.5, 0.0, 1.0))
@@ -188,10 +202,8 @@ def _apart(first: Side | None, second: Side | None) -> float:
     return gap / float(np.hypot(1.0, slope))
 
 
-def _ends(sides: tuple[Side | None, ...], k: int) -> tuple[float, float]:
+def _ends(side: Side, sides: tuple[Side | None, ...], k: int) -> tuple[float, float]:
     """Return where side `k` meets its neighbours, or where it ceases to show when a neighbour is missing. [px]"""
-    side = sides[k]
-    assert side is not None  # noqa: S101  callers pass sides that are there
     neighbours = (sides[3], sides[1]) if k % 2 == 0 else (sides[0], sides[2])
     support = span_of_support(side)
     ends = []
@@ -231,18 +243,24 @@ def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[
     distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
     noise = _scatter(side.share[known & (distance > BEYOND_MM[0])], 0.0)
     seen = _scatter(side.share[own], 1.0)
-    uneven = float(np.sqrt(max(seen**2 - (1.3 * noise) ** 2, 0.0)))  # 1.3: scatters of some 30 pieces are rough
+    uneven = float(np.sqrt(max(seen**2 - (1.6 * noise) ** 2, 0.0)))  # 1.6: scatters of few pieces are rough
     nearest, *reaches = BEYOND_MM
-    beyond = max(_mean_share(side.share[known & (distance > nearest) & (distance < reach)]) for reach in reaches)
+    beyond = max(
+        _share_above(side.share[known & (distance > nearest) & (distance < reach)], noise)
+        for reach in reaches
+    )
     return shown / BLOCKS, beyond, uneven
 
 
 def _scatter(share: Floats, of_none: float) -> float:
-    return 1.4826 * float(np.median(np.abs(share - np.median(share)))) if share.size else of_none
+    return float(1.4826 * np.median(np.abs(share - np.median(share)))) if share.size else of_none
 
 
-def _mean_share(share: Floats) -> float:
-    return max(float(np.clip(share, -1.0, 1.0).mean()), 0.0) if share.size else 0.0
+def _share_above(share: Floats, noise: float) -> float:
+    """Return the mean share, 0 to 1, less twice its standard error."""
+    if not share.size:
+        return 0.0
+    return float(max(np.clip(share, -1.0, 1.0).mean() - 2.0 * noise / np.sqrt(share.size), 0.0))
 
 
 def _misfit(
@@ -252,11 +270,11 @@ def _misfit(
     expected: tuple[tuple[float, float], ...],
     aspect: float | None,
 ) -> float:
-    """Return what speaks against the size, 0 to 2 (0 when nothing is known)."""
+    """Return what speaks against the size, 0 to 4 (0 when nothing is known)."""
     against = []
     for w, h in expected:
         off = np.array([np.log(width / w), np.log(height / h)]) / SIZE_SPREAD
-        against.append(float(np.nansum(np.minimum(off**2, 4.0)) / 4.0))
+        against.append(float(np.nansum(np.minimum(off**2, 4.0)) / 2.0))
     if aspect is not None and not expected:
         seen = np.log(width / px_per_mm[0] / (height / px_per_mm[1]))
         off_aspect = min(abs(seen - np.log(aspect)), abs(seen + np.log(aspect))) / SIZE_SPREAD

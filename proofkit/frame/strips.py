@@ -114,13 +114,19 @@ def onset_evidence(strips: Strips) -> Picture:
 def _typical(values: Picture, fit: np.ndarray) -> float:
     """Return a quantile over what may be paper: lower ones may be a smooth lid, higher ones engraved work."""
     chosen = values[fit]
-    return max(float(np.quantile(chosen[:: max(1, chosen.size // 50_000)], 0.35)), 1e-5) if chosen.size else 1.0
+    return (
+        max(float(np.quantile(chosen[:: max(1, chosen.size // 50_000)], 0.35)), 1e-5) if chosen.size else 1.0
+    )
 
 
 def _departure(difference: Picture, fit: np.ndarray) -> Picture:
     """Return 0 to 1 for 1.5 to 5 standard deviations of the paper's own differences."""
-    local = np.sqrt(np.maximum(ndimage.uniform_filter1d(difference * difference, 31, axis=1, mode="nearest"), 0.0))
-    return np.asarray(np.clip((np.abs(difference) / _typical(local, fit) - 1.5) / 3.5, 0.0, 1.0), dtype=np.float32)
+    local = np.sqrt(
+        np.maximum(ndimage.uniform_filter1d(difference * difference, 31, axis=1, mode="nearest"), 0.0)
+    )
+    return np.asarray(
+        np.clip((np.abs(difference) / _typical(local, fit) - 1.5) / 3.5, 0.0, 1.0), dtype=np.float32
+    )
 
 
 def pooled(strips: Strips, evidence: Picture) -> tuple[Strips, Picture]:
