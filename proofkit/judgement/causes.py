@@ -10,20 +10,28 @@ from typing import Literal, get_args
 
 from proofkit.columns import CAUSES
 
-Sign = Literal["--", "-", "-=", "=", "+=", "+", "++", "+-", "~"]
+Sign = Literal["--", "-", "-=", "=", "+=", "+", "++", "!+", "+-", "~"]
 
 _CHANCES: dict[str, tuple[float, float, float, float, float]] = {
     "=": (0.03, 0.10, 0.74, 0.10, 0.03),
     "+": (0.01, 0.02, 0.20, 0.30, 0.47),
     "++": (0.01, 0.01, 0.08, 0.25, 0.65),
+    "!+": (0.001, 0.001, 0.003, 0.245, 0.75),
 }
-"""Chance of the readings -2, -1, 0, 1, 2 when a symptom stays, rises, or must rise. A reading of an unchanged symptom
-is off by chance about as often as two standard deviations are passed, allowing for rough tails; a symptom that should
-change is missed in about one sheet in five, as faults come in all strengths. Judgement of the trade, not fitted."""
+"""Chance of the readings -2, -1, 0, 1, 2 when a symptom stays, rises, nearly always rises, or is the fault itself.
+A reading of an unchanged symptom is off by chance about as often as two standard deviations are passed, allowing for
+rough tails; a symptom that should change is missed in about one sheet in five, as faults come in all strengths.
+Judgement of the trade, not fitted."""
 
-TWO_CAUSES_COST = 3.0
-"""How much better two causes together must explain a sheet than one alone: two faults on one sheet are, by common
-practice, some twenty times rarer than one (natural logarithm of 20)."""
+TWO_FAULTS_COST = 3.5
+"""How much better two causes together must explain a sheet than one alone, when both are of ink, wiping, paper or
+pressure: odds of 33 to 1. Such faults share their symptoms, so a pair of them fits almost any sheet."""
+
+MISHAP_COST = 2.2
+"""The same when one of them is a mishap that comes by itself: odds of 9 to 1. Common practice, about one faulty sheet
+in nine has a mishap besides."""
+
+MISHAPS = frozenset({"doubled", "crease", "specks", "bevel ink", "wipe streaks", "set-off", "scan"})
 
 AGAINST_ALLOWED = 2.0
 """A sheet that was flagged has some cause: one that explains a symptom is named although what it should also change
@@ -36,6 +44,10 @@ WORTH_NAMING = 2.5
 """Causes farther behind the first than this are not named: odds over 12 to 1."""
 
 MOST_NAMED = 3
+"""Causes named when the first can be told from the others. [-]"""
+
+MOST_TIED = 4
+"""Causes named when they cannot be told apart. [-]"""
 
 PLACE = frozenset({"whole_sheet"})
 """Symptoms that are where and not what: no cause is spoken against by them unless its row names them."""
@@ -133,8 +145,8 @@ def chances(sign: Sign) -> tuple[float, ...]:
 
 def _joint(first: Sign, second: Sign) -> Sign:
     """Return what two causes together do to one symptom: the stronger has its way, opposite ones may do anything."""
-    strength = {"=": 0, "~": 1, "-=": 2, "+=": 2, "+-": 3, "-": 3, "+": 3, "--": 4, "++": 4}
-    if first[0] in "+-" and second[0] in "+-" and first[0] != second[0]:
+    strength = {"=": 0, "~": 1, "-=": 2, "+=": 2, "+-": 3, "-": 3, "+": 3, "--": 4, "++": 4, "!+": 5}
+    if {first[0], second[0]} == {"+", "-"}:
         return "~"
     return first if strength[first] >= strength[second] else second
 
@@ -173,7 +185,8 @@ def _best_pair(single: list[Weighed], seen: Seen, table: CauseTable) -> Weighed 
     for first, second in itertools.combinations([one.causes[0] for one in single], 2):
         one, other = table.causes[first], table.causes[second]
         joint = {name: _joint(one.get(name, "="), other.get(name, "=")) for name in one | other}
-        pairs.append(Weighed((first, second), explains(joint, seen, table) - TWO_CAUSES_COST))
+        cost = MISHAP_COST if MISHAPS & {first, second} else TWO_FAULTS_COST
+        pairs.append(Weighed((first, second), explains(joint, seen, table) - cost))
     return max(pairs, key=lambda pair: pair.score, default=None)
 
 
@@ -216,8 +229,8 @@ def named(ranked: tuple[Weighed, ...]) -> tuple[tuple[str, ...], bool]:
     if len(first.causes) > 1:
         return first.causes, False
     close = [one for one in ranked if first.score - one.score <= WORTH_NAMING and len(one.causes) == 1]
-    tied = len(close) > 1 and first.score - close[1].score < TIE
-    return tuple(one.causes[0] for one in close[:MOST_NAMED]), tied
+    tied = sum(first.score - one.score < TIE for one in close)
+    return tuple(one.causes[0] for one in close[: max(MOST_NAMED, min(tied, MOST_TIED))]), tied > 1
 
 
 def evidence(cause: str, seen: Seen, table: CauseTable) -> tuple[tuple[str, ...], tuple[str, ...]]:

@@ -23,6 +23,15 @@ from proofkit.quality import Quality, from_words
 SHEET = "sheet"
 """Stands in the region column for what concerns the whole sheet."""
 
+_FILM_MEASURES = frozenset(
+    {
+        "plate_tone_density",
+        "plate_tone_unevenness_density",
+        "plate_tone_slope_density_per_100mm",
+        "streak_density",
+    }
+)
+
 PAPER_DOUBT_DENSITY = 0.02
 """Uncertainty of every density above bare paper when the scan shows little bare paper: paper of one sheet varies by
 that much from place to place and sheets of one make by as much among themselves. [D] Common practice, 2 L*."""
@@ -91,10 +100,27 @@ def _cell(table: pd.DataFrame, measure: str, prefix: str = "") -> "pd.Series[flo
     return pd.Series(np.nan, index=table.index, dtype="float64")
 
 
-def _doubtful_lines(table: pd.DataFrame) -> Mask:
-    return np.array(
-        [bool(from_words(str(text)) & _LINE_DOUBT) for text in table["quality"].fillna("")], dtype=bool
-    )
+def _flagged(table: pd.DataFrame, flags: Quality) -> Mask:
+    """Return the rows that carry any of the flags."""
+    return np.array([bool(from_words(str(text)) & flags) for text in table["quality"].fillna("")], dtype=bool)
+
+
+def _out_of_place(judged: Judged, table: pd.DataFrame, natural: Floats) -> Mask:
+    """Return the rows that say nothing of this measure: other work, doubtful lines, film read where it is not film.
+
+    Between the lines of hatching a skirt or clogged ink looks like film. So where any ground lies open on the plate,
+    the film is read there alone; the gaps have their own measure.
+    """
+    out = np.zeros(len(table), dtype=bool)
+    if judged.measure in _LINE_MEASURES:
+        out |= _flagged(table, _LINE_DOUBT)
+    if "work" in table.columns:
+        out |= ~table["work"].isin(judged.works).to_numpy(dtype=bool)
+    if judged.measure in _FILM_MEASURES:
+        in_gaps = _flagged(table, Quality.GROUND_FROM_GAPS)
+        if np.isfinite(natural[~in_gaps & ~out]).any():
+            out |= in_gaps
+    return out
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -174,10 +200,7 @@ def _column(
 ) -> tuple[Column, float] | None:
     natural = np.array(_cell(rows.table, judged.measure), dtype=np.float64)
     doubts = np.array(_cell(rows.table, judged.measure, "u_"), dtype=np.float64)
-    if judged.measure in _LINE_MEASURES:
-        natural[_doubtful_lines(rows.table)] = np.nan
-    if "work" in rows.table.columns:
-        natural[~rows.table["work"].isin(judged.works).to_numpy(dtype=bool)] = np.nan
+    natural[_out_of_place(judged, rows.table, natural)] = np.nan
     on_standard = _grid(rows, natural)[0][rows.standard]
     if judged.against_standard:
         natural[rows.pull == rows.standard] = np.nan

@@ -4,7 +4,7 @@ from proofkit.columns import CAUSES
 from proofkit.judgement.causes import Seen, cause_table, chances, evidence, explains, named, weigh
 
 TABLE = cause_table()
-CLEAR = {"--": -2, "-": -2, "-=": -1, "=": 0, "+=": 1, "+": 2, "++": 2, "+-": 2, "~": 0}
+CLEAR = {"--": -2, "-": -2, "-=": -1, "=": 0, "+=": 1, "+": 2, "++": 2, "!+": 2, "+-": 2, "~": 0}
 
 
 def perfect(cause):
@@ -16,7 +16,7 @@ def test_every_cause_word_has_a_row():
     assert set(TABLE.causes) == set(CAUSES)
 
 
-@pytest.mark.parametrize("sign", ["--", "-", "-=", "=", "+=", "+", "++", "+-", "~"])
+@pytest.mark.parametrize("sign", ["--", "-", "-=", "=", "+=", "+", "++", "!+", "+-", "~"])
 def test_chances_are_chances(sign):
     assert sum(chances(sign)) == pytest.approx(1.0)
     assert min(chances(sign)) > 0
