@@ -1,5 +1,6 @@
 """Put the symptoms of one flagged sheet together: what `causes.toml` reasons from."""
 
+import re
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -71,22 +72,10 @@ _INK = frozenset(WHERE_IT_LEAVES.values()) | {
     "ground_between_lines_density",
 }
 
-_WEAK_WORDS = ("weak", "faint", "shallow", "slight", "light", "low", "poor", "flat")
-_UNEVEN_WORDS = ("uneven", "one side", "left", "right", "top", "bottom", "ramp", "tilt")
-_NORMAL_WORDS = (
-    "normal",
-    "good",
-    "even",
-    "full",
-    "clear",
-    "usual",
-    "firm",
-    "crisp",
-    "strong",
-    "deep",
-    "ok",
-    "sharp",
-)
+_WEAK = re.compile(r"\b(weak|faint|shallow|slight|light|low|poor|flat)(er|ly)?\b")
+_UNEVEN = re.compile(r"\b(uneven(ly)?|not even|one side|one end|left|right|top|bottom|tilted)\b")
+_NORMAL = re.compile(r"\b(normal|good|even(ly)?|full|clear|usual|firm|crisp|strong|deep|ok|sharp)\b")
+_DENIED = re.compile(r"\b(not|no)\s+\w+")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -189,15 +178,13 @@ def embossing_of(note: str) -> tuple[int, int] | None:
     >>> embossing_of("faint at the left"), embossing_of("even, good"), embossing_of("")
     ((-2, 2), (0, 0), None)
     """
-    text = note.casefold().strip()
-    if not text:
-        return None
-    uneven = any(word in text for word in _UNEVEN_WORDS)
-    plain = text.replace("uneven", " ").replace("right", " ")
-    weak = any(word in plain for word in _WEAK_WORDS)
+    text = note.casefold()
+    uneven = _UNEVEN.search(text) is not None
+    text = _DENIED.sub(" ", text)
+    weak = _WEAK.search(text) is not None
     if uneven or weak:
         return (-2 if weak else 0), (2 if uneven else 0)
-    return (0, 0) if any(word in text for word in _NORMAL_WORDS) else None
+    return (0, 0) if _NORMAL.search(text) else None
 
 
 def _called(found: dict[str, Reading | None], findings: list[Finding]) -> dict[str, Reading | None]:
