@@ -66,6 +66,7 @@ MEASURE_WORDS: dict[str, str] = {
     "load_grain_fraction": "Grain in the line work",
     "set_off_correlation": "Ghost of an image in the film",
     "fine_against_broad": "Fine lines against broad ones",
+    "light_against_deep": "Light work against deep work",
     "gaps_against_film": "Gaps of the hatching against open film",
     "patch_against_grain": "Patches against grain in the line work",
     "drypoint_against_rest": "Drypoint against the other lines",
