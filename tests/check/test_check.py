@@ -1,4 +1,3 @@
-import contextlib
 import csv
 import hashlib
 import re
@@ -15,6 +14,7 @@ import pytest
 
 from proofkit.check import check
 from proofkit.check.measuring import measure_pile
+from proofkit.cli import main
 from proofkit.columns import FINDINGS, JUDGEMENT, MEASUREMENTS, SHEETS, names
 from proofkit.errors import FolderError, LedgerError, ProofkitError, ScanError
 from proofkit.folder.read import read_edition
@@ -45,24 +45,6 @@ def measure(folder, **options):
         )
     finally:
         close_ledger(ledger)
-
-
-class Enough(Exception):  # noqa: N818
-    """Nothing more has to be done."""
-
-
-def count_new(folder):
-    """Return how many sheets would be measured."""
-    counts = [0]
-
-    def stop(what, _done, total):
-        if what == "measuring":
-            counts.append(total)
-            raise Enough
-
-    with contextlib.suppress(Enough):
-        measure(folder, progress=stop)
-    return counts[-1]
 
 
 def change(path, old, new):
@@ -145,13 +127,12 @@ def test_a_renamed_scan_and_a_renumbered_pull_are_known_again(checked):
     ("file", "old", "new"),
     [
         ("regions.csv", "bare ground", "empty ground"),
-        ("edition.toml", "plate_width_mm = 40.0", "plate_width_mm = 40.1"),
         ("edition.toml", 'standard = "3"', 'standard = "4"'),
     ],
 )
 def test_what_changes_the_measuring_makes_all_sheets_new(checked, file, old, new):
     change(checked / file, old, new)
-    assert count_new(checked) == len(PULLS)
+    assert measure(checked).new_sheets == len(PULLS)
 
 
 @pytest.mark.parametrize(
@@ -164,7 +145,7 @@ def test_what_changes_the_measuring_makes_all_sheets_new(checked, file, old, new
 )
 def test_what_only_changes_the_judging_measures_nothing(checked, file, old, new):
     change(checked / file, old, new)
-    assert count_new(checked) == 0
+    assert measure(checked).new_sheets == 0
 
 
 def spoil_empty(path):
@@ -306,3 +287,45 @@ def test_killed_in_the_middle_the_next_run_goes_on(edition, checked):
     assert again.new_sheets <= len(PULLS) - 2
     assert tables(edition) == tables(checked)
     assert [path.name for path in (edition / "results").iterdir() if re.search(r"\.part$", path.name)] == []
+
+
+def lines_of(capsys, folder, *more):
+    code = main(["check", str(folder), *more])
+    said = capsys.readouterr()
+    assert said.err == ""
+    return code, said.out.splitlines()
+
+
+def test_a_checked_edition_is_shown_as_plain_text(checked, capsys):
+    code, lines = lines_of(capsys, checked)
+    assert code == 0
+    assert lines[0].split() == ["pull", "verdict", "causes", "regions"]
+    assert [line.split()[0] for line in lines[1:6]] == list(PULLS)
+    assert f"Report: {checked / 'results' / 'report.html'}" in lines
+    assert "0 measured now, 5 taken from the ledger." in lines
+    assert not any("\x1b" in line for line in lines)
+
+
+def test_a_scan_that_could_not_be_compared_ends_with_3_and_is_listed(checked, capsys):
+    (checked / "scans" / "pull_5.tif").write_bytes(b"")
+    code, lines = lines_of(capsys, checked)
+    assert code == 3
+    at = lines.index("Could not be compared (1):")
+    assert lines[at + 1].startswith("  5: ")
+    assert "pull_5.tif" in lines[at + 1]
+
+
+def test_a_stop_by_hand_is_told_with_how_to_go_on(checked, capsys, monkeypatch):
+    def stop(*_, **__):
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("proofkit.check.check", stop)
+    assert main(["check", str(checked)]) == 130
+    assert "run again" in capsys.readouterr().err
+
+
+@pytest.mark.parametrize("where", ["results", "elsewhere/deep"])
+def test_results_go_where_they_are_asked_to(checked, tmp_path, capsys, where):
+    code, _ = lines_of(capsys, checked, "--out", str(tmp_path / where))
+    assert code == 0
+    assert (tmp_path / where / "judgement.csv").is_file()
