@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Ink, Plane, Points
+from proofkit.arrays import Floats, Ink, Mask, Plane, Points
 from proofkit.laying.rectify import Box, plate_box, rectify_coarse
 from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
 from proofkit.laying.spline import fit_warp
@@ -21,6 +21,9 @@ open. [cells]"""
 
 ROUNDS = (3, 2, 2, 2)
 """Match and fit this often at each level: the second round starts where the first ended."""
+
+OUTSIDE_SHARE = 0.02
+"""A patch of which more lies outside the scan is not matched. [-]"""
 
 FLAT_CODES = 3.0
 """A patch with less spread than this holds no line to match. [codes of ink]"""
@@ -61,13 +64,15 @@ def _peak(score: npt.NDArray[np.float32]) -> tuple[float, float, Floats, float] 
     return column + shift[0] - centre[1], row + shift[1] - centre[0], curvature, float(around[1, 1])
 
 
-def match_patches(standard: Ink, sheet: Ink, box: Box, search: int) -> Matches:
+def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: int) -> Matches:
     """Return where patches of the standard are found on the rectified sheet.
 
     Parameters
     ----------
     standard, sheet : (h, w) uint8
         Pictures of ink on the cells of `box`.
+    outside : (h, w) bool
+        Cells that lie outside the scan.
     box : Box
     search : int
         Largest offset looked at. [cells]
@@ -83,7 +88,10 @@ def match_patches(standard: Ink, sheet: Ink, box: Box, search: int) -> Matches:
             patch = standard[top : top + size, left : left + size]
             if float(cv2.meanStdDev(patch)[1][0, 0]) < FLAT_CODES:
                 continue
-            area = sheet[top - search : top + size + search, left - search : left + size + search]
+            whole = np.s_[top - search : top + size + search, left - search : left + size + search]
+            area = sheet[whole]
+            if outside[whole].mean() > OUTSIDE_SHARE:
+                continue
             if float(cv2.meanStdDev(area)[1][0, 0]) < 0.5:
                 continue
             score = cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED)
@@ -91,7 +99,12 @@ def match_patches(standard: Ink, sheet: Ink, box: Box, search: int) -> Matches:
             if peak is None:
                 continue
             dx, dy, curvature, height = peak
-            points.append((box.x0_mm + (left + (size - 1) / 2) * box.pitch_mm, box.y0_mm + (top + (size - 1) / 2) * box.pitch_mm))
+            points.append(
+                (
+                    box.x0_mm + (left + (size - 1) / 2) * box.pitch_mm,
+                    box.y0_mm + (top + (size - 1) / 2) * box.pitch_mm,
+                )
+            )
             offsets.append((dx, dy))
             weights.append(curvature)
             likeness.append(height)
@@ -139,8 +152,9 @@ def refine(laying: Laying, plane: Plane, paper: float, reference: MatchPictures)
             break
         box = plate_box(reference.width_mm, reference.height_mm, pitch)
         for _ in range(ROUNDS[level]):
-            sheet = encode_ink(rectify_coarse(plane, laying, box), paper)
-            found = match_patches(reference.levels[level], sheet, box, SEARCH_CELLS[level])
+            picture = rectify_coarse(plane, laying, box)
+            sheet, outside = encode_ink(picture, paper), np.isnan(picture)
+            found = match_patches(reference.levels[level], sheet, outside, box, SEARCH_CELLS[level])
             if len(found.likeness) < 4:
                 break
             alike = float(np.median(found.likeness))

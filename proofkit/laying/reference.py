@@ -12,6 +12,7 @@ PITCHES_MM = (0.4, 0.2, 0.1, 0.05)
 """Pitches of matching from coarse to fine: each reads offsets to about a fifth of its cell, so that the next may
 search less than half a hatching's period. [mm]"""
 
+
 def encode_ink(luminance: Picture, paper: float) -> Ink:
     """Return ink as bytes; where there is no sheet, bare paper."""
     ink = 1.0 - np.nan_to_num(luminance / np.float32(paper), nan=1.0)
@@ -27,7 +28,9 @@ class MatchPictures:
     levels: tuple[Ink, ...]
 
 
-def match_pictures(plane: Plane, laying: Laying, paper: float, width_mm: float, height_mm: float) -> MatchPictures:
+def match_pictures(
+    plane: Plane, laying: Laying, paper: float, width_mm: float, height_mm: float
+) -> MatchPictures:
     """Return the pictures that other sheets are matched with.
 
     Parameters
@@ -52,7 +55,9 @@ BAND_ROWS = 512
 """Rows of a large picture that are made at a time."""
 
 
-def ink_picture(plane: Plane, laying: Laying, paper: float, size_mm: tuple[float, float], pitch_mm: float) -> Ink:
+def ink_picture(
+    plane: Plane, laying: Laying, paper: float, size_mm: tuple[float, float], pitch_mm: float
+) -> Ink:
     """Return a fine picture of ink of the whole plate, made in bands so that no sheet is held in float."""
     box = plate_box(*size_mm, pitch_mm)
     picture = np.empty((box.rows, box.columns), dtype=np.uint8)

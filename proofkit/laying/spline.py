@@ -58,7 +58,13 @@ def _stiffness(rows: int, columns: int) -> Floats:
 
 
 def fit_warp(
-    laying: Laying, points_mm: Points, offsets_px: Points, weights: Floats, *, px_per_mm: float, steps: int = 4
+    laying: Laying,
+    points_mm: Points,
+    offsets_px: Points,
+    weights: Floats,
+    *,
+    px_per_mm: float,
+    steps: int = 4,
 ) -> tuple[Laying, Floats]:
     """Return `laying` with its warp fitted to observed offsets, and the weight each observation kept.
 

@@ -69,19 +69,27 @@ class StandardLines:
     """(n,) mean distance of parallel neighbours; infinite for none. [mm]"""
 
 
-def line_profiles(plane: Plane, paper: Paper, laying: Laying, points_mm: Points, across_mm: Points) -> Profiles:
+def line_profiles(
+    plane: Plane, paper: Paper, laying: Laying, points_mm: Points, across_mm: Points
+) -> Profiles:
     """Return profiles through plate points on a laid sheet; `across_mm` is as in `StandardLines`."""
     h = 0.2
     per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
     centres = to_sheet_px(laying, points_mm)
-    across = (to_sheet_px(laying, points_mm + h * across_mm) - to_sheet_px(laying, points_mm - h * across_mm)) / (2 * h)
+    across = (
+        to_sheet_px(laying, points_mm + h * across_mm) - to_sheet_px(laying, points_mm - h * across_mm)
+    ) / (2 * h)
     return read_profiles(plane, paper, centres, across, per_mm)
 
 
 def part_of(spans: Spans, index: slice | Floats | Mask) -> Spans:
     """Return the spans of some of the points."""
     return Spans(
-        spans.width_mm[index], spans.left_mm[index], spans.right_mm[index], spans.gap_left_mm[index], spans.gap_right_mm[index]
+        spans.width_mm[index],
+        spans.left_mm[index],
+        spans.right_mm[index],
+        spans.gap_left_mm[index],
+        spans.gap_right_mm[index],
     )
 
 

@@ -4,7 +4,6 @@ from dataclasses import dataclass, replace
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from proofkit.arrays import Floats, Ink, Plane, Points
 from proofkit.errors import LayingError
@@ -66,7 +65,9 @@ def _likeness(sheet: Ink, standard: Ink) -> tuple[float, tuple[float, float]]:
     return float(best), (x - s, y - s)
 
 
-def from_frame(frame: PlateFrame, plane: Plane, paper: float, reference: MatchPictures) -> tuple[Laying, Turn, float]:
+def from_frame(
+    frame: PlateFrame, plane: Plane, paper: float, reference: MatchPictures
+) -> tuple[Laying, Turn, float]:
     """Return the laying by the plate mark in the turn that looks most like the standard.
 
     Returns
@@ -103,7 +104,9 @@ def from_frame(frame: PlateFrame, plane: Plane, paper: float, reference: MatchPi
     return best[1], best[2], best[0]
 
 
-def from_picture(file: ScanFile, plane: Plane, paper: float, reference: MatchPictures) -> tuple[Laying, Turn, float]:
+def from_picture(
+    file: ScanFile, plane: Plane, paper: float, reference: MatchPictures
+) -> tuple[Laying, Turn, float]:
     """Return the laying found from the whole picture alone, for a sheet without a plate mark.
 
     Raises
@@ -121,7 +124,9 @@ def from_picture(file: ScanFile, plane: Plane, paper: float, reference: MatchPic
         for mirrored in (False, True):
             for turn_deg in TURNS_DEG:
                 about = _guess(quarters, turn_deg, sx, sy, sheet_mm, (width, height), mirrored=mirrored)
-                wide = plate_box(width, height, pitch, border_mm=float(max(sheet_mm.max() - min(width, height), 0)) / 2 + 5)
+                wide = plate_box(
+                    width, height, pitch, border_mm=float(max(sheet_mm.max() - min(width, height), 0)) / 2 + 5
+                )
                 sheet = encode_ink(rectify_coarse(plane, about, wide), paper)
                 if sheet.shape[0] < patch.shape[0] or sheet.shape[1] < patch.shape[1]:
                     continue
@@ -132,13 +137,23 @@ def from_picture(file: ScanFile, plane: Plane, paper: float, reference: MatchPic
                     affine = np.column_stack((about.affine[:, :2], about.affine[:, 2] + move))
                     best = (float(alike), replace(about, affine=affine), Turn(quarters, mirrored))
     if best is None or best[0] < LEAST_LIKENESS:
-        msg = "no plate mark was found and the picture does not look like the standard; give the corners in pulls.csv"
+        msg = (
+            f"no plate mark was found on {file.path.name} and it does not look like the standard: it is blank or shows "
+            "another plate; check the scan, or give the corners of the plate mark in pulls.csv"
+        )
         raise LayingError(msg)
     return best[1], best[2], best[0]
 
 
 def _guess(
-    quarters: int, turn_deg: float, sx: float, sy: float, sheet_mm: Floats, size: tuple[float, float], *, mirrored: bool
+    quarters: int,
+    turn_deg: float,
+    sx: float,
+    sy: float,
+    sheet_mm: Floats,
+    size: tuple[float, float],
+    *,
+    mirrored: bool,
 ) -> Laying:
     """Return a laying in the middle of the scan, turned and mirrored as said."""
     width, height = size

@@ -9,7 +9,6 @@ from proofkit.arrays import Floats, Points
 from proofkit.laying.kernels import spline_values
 from proofkit.quality import Quality
 
-
 Index = npt.NDArray[np.intp]
 
 

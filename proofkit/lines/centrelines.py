@@ -82,12 +82,18 @@ def _stands_out(points_px: Points, ink: Ink, floor: float, pitch_mm: float) -> b
     normal = np.column_stack((-tangent[:, 1], tangent[:, 0]))
 
     def dark(xy: Points) -> Floats:
-        return np.asarray(map_coordinates(ink, xy.T[::-1], output=np.float64, order=1, mode="nearest") - floor)
+        return np.asarray(
+            map_coordinates(ink, xy.T[::-1], output=np.float64, order=1, mode="nearest") - floor
+        )
 
     here = dark(path)
     pale = here <= np.percentile(here, 30)
     sides = [
-        (dark(path[pale] + offset / pitch_mm * normal[pale]) + dark(path[pale] - offset / pitch_mm * normal[pale])) / 2
+        (
+            dark(path[pale] + offset / pitch_mm * normal[pale])
+            + dark(path[pale] - offset / pitch_mm * normal[pale])
+        )
+        / 2
         for offset in SIDE_OFFSETS_MM
     ]
     rise = here[pale] - np.min(sides, axis=0)
@@ -103,7 +109,10 @@ def _to_its_ends(points_px: Points, ink: Ink, floor: float, reach: float) -> Poi
         inner = points_px[min(4, len(points_px) - 1)]
         heading = points_px[0] - inner
         heading /= max(float(np.linalg.norm(heading)), 1e-9)
-        way = inner + np.arange(0.0, float(np.linalg.norm(points_px[0] - inner)) + reach, 0.5)[:, None] * heading
+        way = (
+            inner
+            + np.arange(0.0, float(np.linalg.norm(points_px[0] - inner)) + reach, 0.5)[:, None] * heading
+        )
         dark = map_coordinates(ink, way.T[::-1], output=np.float64, order=1, mode="nearest") - floor
         pale = np.flatnonzero(dark < 0.5 * np.median(dark[:5]))
         if len(pale) and pale[0] > 0:
@@ -182,7 +191,9 @@ def _without_diagonals(lines: LineMap) -> LineMap:
     """
     x, y = lines.points_mm[:, 0].copy(), lines.points_mm[:, 1].copy()
     nx, ny = lines.normals[:, 0].copy(), lines.normals[:, 1].copy()
-    overruled = overruled_by_two(x, y, nx, ny, lines.contrast, 0.2, DIAGONAL_REACH_MM, DIAGONAL_RATIO, APART_SINE)
+    overruled = overruled_by_two(
+        x, y, nx, ny, lines.contrast, 0.2, DIAGONAL_REACH_MM, DIAGONAL_RATIO, APART_SINE
+    )
     share = np.bincount(lines.line, weights=overruled) / np.bincount(lines.line)
     keep = (share < DIAGONAL_SHARE)[lines.line]
     number = np.unique(lines.line[keep], return_inverse=True)[1].astype(np.int32)

@@ -68,10 +68,14 @@ def _strip_mean(profiles: Profiles, middle: Floats, half: Floats) -> Floats:
     s = profiles.s_mm[None, :]
     step = s[0, 1] - s[0, 0]
     weight = np.clip((half[:, None] + step / 2 - np.abs(s - middle[:, None])) / step, 0, 1)
-    return np.asarray((profiles.values * weight).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-9), dtype=np.float64)
+    return np.asarray(
+        (profiles.values * weight).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-9), dtype=np.float64
+    )
 
 
-def _crossing_place(falling: Floats, level: Floats, s: Floats, start: npt.NDArray[np.intp], direction: int) -> Floats:
+def _crossing_place(
+    falling: Floats, level: Floats, s: Floats, start: npt.NDArray[np.intp], direction: int
+) -> Floats:
     """Return where each row of `falling` first drops below `level`, going from `start` in `direction`. [mm]"""
     n, m = falling.shape
     index = np.arange(m)[None, :]
@@ -84,7 +88,8 @@ def _crossing_place(falling: Floats, level: Floats, s: Floats, start: npt.NDArra
     before = np.clip(hit - direction, 0, m - 1)
     rows = np.arange(n)
     low, high = falling[rows, hit], falling[rows, before]
-    part = (high - level) / np.where(high - low == 0, np.nan, high - low)
+    with np.errstate(invalid="ignore"):  # profiles that leave the scan hold NaN
+        part = (high - level) / np.where(high - low == 0, np.nan, high - low)
     place = s[before] + np.clip(part, 0, 1) * (s[hit] - s[before])
     return np.where(has, place, np.nan)
 
@@ -148,13 +153,20 @@ def measure_crossings(profiles: Profiles, spans: Spans, blur_mm: float, reach_mm
     values = profiles.values.astype(np.float64)
     step = s[1] - s[0]
     centre = _centres(values, s, spans, reach_mm)
-    strip_left = np.minimum(GROUND_STRIP_MM, GROUND_STRIP_SHARE * np.where(np.isfinite(spans.gap_left_mm), spans.gap_left_mm, 1.0))
-    strip_right = np.minimum(GROUND_STRIP_MM, GROUND_STRIP_SHARE * np.where(np.isfinite(spans.gap_right_mm), spans.gap_right_mm, 1.0))
+    strip_left = np.minimum(
+        GROUND_STRIP_MM, GROUND_STRIP_SHARE * np.where(np.isfinite(spans.gap_left_mm), spans.gap_left_mm, 1.0)
+    )
+    strip_right = np.minimum(
+        GROUND_STRIP_MM,
+        GROUND_STRIP_SHARE * np.where(np.isfinite(spans.gap_right_mm), spans.gap_right_mm, 1.0),
+    )
     seen_left = _strip_mean(profiles, centre - spans.left_mm, strip_left)
     seen_right = _strip_mean(profiles, centre + spans.right_mm, strip_right)
     leak_left = gap_leak(spans.gap_left_mm, strip_left, blur_mm)
     leak_right = gap_leak(spans.gap_right_mm, strip_right, blur_mm)
-    offset = (s[None, :] - centre[:, None] + spans.left_mm[:, None]) / (spans.left_mm + spans.right_mm)[:, None]
+    offset = (s[None, :] - centre[:, None] + spans.left_mm[:, None]) / (spans.left_mm + spans.right_mm)[
+        :, None
+    ]
     along = np.clip(offset, 0, 1)
     inside = np.clip((s[None, :] - (centre - spans.left_mm)[:, None]) / step + 0.5, 0, 1)
     inside *= np.clip(((centre + spans.right_mm)[:, None] - s[None, :]) / step + 0.5, 0, 1)

@@ -1,6 +1,7 @@
 """Compiled loops of the line finder."""
 
 import numpy as np
+
 from proofkit.scan.compiling import kernel
 
 
@@ -150,7 +151,9 @@ def _walk(start, heading, x, y, direction, first, follow, taken, gap, ink, floor
     while True:
         nearest = _next_point(x[at], y[at], heading, x, y, direction, first, follow, taken, 2.2, ink, floor)
         if nearest < 0:
-            nearest = _next_point(x[at], y[at], heading, x, y, direction, first, follow, taken, gap, ink, floor)
+            nearest = _next_point(
+                x[at], y[at], heading, x, y, direction, first, follow, taken, gap, ink, floor
+            )
         if nearest < 0 or count >= path.size:
             return count
         path[count] = nearest
@@ -182,7 +185,9 @@ def link_points(x, y, direction, order, ink, gap, floor):  # type: ignore[no-unt
         taken[s] = True
         _take_beside(s, x, y, direction, first, follow, taken)
         ahead = _walk(s, direction[s], x, y, direction, first, follow, taken, gap, ink, floor, forward)
-        behind = _walk(s, direction[s] + np.pi, x, y, direction, first, follow, taken, gap, ink, floor, backward)
+        behind = _walk(
+            s, direction[s] + np.pi, x, y, direction, first, follow, taken, gap, ink, floor, backward
+        )
         start = used
         for i in range(behind):
             chain[used] = backward[behind - 1 - i]

@@ -26,7 +26,12 @@ class Profiles(NamedTuple):
 
 
 def read_profiles(
-    plane: Plane, paper: Paper, centres_px: Points, across_px_per_mm: Points, px_per_mm: float, reach_mm: float = REACH_MM
+    plane: Plane,
+    paper: Paper,
+    centres_px: Points,
+    across_px_per_mm: Points,
+    px_per_mm: float,
+    reach_mm: float = REACH_MM,
 ) -> Profiles:
     """Return profiles across lines.
 

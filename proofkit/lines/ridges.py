@@ -64,7 +64,9 @@ def _filters() -> list[npt.NDArray[np.float32]]:
         along = x * np.cos(angle) + y * np.sin(angle)
         across = -x * np.sin(angle) + y * np.cos(angle)
         s = ACROSS_SIGMA_PX
-        kernel = (1 - across**2 / s**2) * np.exp(-(across**2) / (2 * s**2) - along**2 / (2 * ALONG_SIGMA_PX**2))
+        kernel = (1 - across**2 / s**2) * np.exp(
+            -(across**2) / (2 * s**2) - along**2 / (2 * ALONG_SIGMA_PX**2)
+        )
         kernel -= kernel.mean() * (kernel != 0)
         filters.append((kernel / np.abs(kernel).sum() * 2).astype(np.float32))
     return filters

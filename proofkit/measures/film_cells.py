@@ -47,7 +47,9 @@ def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floa
         return np.where(count > 0, total / count, np.nan), count
 
 
-def film_cells(picture: Picture, inside: Mask, far: Mask, near: Mask, gaps: Gaps | None, box: Box) -> FilmCells:
+def film_cells(
+    picture: Picture, inside: Mask, far: Mask, near: Mask, gaps: Gaps | None, box: Box
+) -> FilmCells:
     """Return the film of each cell: from far ground, else from ground near lines, else from gaps of hatching.
 
     Ground near lines and gaps may carry a halo or an error of their own; what they differ from far ground by, in

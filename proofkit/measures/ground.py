@@ -33,11 +33,15 @@ def lines_mask(lines: StandardLines, box: Box, beyond_mm: float) -> Mask:
     xy = (lines.lines.points_mm - (box.x0_mm, box.y0_mm)) / box.pitch_mm
     reach = (lines.spans.width_mm / 2 + beyond_mm) / box.pitch_mm
     close = (
-        (xy[:, 0] > -reach.max() - 4)
-        & (xy[:, 1] > -reach.max() - 4)
-        & (xy[:, 0] < box.columns + reach.max() + 4)
-        & (xy[:, 1] < box.rows + reach.max() + 4)
-    ) if len(xy) else np.zeros(0, dtype=np.bool_)
+        (
+            (xy[:, 0] > -reach.max() - 4)
+            & (xy[:, 1] > -reach.max() - 4)
+            & (xy[:, 0] < box.columns + reach.max() + 4)
+            & (xy[:, 1] < box.rows + reach.max() + 4)
+        )
+        if len(xy)
+        else np.zeros(0, dtype=np.bool_)
+    )
     index = np.flatnonzero(close)
     at = np.rint(xy * 16).astype(np.int32)
     number = lines.lines.line

@@ -184,7 +184,9 @@ def _open_gaps(
     return row
 
 
-def gap_ground(record: RegionRecord, lines: StandardLines, values: CrossingValues, blur_mm: float) -> Gaps | None:
+def gap_ground(
+    record: RegionRecord, lines: StandardLines, values: CrossingValues, blur_mm: float
+) -> Gaps | None:
     """Return ground in the gaps of hatching, read midway between the lines that cross; None when there is little.
 
     The blur of the lines beside is already taken back in `CrossingValues.ground`. The lines that cross the hatching

@@ -42,7 +42,11 @@ def region_record(
     picture = reflectance_cells(standard.scan, standard.paper, standard.laying, box)
     far, near = ground_masks(lines, picture, inside, box, region.work, standard.blur_mm, plate_mm)
     xy = lines.lines.points_mm
-    points = np.flatnonzero(contains_xy(region.outline_mm, xy[:, 0], xy[:, 1])) if len(xy) else np.empty(0, np.intp)
+    points = (
+        np.flatnonzero(contains_xy(region.outline_mm, xy[:, 0], xy[:, 1]))
+        if len(xy)
+        else np.empty(0, np.intp)
+    )
     width = lines.spans.width_mm[points]
     low, high = np.percentile(width, (100 / 3, 200 / 3)) if len(points) else (0.0, 0.0)
     values = standard.crossings

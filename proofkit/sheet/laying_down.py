@@ -16,18 +16,23 @@ from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.lines.crossings import TEN_NINETY_SIGMAS
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality
+from proofkit.reflectance import find_paper
+from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
-from proofkit.sheet.reading import ReadSheet
+from proofkit.sheet.reading import MARK_CLEARANCE_MM, ReadSheet
 from proofkit.units import px_per_mm
 
-OTHER_PLATE_LIKENESS = 0.25
-"""Patches of the same plate correlate with 0.5 and more even when weakly printed; those of another by chance. [-]"""
+LEAST_LIKENESS = 0.4
+"""Patches of the same plate correlate with 0.9 and more even when weakly printed, those of another plate with 0.05
+(simulated sheets). [-]"""
 
 OPTICS_SIGMA_MM = 0.018
 """Blur of a flatbed's optics when the sheet has no line broad enough to tell (common practice). [mm]"""
 
 BROAD_SIGMAS = 5.0
 """Edges of lines this many blur sigmas wide tell the blur: the other edge changes 10-90 % by under 1 %."""
+
+FRAME_FLAGS = Quality.PART_OF_PLATE_MARK | Quality.NO_PLATE_MARK
 
 MISFIT_LIMIT_UM = 60.0
 """From this misfit on a sheet's line measures are not compared. [µm]"""
@@ -78,16 +83,11 @@ def lay_down(
     LayingError
         If the sheet shows another plate, or nothing.
     """
-    scan, paper = read.scan, read.paper
-    quality = read.quality
-    start, turn, whole = _start(read, pictures)
-    laying, alike = refine(start, scan.plane, paper.luminance, pictures)
-    if max(alike, whole) < OTHER_PLATE_LIKENESS:
-        msg = (
-            f"the sheet does not look like the standard (correlation {alike:.2f}, usually above 0.5): it is blank, shows "
-            "another plate, or its plate mark was not found; check the scan or give the corners in pulls.csv"
-        )
-        raise LayingError(msg)
+    scan = read.scan
+    laying, turn, by_mark = _by_patches(read, pictures)
+    if not by_mark:
+        read = replace(read, frame=None, quality=(read.quality & ~FRAME_FLAGS) | Quality.NO_PLATE_MARK)
+    paper, quality = _paper_of(read, laying, pictures)
     guess = blur_of(scan) if blur_mm is None else blur_mm
     if lines.lines.size:
         laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
@@ -109,24 +109,56 @@ def lay_down(
     return LaidDown(laid, corners, quality)
 
 
-def _start(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn, float]:
-    """Return a first laying by the plate mark, or by the picture when there is none or it misleads."""
-    scan, paper = read.scan, read.paper
-    by_mark: tuple[Laying, Turn, float] | None = None
-    if read.frame is not None:
+def _by_patches(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn, bool]:
+    """Return the laying by patches, its turn, and whether the plate mark led to it (else the whole picture did).
+
+    Raises
+    ------
+    LayingError
+        If neither leads to a likeness of the standard.
+    """
+    best, reason = 0.0, ""
+    for start in (_from_mark, _from_picture):
         try:
-            by_mark = from_frame(read.frame, scan.plane, paper.luminance, pictures)
-        except LayingError:
-            if Quality.CORNERS_BY_HAND in read.quality:
-                raise
-        if by_mark is not None and by_mark[2] > OTHER_PLATE_LIKENESS:
-            return by_mark
-    try:
-        return from_picture(scan.file, scan.plane, paper.luminance, pictures)
-    except LayingError:
-        if by_mark is None:
-            raise
-        return by_mark
+            laying, turn = start(read, pictures)
+        except LayingError as error:
+            reason = str(error)
+            continue
+        laying, alike = refine(laying, read.scan.plane, read.paper.luminance, pictures)
+        if alike >= LEAST_LIKENESS:
+            return laying, turn, start is _from_mark
+        best = max(best, alike)
+        reason = (
+            f"{read.scan.file.path.name} does not look like the standard (its patches correlate with {best:.2f}, at least "
+            f"{LEAST_LIKENESS} is needed): it is blank or shows another plate; check the scan, or give the corners of the "
+            "plate mark in pulls.csv"
+        )
+    raise LayingError(reason)
+
+
+def _from_mark(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn]:
+    if read.frame is None:
+        msg = f"no plate mark was found on {read.scan.file.path.name}"
+        raise LayingError(msg)
+    laying, turn, _ = from_frame(read.frame, read.scan.plane, read.paper.luminance, pictures)
+    return laying, turn
+
+
+def _from_picture(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn]:
+    if Quality.CORNERS_BY_HAND in read.quality:
+        msg = f"the corners given for {read.scan.file.path.name} in pulls.csv do not fit the standard's plate"
+        raise LayingError(msg)
+    laying, turn, _ = from_picture(read.scan.file, read.scan.plane, read.paper.luminance, pictures)
+    return laying, turn
+
+
+def _paper_of(read: ReadSheet, laying: Laying, pictures: MatchPictures) -> tuple[Paper, Quality]:
+    """Return the bare paper of a laid sheet; where no plate mark was found the laying says where the margin is."""
+    if read.frame is not None:
+        return read.paper, read.quality
+    clearance = MARK_CLEARANCE_MM * px_per_mm(max(read.scan.file.ppi_x, read.scan.file.ppi_y))
+    paper = find_paper(read.scan, _corners(laying, pictures), clearance_px=clearance)
+    return paper, (read.quality & ~read.paper.quality) | paper.quality
 
 
 def _corners(laying: Laying, pictures: MatchPictures) -> Points:
@@ -157,4 +189,3 @@ def finished(laying: Laying, scan: Scan, pictures: MatchPictures, turn: Turn) ->
         rotation_deg=float(-np.degrees(angle)),
         mirrored=turn.mirrored,
     )
-

@@ -2,9 +2,6 @@
 
 from dataclasses import dataclass
 
-import numpy as np
-
-from proofkit.arrays import Points
 from proofkit.errors import FrameError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.frame import find_frame, frame_from_corners
@@ -31,8 +28,6 @@ class ReadSheet:
     paper: Paper
     frame: PlateFrame | None
     """None when no plate mark was found."""
-    paper_guess: float
-    """Luminance of the paper before the margin was looked at. [-]"""
     quality: Quality
 
 
@@ -53,12 +48,12 @@ def read_sheet(edition: Edition, pull: Pull) -> ReadSheet:
     frame = _frame(edition, pull, scan, guess)
     if frame is None:
         quality |= Quality.NO_PLATE_MARK
-        paper = find_paper(scan, _nowhere(scan), clearance_px=0.0)
+        paper = find_paper(scan, None, clearance_px=0.0)
     else:
         quality |= frame.quality
         clearance = MARK_CLEARANCE_MM * px_per_mm(max(file.ppi_x, file.ppi_y))
         paper = find_paper(scan, frame.corners_px, clearance_px=clearance)
-    return ReadSheet(scan, paper, frame, guess, quality | paper.quality)
+    return ReadSheet(scan, paper, frame, quality | paper.quality)
 
 
 def _frame(edition: Edition, pull: Pull, scan: Scan, guess: float) -> PlateFrame | None:
@@ -68,16 +63,12 @@ def _frame(edition: Edition, pull: Pull, scan: Scan, guess: float) -> PlateFrame
     size = None
     if edition.plate_width_mm is not None and edition.plate_height_mm is not None:
         file = scan.file
-        size = (edition.plate_width_mm * px_per_mm(file.ppi_x), edition.plate_height_mm * px_per_mm(file.ppi_y))
+        size = (
+            edition.plate_width_mm * px_per_mm(file.ppi_x),
+            edition.plate_height_mm * px_per_mm(file.ppi_y),
+        )
     aspect = None if size is None else size[0] / size[1]
     try:
         return find_frame(scan, rough_paper=guess, aspect=aspect, size_px=size)
     except FrameError:
         return None
-
-
-def _nowhere(scan: Scan) -> Points:
-    """Return the corners of a plate that covers the middle half of a scan, where no mark says where it is."""
-    w, h = scan.file.width, scan.file.height
-    unit = np.array([(0.25, 0.25), (0.75, 0.25), (0.75, 0.75), (0.25, 0.75)])
-    return np.asarray(unit * (w, h))

@@ -71,7 +71,9 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     records = tuple(region_record(region, laid, lines, size) for region in regions)
     return Standard(
         pull=pull.pull,
-        digest=hashlib.sha256(f"{scan.file.sha256} {scan.curve} {corners.round(3).tolist()}".encode()).hexdigest(),
+        digest=hashlib.sha256(
+            f"{scan.file.sha256} {scan.curve} {corners.round(3).tolist()}".encode()
+        ).hexdigest(),
         regions=regions,
         plate_width_mm=size[0],
         plate_height_mm=size[1],
@@ -130,7 +132,9 @@ def _off_the_edge(lines: LineMap, size: tuple[float, float]) -> LineMap:
     x, y = lines.points_mm.T
     keep = (x > EDGE_MM) & (y > EDGE_MM) & (x < size[0] - EDGE_MM) & (y < size[1] - EDGE_MM)
     number = np.unique(lines.line[keep], return_inverse=True)[1].astype(np.int32)
-    return LineMap(lines.points_mm[keep], lines.normals[keep], number, lines.length_mm[keep], lines.contrast[keep])
+    return LineMap(
+        lines.points_mm[keep], lines.normals[keep], number, lines.length_mm[keep], lines.contrast[keep]
+    )
 
 
 def _skirts(edition: Edition, lines: LineMap) -> np.ndarray:
