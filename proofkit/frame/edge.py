@@ -58,6 +58,8 @@ class Edge:
     """Level of the paper just outside, above rough paper. [D]"""
     unrest: tuple[float, float]
     """Scatter of pieces outside and inside the mark: a scanner's lid has none of paper's grain. [D]"""
+    wander_mm: float
+    """Scatter of its pieces about the line; 0 when they are too faint to tell. [mm]"""
     u_px: float
     """Standard uncertainty of the line's place. [px]"""
 
@@ -191,13 +193,15 @@ def _improve(
             break
         mark, middle = straight, mean
     shifts = shifts + shifts_of(move(pieces, shifts), middle, mark)
-    change, u_line = fit(d, shifts, step_order[1], view.across)
+    change, scatter = fit(d, shifts, step_order[1], view.across)
     place = line.place + inward * (mark.place_mm * view.across + change[0])
     moved = Line(line.middle, place, line.slope + inward * change[1], line.bend + inward * change[2])
+    u_line = scatter / np.sqrt(max(1, len(shifts) - 1 - step_order[1]))
     u_px = float(np.hypot(u_line, mark.u_mm * view.across))
     d = pieces.t_mm - mark.place_mm
     unrest = (
         scatter_of(pieces, middle, (d > -1.2) & (d < -0.5)),
         scatter_of(pieces, middle, (d > 0.5) & (d < 1.2)),
     )
-    return Edge(moved, inward, mark, float(np.median(pieces.outside)), unrest, u_px)
+    wander_mm = scatter / view.across if followable else 0.0
+    return Edge(moved, inward, mark, float(np.median(pieces.outside)), unrest, wander_mm, u_px)

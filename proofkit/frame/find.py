@@ -7,7 +7,15 @@ from proofkit.errors import FrameError
 from proofkit.frame.candidates import Line, find_candidates
 from proofkit.frame.edge import Edge, follow, presence, refine
 from proofkit.frame.pieces import View
-from proofkit.frame.rectangle import Rectangle, Side, choose, crossing, sides_missing, span_of_support
+from proofkit.frame.rectangle import (
+    SMOOTHER,
+    Rectangle,
+    Side,
+    choose,
+    crossing,
+    sides_missing,
+    span_of_support,
+)
 from proofkit.frame.strips import Strips, cut_strips
 from proofkit.frame.types import SIDES, EdgeKind, PlateFrame
 from proofkit.quality import Quality
@@ -24,8 +32,10 @@ BEVEL_LEAST_MM = 0.3
 """The band about the mark that is kept out of measures is never narrower. [mm]"""
 CORNER_MM = 2.5
 """Corners of a plate are rounded off within this (common practice: up to 2 mm). [mm]"""
-SHEET_EDGE = 0.004
+BED = 0.02
 """Outside farther from the paper level than inside by this is no margin but the scanner's bed. [D]"""
+LIKE_PAPER = 0.004
+"""So is a smooth outside that is farther by this. [D]"""
 
 
 def find_frame(
@@ -115,8 +125,12 @@ def _followed(
 
 
 def _is_sheet_edge(edge: Edge) -> bool:
-    inside = edge.outside + edge.mark.inside
-    return abs(edge.outside) > abs(inside) + SHEET_EDGE
+    """Tell whether the scanner's bed lies outside: off the level that the paper inside has, and smooth or far off.
+
+    Emboss shade reaches outside too, but keeps the paper's grain.
+    """
+    off = abs(edge.outside) - abs(edge.outside + edge.mark.inside)
+    return off > BED or (off > LIKE_PAPER and edge.unrest[0] < SMOOTHER * edge.unrest[1])
 
 
 def _is_same(a: Edge, b: Edge, view: View) -> bool:

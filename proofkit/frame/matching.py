@@ -139,7 +139,7 @@ def _robust(design: Floats, values: Floats) -> tuple[Floats, float]:
 
 
 def fit(d: Floats, shifts: Floats, order: int, across: float) -> tuple[Floats, float]:
-    """Return constant, slope and bend of the shifts along the edge, and the uncertainty of the constant. [px]
+    """Return constant, slope and bend of the shifts along the edge, and their scatter about that. [px]
 
     The mean over the pieces is taken off: the median profile is where the pieces are on average.
     """
@@ -148,4 +148,4 @@ def fit(d: Floats, shifts: Floats, order: int, across: float) -> tuple[Floats, f
     move, scatter = course(d / reach, np.clip(shifts, -most, most), order)
     move[2] = np.clip(move[2], -BOW_MM * across, BOW_MM * across)
     move[0] -= float(np.vander(d / reach, 3, increasing=True).mean(axis=0) @ move)
-    return move / reach ** np.arange(3), scatter / np.sqrt(max(1, len(d) - order - 1))
+    return move / reach ** np.arange(3), scatter

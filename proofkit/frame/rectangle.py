@@ -24,10 +24,14 @@ COMPLETE = 0.7
 """An edge must show in this part of its blocks. [-]"""
 BEYOND_MM = (0.6, 2.4, 6.0)
 """Beyond a corner the mark must have stopped at the first of these, seen to the second and to the third. [mm]"""
-UNEVEN = 0.4
-"""Scatter of the shares along a line of handwriting; a fifth of this along a mark, half when film fades. [-]"""
-NEARLY_AS_GOOD = 0.45
+ERRATIC_MM = 0.12
+"""Pieces of a mark scatter less about its line than those of a line of handwriting. [mm]"""
+PLAIN = 0.012
+"""A mark stronger than this can be followed piece by piece. [D]"""
+NEARLY_AS_GOOD = 0.25
 """Of rectangles this close in rating the outermost is the plate: rules lie inside the mark, never outside. [-]"""
+GOOD_AROUND = 0.9
+"""And one that lies around all four sides may be fainter: nothing else goes round a rule or a block of image. [-]"""
 NEARLY_WHOLE = 2.6
 """Rating from which three sides alone are trusted. [-]"""
 NESTED_MM = 0.7
@@ -104,23 +108,20 @@ def choose(
     ]
     if not found:
         return None
-    best = max(r.rating for r in found)
-    good = [r for r in found if r.rating >= best - NEARLY_AS_GOOD and _count(r) == _count(_best(found))]
-    outermost = max(good, key=_area)
-    around = [
-        r for r in found if _count(r) == 3 and r.rating > NEARLY_WHOLE and _lies_in(outermost, r, px_per_mm)
-    ]
-    if _count(outermost) == 4 and around:
+    best = max(found, key=lambda r: r.rating)
+    alike = [r for r in found if _count(r) == _count(best)]
+    chosen = max((r for r in alike if r.rating >= best.rating - NEARLY_AS_GOOD), key=_area)
+    around = [r for r in alike if r.rating >= best.rating - GOOD_AROUND and _lies_in(chosen, r, px_per_mm)]
+    if _count(chosen) == 4:
         # three sides of the mark about a rectangle of image
-        outermost = max(around, key=lambda r: r.rating)
-    within = [r for r in good if _lies_in(r, outermost, px_per_mm)]
-    if within and _is_sheet(outermost):
-        return max(within, key=_area)
-    return outermost
-
-
-def _best(found: list[Rectangle]) -> Rectangle:
-    return max(found, key=lambda r: r.rating)
+        around += [
+            r for r in found if _count(r) == 3 and r.rating > NEARLY_WHOLE and _lies_in(chosen, r, px_per_mm)
+        ]
+    around = [r for r in around if not _is_sheet(r)]
+    if around:
+        return max(around, key=lambda r: (_count(r), _area(r)))
+    within = [r for r in alike if r.rating >= best.rating - NEARLY_AS_GOOD and _lies_in(r, chosen, px_per_mm)]
+    return max(within, key=_area) if within and _is_sheet(chosen) else chosen
 
 
 def _count(r: Rectangle) -> int:
@@ -173,10 +174,10 @@ def _rate(
     for k, side in enumerate(sides):
         if side is None:
             continue
-        complete, beyond, uneven = _evidence(side, _ends(side, sides, k), px_per_mm[k % 2])
+        complete, beyond = _evidence(side, _ends(side, sides, k), px_per_mm[k % 2])
         if complete < COMPLETE:
             return None
-        rating += complete - 0.7 * beyond - 0.7 * float(np.clip(uneven / UNEVEN - 0.5, 0.0, 1.0))
+        rating += complete - 0.7 * beyond - 0.5 * _is_erratic(side.edge)
     margins = [s.edge.outside for s in sides if s is not None]
     rating -= float(np.clip((max(margins) - min(margins)) / MARGINS_AGREE - 1.0, 0.0, 2.0))
     return Rectangle(sides, rating - _misfit(width, height, px_per_mm, expected, aspect), (width, height))
@@ -228,11 +229,8 @@ def span_of_support(side: Side) -> tuple[float, float]:
     return float(side.centres_px[start]) - half, float(side.centres_px[max(end - 1, 0)]) + half
 
 
-def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float, float]:
-    """Return the part of the blocks that show the mark, the share beyond the ends, and the scatter between them.
-
-    From the scatter, what is seen beyond the ends is taken off: that is noise.
-    """
+def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float]:
+    """Return the part of the blocks between the ends that show the mark, and the share beyond the ends."""
     trim = 0.02 * (ends[1] - ends[0])
     limits = np.linspace(ends[0] + trim, ends[1] - trim, BLOCKS + 1)
     known = np.isfinite(side.share)
@@ -241,19 +239,19 @@ def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[
     total = np.bincount(block[own], side.share[own], BLOCKS)
     shown = float((total > PRESENT * np.maximum(np.bincount(block[own], minlength=BLOCKS), 1)).sum())
     distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
-    noise = _scatter(side.share[known & (distance > BEYOND_MM[0])], 0.0)
-    seen = _scatter(side.share[own], 1.0)
-    uneven = float(np.sqrt(max(seen**2 - (1.6 * noise) ** 2, 0.0)))  # 1.6: scatters of few pieces are rough
     nearest, *reaches = BEYOND_MM
+    off = side.share[known & (distance > nearest)]
+    noise = 1.4826 * np.median(np.abs(off - np.median(off))) if off.size else 0.0
     beyond = max(
         _share_above(side.share[known & (distance > nearest) & (distance < reach)], noise)
         for reach in reaches
     )
-    return shown / BLOCKS, beyond, uneven
+    return shown / BLOCKS, beyond
 
 
-def _scatter(share: Floats, of_none: float) -> float:
-    return float(1.4826 * np.median(np.abs(share - np.median(share)))) if share.size else of_none
+def _is_erratic(edge: Edge) -> bool:
+    """Tell whether an edge is plain to see, but not straight: writing, or the image."""
+    return edge.wander_mm > ERRATIC_MM or (edge.wander_mm == 0.0 and edge.mark.strength > PLAIN)
 
 
 def _share_above(share: Floats, noise: float) -> float:
