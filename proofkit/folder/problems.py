@@ -12,7 +12,10 @@ def quoted(value: object) -> str:
     >>> quoted("sky\x1b[31m")
     "'sky?[31m'"
     """
-    text = str(value)
+    try:
+        text = str(value)
+    except ValueError:  # a whole number of thousands of digits
+        text = "a number too long to show"
     short = text if len(text) <= LONGEST_QUOTE else text[: LONGEST_QUOTE - 1] + "…"
     return "'" + "".join(c if c.isprintable() else "?" for c in short) + "'"
 

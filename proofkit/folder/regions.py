@@ -29,6 +29,9 @@ RESERVED = ("sheet", "*")
 EDGE_SLACK_MM = 0.05
 """A region may reach this far over the plate mark without a word: a fiftieth of what a hand draws. [mm]"""
 
+FARTHEST_MM = 10_000.0
+"""Coordinates beyond this are no place on a plate, in whatever unit they were meant. [mm]"""
+
 OVERLAP_FRACTION = 0.5
 """Regions that share more than this part of the smaller one are remarked. [-]"""
 
@@ -92,7 +95,8 @@ def _work_fault(work: str) -> str | None:
 
 def _outline(text: str, faults: list[str]) -> Polygon | None:
     try:
-        shape = shapely.from_wkt(text)
+        with np.errstate(all="ignore"):  # a number too large becomes infinite, and is told below
+            shape = shapely.from_wkt(text)
     except shapely.errors.ShapelyError:
         shape = None
     if shape is None:
@@ -107,8 +111,10 @@ def _outline(text: str, faults: list[str]) -> Polygon | None:
         )
         return None
     shape = shapely.force_2d(shape)
-    if not np.isfinite(shapely.get_coordinates(shape)).all():
-        faults.append(f"wkt {quoted(text)} has a coordinate that is no finite number. Give plate mm.")
+    if not (np.abs(shapely.get_coordinates(shape)) <= FARTHEST_MM).all():
+        faults.append(
+            f"wkt {quoted(text)} has a coordinate that is no number up to {FARTHEST_MM:.0f} mm. Give plate mm."
+        )
     elif not shape.is_valid:
         faults.append(
             f"the outline crosses itself or its holes ({shapely.is_valid_reason(shape)}). Draw it again."

@@ -63,7 +63,7 @@ def read_settings(folder: Path, problems: list[str], remarks: list[str]) -> Sett
     text = read_text(path, problems)
     try:
         values = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:  # ValueError also of whole numbers too long to be read
         line = re.search(r"\(at line (\d+)", str(error))
         what = str(error).split(" (at ")[0]
         problems.append(

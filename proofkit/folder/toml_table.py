@@ -27,6 +27,10 @@ def line_of(text: str, table: str, key: str) -> int | None:
     return None
 
 
+MOST_BITS = 1000
+"""Whole numbers of TOML have no limit; beyond this one they are no quantity and no float holds them."""
+
+
 @dataclass(frozen=True, slots=True)
 class TomlTable:
     """A table of a TOML file; each reader takes a key, returns its value or None, and reports what is wrong."""
@@ -123,7 +127,9 @@ class TomlTable:
 
 def is_number(value: object) -> bool:
     """Tell whether a TOML value is a finite number; true and false are none."""
-    return isinstance(value, int | float) and not isinstance(value, bool) and math.isfinite(value)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        return False
+    return math.isfinite(value) if isinstance(value, float) else value.bit_length() <= MOST_BITS
 
 
 def pull_name(value: object) -> str | None:
@@ -133,5 +139,7 @@ def pull_name(value: object) -> str | None:
     ('7', '7', None)
     """
     if isinstance(value, bool) or not isinstance(value, int | str):
+        return None
+    if isinstance(value, int) and value.bit_length() > MOST_BITS:
         return None
     return str(value).strip() or None

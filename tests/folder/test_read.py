@@ -1,4 +1,6 @@
 import pytest
+from hypothesis import HealthCheck, example, given, settings
+from hypothesis import strategies as st
 
 from proofkit.errors import FolderError
 from proofkit.folder.edition import Tolerance, Wedge
@@ -9,6 +11,15 @@ def problems_of(folder):
     with pytest.raises(FolderError) as caught:
         read_edition(folder)
     return str(caught.value).splitlines()
+
+
+def lines_about(folder):
+    """Return what is told about a folder, nothing when it is sound."""
+    try:
+        read_edition(folder)
+    except FolderError as error:
+        return str(error).splitlines()
+    return []
 
 
 def test_a_sound_folder_is_read_as_written(harbour):
@@ -137,3 +148,42 @@ def test_a_folder_without_scans_is_told_in_one_line(tmp_path):
 def test_text_that_steers_a_terminal_is_not_repeated(harbour):
     (harbour / "pulls.csv").write_text("pull,scan\n1\x1b[2J,pull 1.tif\n")
     assert "\x1b" not in problems_of(harbour)[0]
+
+
+FILES = ("edition.toml", "pulls.csv", "regions.csv")
+TOML_VALUES = st.recursive(
+    st.sampled_from(
+        ["1", "-1.5", "1e999", "nan", "true", "'x'", "2024-05-17", "0x" + "f" * 5000, "9" * 5000]
+    ),
+    lambda inner: st.one_of(
+        st.lists(inner, max_size=3).map(lambda values: f"[{', '.join(values)}]"),
+        inner.map(lambda value: f"{{ a = {value} }}"),
+    ),
+    max_leaves=4,
+)
+KEYS = st.sampled_from(
+    ["title", "plate_width_mm", "plate_height_mm", "declared", "standard", "confirming", "watched", "capture.ppi",
+     "capture.tone_curve", "capture.wedge.densities", "capture.wedge.steps", "capture.wedge.corners", "capture",
+     "tolerances", "tolerances.line_load_um", "tolerances.sky.line_load_um", "other"]
+)  # fmt: skip
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+@given(
+    name=st.sampled_from(FILES),
+    content=st.one_of(st.binary(max_size=200), st.text(max_size=200).map(str.encode)),
+)
+@example(name="edition.toml", content=b"title = " + b"[" * 5000)
+@example(name="regions.csv", content=b'name,work,wkt\nsky,lines,"POLYGON ((0 0, 1e999 0, 1 1, 0 0))"\n')
+@example(name="regions.csv", content=b'name,work,wkt\nsky,lines,"GEOMETRYCOLLECTION (POINT (0 0))"\n')
+@example(name="pulls.csv", content=b"pull,scan\n1,con\n2,...\n3,.\n")
+def test_no_content_of_a_file_does_more_than_be_told(harbour, name, content):
+    (harbour / name).write_bytes(content)
+    assert all(line.startswith(FILES) for line in lines_about(harbour))
+
+
+@settings(suppress_health_check=[HealthCheck.function_scoped_fixture], max_examples=150, deadline=None)
+@given(st.dictionaries(KEYS, TOML_VALUES, min_size=1, max_size=4))
+def test_no_value_of_a_setting_does_more_than_be_told(harbour, values):
+    (harbour / "edition.toml").write_text("\n".join(f"{key} = {value}" for key, value in values.items()))
+    assert all(line.startswith(FILES) for line in lines_about(harbour))

@@ -30,7 +30,7 @@ def row(wkt, name="sky", work="lines"):
         (row("LINESTRING (0 0, 9 9)"), "LINESTRING"),
         (row("POLYGON EMPTY"), "0 mm²"),
         (row("POLYGON ((0 0, 9 0, 5 0, 0 0))"), "crosses itself"),
-        (row("POLYGON ((0 0, 9 0, 9 inf, 0 0))"), "finite"),
+        (row("POLYGON ((0 0, 9 0, 9 inf, 0 0))"), "up to 10000 mm"),
         (row("POLYGON ((0 0, 9 0, 0 9, 0 0))", name="sheet"), "Rename"),
         (row("POLYGON ((0 0, 9 0, 0 9, 0 0))", name="=1+1"), "Rename"),
         (row("POLYGON ((0 0, 9 0, 0 9, 0 0))", name="sky; water"), "semicolon"),
