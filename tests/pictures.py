@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from PIL import Image
-from playwright.sync_api import Browser, Page
+from playwright.sync_api import Browser, FloatRect, Page
 
 from proofkit.check import check
 from tests.browsing import chromium, lab
@@ -19,7 +19,7 @@ ROOT = Path(__file__).parent.parent
 PICTURES = ROOT / "sample_scans" / "pictures"
 NOTEBOOK = "1_check_an_edition.ipynb"
 VIEW = {"width": 1366, "height": 860}
-COLOURS = 160
+COLOURS = 80
 """Colours of a picture: the pages have few, and so it stays small."""
 
 MOST_BYTES = 300_000
@@ -27,11 +27,17 @@ MOST_BYTES = 300_000
 
 def main() -> None:
     """Run the sample edition and write all pictures."""
+    with tempfile.TemporaryDirectory(prefix="proofkit_") as folder:
+        make(Path(folder))
+
+
+def make(home: Path) -> None:
+    """Write all pictures, with tables, report and ledger in `home`/results, where the notebook finds them again."""
     PICTURES.mkdir(exist_ok=True)
     sample = next((ROOT / "sample_scans").glob("*/edition.toml")).parent
-    with tempfile.TemporaryDirectory(prefix="proofkit_") as folder, chromium() as browser:
-        home = Path(folder)
-        result = check(sample, out=home / "results", ledger_url=str(home / "ledger.sqlite"))
+    results = home / "results"
+    result = check(sample, out=results, ledger_url=str(results / "ledger.sqlite"))
+    with chromium() as browser:
         show_report(browser, result.report)
         show_notebook(browser, home)
 
@@ -42,9 +48,18 @@ def show_report(browser: Browser, report: Path) -> None:
         page.goto(report.as_uri())
         page.locator(".chart .main-svg").first.wait_for()
         save("report_top", page.screenshot())
-        save("flagged_sheet", page.locator("article.card").first.screenshot())
+        save("flagged_sheet", page.screenshot(full_page=True, clip=down_to_views(page)))
         save("consistency", page.locator("details.measure[open]").first.screenshot())
         save("pile", page.locator("#pile .strip").screenshot())
+
+
+def down_to_views(page: Page) -> FloatRect:
+    """Return the part of the first card that ends below its pictures."""
+    card = page.locator("article.card").first
+    place = "part => { const r = part.getBoundingClientRect(); return [r.left, r.top + scrollY, r.width, r.height]; }"
+    left, top, width, _ = card.evaluate(place)
+    _, views_top, _, views_height = card.locator(".views").evaluate(place)
+    return {"x": left, "y": top, "width": width, "height": views_top + views_height - top + 8}
 
 
 def show_notebook(browser: Browser, home: Path) -> None:
@@ -57,8 +72,6 @@ def show_notebook(browser: Browser, home: Path) -> None:
         panel = page.locator(".proofkit-check")
         panel.locator(".js-plotly-plot .main-svg").first.wait_for()
         panel.locator(".notice").scroll_into_view_if_needed()
-        page.locator(".jp-Notebook").evaluate(
-        )
         panel.get_by_text("Edition folder").scroll_into_view_if_needed()
         save("notebook", page.screenshot())
 
