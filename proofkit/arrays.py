@@ -19,6 +19,12 @@ Points: TypeAlias = npt.NDArray[np.float64]
 Floats: TypeAlias = npt.NDArray[np.float64]
 """Any float64 array; the docstring gives shape and unit."""
 
+Index: TypeAlias = npt.NDArray[np.intp]
+"""Places in another array."""
+
+Numbers: TypeAlias = npt.NDArray[np.integer]
+"""Whole numbers of any size: the number of a line, of a cell."""
+
 Picture: TypeAlias = npt.NDArray[np.float32]
 """A float32 image of limited size (an overview, a patch), never a whole sheet."""
 

@@ -94,7 +94,7 @@ def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: in
                 continue
             if float(cv2.meanStdDev(area)[1][0, 0]) < 0.5:
                 continue
-            score = cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED)
+            score = np.asarray(cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED), dtype=np.float32)
             peak = _peak(score)
             if peak is None:
                 continue

@@ -4,14 +4,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Plane, Points
+from proofkit.arrays import Floats, Index, Mask, Plane, Points
 from proofkit.laying.spline import fit_warp
 from proofkit.laying.standard_lines import StandardLines, part_of, read_crossings, smooth_along
 from proofkit.laying.types import Laying, warp_at
 from proofkit.reflectance.types import Paper
 from proofkit.units import UM_PER_MM
 
-MOST_POINTS = 24_000
+MOST_POINTS = 12_000
 """Crossings used for the fit: an even choice of all; more would not move the smooth field."""
 
 REACH_MM = 0.10
@@ -44,7 +44,7 @@ class LineFit:
     """Rms distance of the lines from the standard's, outliers left out. [µm]"""
     offsets_mm: Floats
     """(n,) distance of each line used, across itself. [mm]"""
-    used: Floats
+    used: Index
     """(n,) point numbers of `StandardLines` that were used."""
     seen: Mask
     """(n,) the line was seen there."""
@@ -82,8 +82,7 @@ def fit_lines(laying: Laying, plane: Plane, paper: Paper, standard: StandardLine
     if len(used) < 50:
         return LineFit(laying, float("nan"), np.empty(0), used, np.empty(0, dtype=np.bool_))
     points, normals = standard.lines.points_mm[used], standard.lines.normals[used]
-    profile = standard.across_mm[used]
-    spans = part_of(standard.spans, used)
+    at = part_of(standard.places, used)
     reach = np.minimum(REACH_MM, REACH_OF_SPACING * standard.spacing_mm[used])
     per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
     turned = laying.affine[:, :2] / per_mm
@@ -91,8 +90,8 @@ def fit_lines(laying: Laying, plane: Plane, paper: Paper, standard: StandardLine
     hold = np.tile(np.eye(2) / (PATCH_SIGMA_MM * per_mm) ** 2, (len(grid), 1, 1))
     offsets = np.zeros(len(used))
     seen = np.ones(len(used), dtype=np.bool_)
-    for _ in range(3):
-        values = read_crossings(plane, paper, laying, points, profile, spans, blur_mm, reach)
+    for _ in range(2):
+        values = read_crossings(plane, paper, laying, at, blur_mm, reach)
         seen = (values.load_um > 0.3 * standard.load_um[used]) & np.isfinite(values.offset_mm)
         seen &= np.abs(values.offset_mm) < np.minimum(1.5 * reach, 0.15)
         offsets = np.where(seen, values.offset_mm, np.nan)
@@ -109,7 +108,7 @@ def fit_lines(laying: Laying, plane: Plane, paper: Paper, standard: StandardLine
             np.concatenate((weights, hold)),
             px_per_mm=per_mm,
         )
-    values = read_crossings(plane, paper, laying, points, profile, spans, blur_mm, reach)
+    values = read_crossings(plane, paper, laying, at, blur_mm, reach)
     seen &= np.isfinite(values.offset_mm)
     offsets = np.where(seen, values.offset_mm, np.nan)
     offsets = np.where(seen, smooth_along(offsets, standard.lines.line[used], 2), np.nan)

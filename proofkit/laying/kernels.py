@@ -2,11 +2,22 @@
 
 import numpy as np
 
+from proofkit.arrays import Floats, Index, Points
 from proofkit.scan.compiling import kernel
 
 
 @kernel
-def add_observations(i, j, wx, wy, weights, targets, columns, band, right):  # type: ignore[no-untyped-def]
+def add_observations(
+    i: Index,
+    j: Index,
+    wx: Floats,
+    wy: Floats,
+    weights: Floats,
+    targets: Points,
+    columns: int,
+    band: Floats,
+    right: Floats,
+) -> None:
     """Add observations to normal equations of a B-spline, kept as the lower band of a symmetric matrix.
 
     Unknown ``2 (row * columns + column) + axis``. `i`, `j` (n,) first control column and row; `wx`, `wy` (4, n)
@@ -35,7 +46,7 @@ def add_observations(i, j, wx, wy, weights, targets, columns, band, right):  # t
 
 
 @kernel
-def spline_values(i, j, wx, wy, controls):  # type: ignore[no-untyped-def]
+def spline_values(i: Index, j: Index, wx: Floats, wy: Floats, controls: Floats) -> Points:
     """Return (n, 2) values of a B-spline with `controls` (rows, columns, 2)."""
     out = np.zeros((i.size, 2))
     for n in range(i.size):

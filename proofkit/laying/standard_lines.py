@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Plane, Points
+from proofkit.arrays import Floats, Index, Mask, Numbers, Plane, Points
 from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.lines.crossings import (
     GROUND_STRIP_MM,
@@ -14,8 +14,8 @@ from proofkit.lines.crossings import (
     gap_leak,
     measure_crossings,
 )
-from proofkit.lines.kernels import crossing_clearance, crossing_skew, parallel_neighbours
-from proofkit.lines.profiles import Profiles, read_profiles
+from proofkit.lines.nearness_kernels import crossing_clearance, crossing_skew, parallel_neighbours
+from proofkit.lines.profiles import REACH_MM, Profiles, read_profiles
 from proofkit.lines.types import LineMap
 from proofkit.reflectance.types import Paper
 
@@ -51,6 +51,17 @@ GROUND_CLEAR_SIGMAS = 3.2
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class CrossingPlaces:
+    """Where profiles are read, and what is expected on them. All arrays run over the crossings."""
+
+    points_mm: Points
+    """(n, 2) expected centres. [mm]"""
+    across_mm: Points
+    """(n, 2) direction of the profiles, as in `StandardLines`. [mm]"""
+    spans: Spans
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class StandardLines:
     """Lines of the standard with what a crossing needs to be read on any sheet. All arrays run over the points."""
 
@@ -68,38 +79,47 @@ class StandardLines:
     spacing_mm: Floats
     """(n,) mean distance of parallel neighbours; infinite for none. [mm]"""
 
+    @property
+    def places(self) -> CrossingPlaces:
+        """Where all of them are read."""
+        return CrossingPlaces(self.lines.points_mm, self.across_mm, self.spans)
+
 
 def line_profiles(
-    plane: Plane, paper: Paper, laying: Laying, points_mm: Points, across_mm: Points
+    plane: Plane,
+    paper: Paper,
+    laying: Laying,
+    points_mm: Points,
+    across_mm: Points,
+    half_mm: float = REACH_MM,
 ) -> Profiles:
-    """Return profiles through plate points on a laid sheet; `across_mm` is as in `StandardLines`."""
+    """Return profiles of half length `half_mm` through plate points; `across_mm` is as in `StandardLines`."""
     h = 0.2
     per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
     centres = to_sheet_px(laying, points_mm)
     across = (
         to_sheet_px(laying, points_mm + h * across_mm) - to_sheet_px(laying, points_mm - h * across_mm)
     ) / (2 * h)
-    return read_profiles(plane, paper, centres, across, per_mm)
+    return read_profiles(plane, paper, centres, across, per_mm, half_mm)
 
 
-def part_of(spans: Spans, index: slice | Floats | Mask) -> Spans:
-    """Return the spans of some of the points."""
-    return Spans(
-        spans.width_mm[index],
-        spans.left_mm[index],
-        spans.right_mm[index],
-        spans.gap_left_mm[index],
-        spans.gap_right_mm[index],
+def part_of(places: CrossingPlaces, index: slice | Index | Mask) -> CrossingPlaces:
+    """Return some of the places."""
+    spans = Spans(
+        places.spans.width_mm[index],
+        places.spans.left_mm[index],
+        places.spans.right_mm[index],
+        places.spans.gap_left_mm[index],
+        places.spans.gap_right_mm[index],
     )
+    return CrossingPlaces(places.points_mm[index], places.across_mm[index], spans)
 
 
 def read_crossings(
     plane: Plane,
     paper: Paper,
     laying: Laying,
-    points_mm: Points,
-    across_mm: Points,
-    spans: Spans,
+    places: CrossingPlaces,
     blur_mm: float,
     reach_mm: Floats,
 ) -> CrossingValues:
@@ -109,25 +129,27 @@ def read_crossings(
     ----------
     plane, paper, laying
         The sheet.
-    points_mm, across_mm : Points
-        (n, 2) expected centres, and the direction of the profiles as in `StandardLines`. [mm]
-    spans : Spans
-        Of the same points.
+    places : CrossingPlaces
+        The n crossings.
     blur_mm : float
         Of this scan. [mm]
     reach_mm : Floats
         (n,) how far from the expected centre a line may lie. [mm]
     """
     parts = []
-    for start in range(0, max(len(points_mm), 1), CHUNK):
+    for start in range(0, max(len(places.points_mm), 1), CHUNK):
         cut = slice(start, start + CHUNK)
-        profiles = line_profiles(plane, paper, laying, points_mm[cut], across_mm[cut])
-        parts.append(measure_crossings(profiles, part_of(spans, cut), blur_mm, reach_mm[cut]))
+        part = part_of(places, cut)
+        # No longer than the widest span of the chunk, the search and the strip of ground need.
+        needed = np.maximum(part.spans.left_mm, part.spans.right_mm) + reach_mm[cut] + 0.07
+        half = min(float(needed.max(initial=0.1)), REACH_MM)
+        profiles = line_profiles(plane, paper, laying, part.points_mm, part.across_mm, half)
+        parts.append(measure_crossings(profiles, part.spans, blur_mm, reach_mm[cut]))
     names = CrossingValues.__dataclass_fields__
     return CrossingValues(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
 
 
-def smooth_along(values: Floats, line: Floats, half_width: int) -> Floats:
+def smooth_along(values: Floats, line: Numbers, half_width: int) -> Floats:
     """Return the running median of each line's values over ``2 half_width + 1`` points, then their mean.
 
     Parameters
@@ -242,7 +264,8 @@ def standard_lines(
     for _ in range(2):
         near = _surroundings(lines, width, blur_mm, skirt_mm)
         reach = np.minimum(0.08, 0.3 * near.spacing_mm)
-        values = read_crossings(plane, paper, laying, lines.points_mm, near.across_mm, near.spans, 0.0, reach)
+        at = CrossingPlaces(lines.points_mm, near.across_mm, near.spans)
+        values = read_crossings(plane, paper, laying, at, 0.0, reach)
         clear = near.apart_mm > CLEAR_SIGMAS * blur_mm
         sure = clear & (values.depth > 0.05) & (values.width_um > 10) & (values.width_um < 900)
         sharp = _sharp_width_mm(values, near.spans, near.spacing_mm, blur_mm)
@@ -254,7 +277,8 @@ def standard_lines(
     near = _surroundings(lines, width, blur_mm, skirt_mm)
     clear = near.apart_mm > CLEAR_SIGMAS * blur_mm
     reach = np.minimum(0.04, 0.25 * near.spacing_mm)
-    values = read_crossings(plane, paper, laying, lines.points_mm, near.across_mm, near.spans, blur_mm, reach)
+    at = CrossingPlaces(lines.points_mm, near.across_mm, near.spans)
+    values = read_crossings(plane, paper, laying, at, blur_mm, reach)
     load = smooth_along(np.where(clear, values.load_um, np.nan), lines.line, 5)
     load = np.where(np.isfinite(load), load, np.nanmedian(load) if np.isfinite(load).any() else 0.0)
     return StandardLines(lines, near.spans, near.across_mm, clear, near.apart_mm, load, near.spacing_mm)

@@ -39,7 +39,9 @@ def laying_of_corners(corners_px: Points, width_mm: float, height_mm: float) -> 
     plate = np.array([(0.0, 0.0), (width_mm, 0.0), (width_mm, height_mm), (0.0, height_mm)])
     design = np.column_stack((plate, np.ones(4)))
     affine = np.linalg.lstsq(design, corners_px, rcond=None)[0].T
-    start = Laying(affine, np.zeros((rows, columns, 2)), WARP_STEP_MM, 1.0, 1.0, 0.0, 0.0, False, 0.0)
+    start = Laying(
+        affine, np.zeros((rows, columns, 2)), WARP_STEP_MM, 1.0, 1.0, 0.0, 0.0, mirrored=False, misfit_um=0.0
+    )
     frame = PlateFrame(corners_px, ("by hand",) * 4, (0.0,) * 4, 0.0)
     x, y = np.meshgrid(np.linspace(0, width_mm, 15), np.linspace(0, height_mm, 15))
     grid = np.column_stack((x.ravel(), y.ravel()))
@@ -88,8 +90,9 @@ def from_frame(
         tries += [Turn(quarters, mirrored=False), Turn(quarters, mirrored=True)]
     if not tries:
         msg = (
-            f"the plate mark found is {sides[0]:.0f} x {sides[1]:.0f} px, a ratio of {seen:.3f}, but the standard's plate "
-            f"is {width:.1f} x {height:.1f} mm, a ratio of {width / height:.3f}; give the corners in pulls.csv if it is this plate"
+            f"the plate mark found is {sides[0]:.0f} x {sides[1]:.0f} px, a ratio of {seen:.3f}, but the standard's "
+            f"plate is {width:.1f} x {height:.1f} mm, a ratio of {width / height:.3f}; give the corners in pulls.csv "
+            "if it is this plate"
         )
         raise LayingError(msg)
     box = plate_box(width, height, PITCHES_MM[0])

@@ -3,13 +3,10 @@
 from dataclasses import dataclass
 
 import numpy as np
-import numpy.typing as npt
 
-from proofkit.arrays import Floats, Points
+from proofkit.arrays import Floats, Index, Points
 from proofkit.laying.kernels import spline_values
 from proofkit.quality import Quality
-
-Index = npt.NDArray[np.intp]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

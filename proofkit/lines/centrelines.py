@@ -4,7 +4,8 @@ import numpy as np
 from scipy.ndimage import map_coordinates
 
 from proofkit.arrays import INK_SCALE, Floats, Ink, Points
-from proofkit.lines.kernels import link_points, overruled_by_two
+from proofkit.lines.kernels import link_points
+from proofkit.lines.nearness_kernels import overruled_by_two
 from proofkit.lines.ridges import find_ridges
 from proofkit.lines.types import LineMap
 
@@ -54,7 +55,7 @@ def _resample(points: Points, strength: float) -> tuple[Points, Points, Floats]:
     steps = np.linalg.norm(np.diff(points, axis=0), axis=1)
     place = np.concatenate(([0.0], np.cumsum(steps)))
     length = place[-1]
-    count = max(int(round(length / spacing)), 1)
+    count = max(round(length / spacing), 1)
     wanted = (np.arange(count) + 0.5) * (length / count)
     xy = np.column_stack([np.interp(wanted, place, points[:, axis]) for axis in (0, 1)])
     ends = np.clip(np.vstack((wanted - spacing / 2, wanted + spacing / 2)), 0, length)

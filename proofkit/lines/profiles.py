@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Plane, Points
-from proofkit.lines.kernels import sample_profiles
+from proofkit.lines.profile_kernels import sample_profiles
 from proofkit.reflectance.types import Paper
 
 STEP_FRACTION = 0.25
@@ -57,7 +57,7 @@ def read_profiles(
     """
     step_mm = STEP_FRACTION / px_per_mm
     half = int(np.ceil(reach_mm / step_mm))
-    s_mm = np.arange(-half, half + 1) * step_mm
+    s_mm: Floats = np.arange(-half, half + 1, dtype=np.float64) * step_mm
     surface = np.array([paper.x0_px, paper.y0_px, paper.scale_px])
     values = sample_profiles(
         plane,

@@ -95,7 +95,7 @@ def _responses(tile: Picture) -> Picture:
             counts = (valley[k] > -VALLEY_SHARE * answer) & (answer > FINER_SHARE * finer)
             np.maximum(best[k], answer, out=best[k], where=counts)
         reach = 2 * (FINER_REACH_PX << level) + 1
-        finer = cv2.dilate(best.max(axis=0), np.ones((reach, reach), dtype=np.uint8))
+        cv2.dilate(best.max(axis=0), np.ones((reach, reach), dtype=np.uint8), dst=finer)
     best *= tile >= cv2.GaussianBlur(tile, (0, 0), NEIGHBOURHOOD_SIGMA_PX)
     return best
 

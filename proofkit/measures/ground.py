@@ -71,7 +71,7 @@ def _marks(picture: Picture, ground: Mask, pitch_mm: float) -> Mask:
     smooth = local_mean(picture, ground, 0.08 / pitch_mm)
     level = local_mean(picture, ground, 1.5 / pitch_mm)
     stray = ground & (np.abs(smooth / level - 1) > MARK_RATIO)
-    reach = 2 * max(int(round(0.15 / pitch_mm)), 1) + 1
+    reach = 2 * max(round(0.15 / pitch_mm), 1) + 1
     return cv2.dilate(stray.astype(np.uint8), np.ones((reach, reach), dtype=np.uint8)) > 0
 
 
@@ -81,6 +81,7 @@ def ground_masks(
     inside: Mask,
     box: Box,
     work: Work,
+    *,
     blur_mm: float,
     plate_mm: tuple[float, float],
 ) -> tuple[Mask, Mask]:

@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.special import ndtr
 
-from proofkit.arrays import Floats, Mask
+from proofkit.arrays import Floats, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import CrossingValues
 from proofkit.measures.film_cells import Gaps
@@ -87,11 +87,11 @@ def line_measures(
     return row, quality | wide_quality
 
 
-def _u_median(values: Floats, number: Floats) -> float:
+def _u_median(values: Floats, number: Numbers) -> float:
     """Return the standard uncertainty of a median whose independent samples are the lines."""
     lines = max(len(np.unique(number)), 1)
     spread = 1.4826 * float(np.median(np.abs(values - np.median(values))))
-    return 1.253 * spread / np.sqrt(lines)
+    return float(1.253 * spread / np.sqrt(lines))
 
 
 def _geometry(record: RegionRecord, lines: StandardLines) -> dict[str, float]:
@@ -121,7 +121,7 @@ def _printed(record: RegionRecord, lines: StandardLines, values: CrossingValues)
     return np.nan_to_num(share, nan=0.0) > PRINTED_SHARE
 
 
-def _variation(record: RegionRecord, load: Floats, number: Floats, ok: Mask) -> float:
+def _variation(record: RegionRecord, load: Floats, number: Numbers, ok: Mask) -> float:
     """Return the spread of load along the lines against the standard's same crossings, relative, quartile based."""
     share = smooth_along(np.where(ok, load / np.maximum(record.own_load_um, 1.0), np.nan), number, 2)
     share = share[np.isfinite(share)]

@@ -99,13 +99,13 @@ def find_ghost(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -> G
         return nothing
     middle = float(np.nanmedian(score))
     noise = 1.4826 * float(np.nanmedian(np.abs(score - middle)))
-    row, col = np.unravel_index(int(np.nanargmax(score)), score.shape)
-    height = float(score[row, col]) - middle
+    best_row, best_col = np.unravel_index(int(np.nanargmax(score)), score.shape)
+    height = float(score[best_row, best_col]) - middle
     depth = float(np.median(sheet.crossings.depth[used][np.isfinite(sheet.crossings.depth[used])]))
     fraction = height / max(depth, 1e-3)
     if height < GHOST_NOISES * noise or fraction < GHOST_FRACTION:
         return nothing
-    dx, dy = float(shifts[col]), float(shifts[row])
+    dx, dy = float(shifts[best_col]), float(shifts[best_row])
     return Ghost(float(np.hypot(dx, dy) * 1000), float(np.degrees(np.arctan2(-dy, dx)) % 360), fraction)
 
 

@@ -17,6 +17,9 @@ STREAK_CELL_MM = 0.25
 STREAK_SLOW_MM = 2.5
 """Film that changes over more than this is unevenness, not streaks. [mm]"""
 
+GROUND_SHARE_OF_TEXTURE = 0.3
+"""In a texture the quiet spots between marks are ground only where they are plenty; else they are pale marks. [-]"""
+
 SPECK_DENSITY = 0.06
 """Least density by which a speck leaves its ground. [D]"""
 
@@ -75,6 +78,8 @@ def film_measures(
     known = np.isfinite(cells.reflectance)
     ground_mm2 = float((far | near).sum()) * pitch**2
     gap_count = 0 if gaps is None else len(gaps.reflectance)
+    if record.region.work == "tone" and ground_mm2 < GROUND_SHARE_OF_TEXTURE * record.area_mm2:
+        return {}, Quality.TOO_LITTLE_GROUND
     if known.sum() < 2 and (ground_mm2 < GROUND_MM2_MIN or not known.any()):
         return {}, Quality.TOO_LITTLE_GROUND
     from_gaps = ground_mm2 < max(GROUND_MM2_MIN, 0.02 * record.area_mm2) and gap_count > 0
@@ -105,7 +110,7 @@ def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float
     For each direction the ground is averaged along it; streaks keep their contrast, grain does not. What an even
     texture leaves is known from the number of cells averaged, and from the middle of all directions.
     """
-    cells = max(int(round(STREAK_CELL_MM / pitch_mm)), 1)
+    cells = max(round(STREAK_CELL_MM / pitch_mm), 1)
     mean, count = cell_means(picture, ground, cells)
     known = count > 0.25 * cells**2
     if known.sum() < 150:

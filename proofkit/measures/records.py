@@ -40,7 +40,9 @@ def region_record(
     box = region_box(region.outline_mm, cell_mm(standard))
     inside = inside_mask(region.outline_mm, box)
     picture = reflectance_cells(standard.scan, standard.paper, standard.laying, box)
-    far, near = ground_masks(lines, picture, inside, box, region.work, standard.blur_mm, plate_mm)
+    far, near = ground_masks(
+        lines, picture, inside, box, region.work, blur_mm=standard.blur_mm, plate_mm=plate_mm
+    )
     xy = lines.lines.points_mm
     points = (
         np.flatnonzero(contains_xy(region.outline_mm, xy[:, 0], xy[:, 1]))

@@ -4,7 +4,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from proofkit.arrays import Floats, Points
+from proofkit.arrays import Floats, Mask, Points
 from proofkit.errors import LayingError
 from proofkit.laying.coarse import refine
 from proofkit.laying.fine import fit_lines
@@ -56,7 +56,7 @@ def blur_of(scan: Scan) -> float:
     return float(np.hypot(OPTICS_SIGMA_MM, px_mm / np.sqrt(12)))
 
 
-def measured_blur(softness_um: Floats, width_mm: Floats, clear: Floats, guess_mm: float) -> float:
+def measured_blur(softness_um: Floats, width_mm: Floats, clear: Mask, guess_mm: float) -> float:
     """Return the blur told by the edges of broad lines, or the guess when there are too few. [mm]"""
     broad = clear & (width_mm > BROAD_SIGMAS * guess_mm) & np.isfinite(softness_um)
     if broad.sum() < 200:
@@ -93,11 +93,10 @@ def lay_down(
         laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
     laying = finished(laying, scan, pictures, turn)
     reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
-    xy, across = lines.lines.points_mm, lines.across_mm
-    crossings = read_crossings(scan.plane, paper, laying, xy, across, lines.spans, guess, reach)
+    crossings = read_crossings(scan.plane, paper, laying, lines.places, guess, reach)
     blur = measured_blur(crossings.softness_um, lines.spans.width_mm, lines.clear, guess)
     if abs(blur / guess - 1) > 0.02:
-        crossings = read_crossings(scan.plane, paper, laying, xy, across, lines.spans, blur, reach)
+        crossings = read_crossings(scan.plane, paper, laying, lines.places, blur, reach)
     if turn.quarters == 2:
         quality |= Quality.UPSIDE_DOWN
     if turn.mirrored:
@@ -129,9 +128,9 @@ def _by_patches(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn,
             return laying, turn, start is _from_mark
         best = max(best, alike)
         reason = (
-            f"{read.scan.file.path.name} does not look like the standard (its patches correlate with {best:.2f}, at least "
-            f"{LEAST_LIKENESS} is needed): it is blank or shows another plate; check the scan, or give the corners of the "
-            "plate mark in pulls.csv"
+            f"{read.scan.file.path.name} does not look like the standard (its patches correlate with {best:.2f}, at "
+            f"least {LEAST_LIKENESS} is needed): it is blank or shows another plate; check the scan, or give the "
+            "corners of the plate mark in pulls.csv"
         )
     raise LayingError(reason)
 

@@ -62,10 +62,8 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     pictures = match_pictures(scan.plane, laying, paper.luminance, *size)
     lines, blur = _find_lines(edition, scan, paper, laying, size)
     laying = replace(finished(laying, scan, pictures, Turn(0, mirrored=False)), misfit_um=0.0)
-    crossings = read_crossings(
-        scan.plane, paper, laying, lines.lines.points_mm, lines.across_mm, lines.spans, blur,
-        np.minimum(0.05, 0.3 * lines.spacing_mm),
-    )  # fmt: skip
+    reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
+    crossings = read_crossings(scan.plane, paper, laying, lines.places, blur, reach)
     laid = LaidSheet(scan, paper, laying, blur, crossings)
     regions = edition.regions or propose_regions(laid, lines, size)
     records = tuple(region_record(region, laid, lines, size) for region in regions)
@@ -117,10 +115,8 @@ def _find_lines(
     skirt = _skirts(edition, found)
     guess = blur_of(scan)
     lines = standard_lines(scan.plane, paper, laying, found, guess, skirt)
-    values = read_crossings(
-        scan.plane, paper, laying, lines.lines.points_mm, lines.across_mm, lines.spans, guess,
-        np.minimum(0.05, 0.3 * lines.spacing_mm),
-    )  # fmt: skip
+    reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
+    values = read_crossings(scan.plane, paper, laying, lines.places, guess, reach)
     blur = measured_blur(values.softness_um, lines.spans.width_mm, lines.clear, guess)
     if abs(blur / guess - 1) > 0.03:
         lines = standard_lines(scan.plane, paper, laying, found, blur, skirt)
