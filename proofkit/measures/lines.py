@@ -22,7 +22,7 @@ WIDE_SIGMAS = 3.0
 PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
 
-GROUND_APART_SIGMAS = 2.0
+GROUND_APART_SIGMAS = 3.0
 """Gaps are read when they are this many blur sigmas wide."""
 
 MIDWAY_PERCENT = 70
