@@ -36,6 +36,7 @@ TURN_MM = 0.5
 """A candidate's ends may be off by this much: its slant comes from strips. [mm]"""
 BLOCK = 5
 """Pieces that are read as one when the mark changes along an edge."""
+MOST_BLOCKS = 30
 BLOCK_SCATTER_MM = 0.15
 """Marks of blocks that scatter more are not trusted. [mm]"""
 CLEAR_PX = 0.5
@@ -114,15 +115,16 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     if pieces is None:
         return edge
     d, places, kinds = [], [], []
-    whole = len(pieces.density) // BLOCK * BLOCK
-    for k in range(0, whole, BLOCK):
-        block = replace(pieces, density=pieces.density[k : k + BLOCK])
+    size = max(BLOCK, len(pieces.density) // MOST_BLOCKS)
+    starts = range(0, len(pieces.density) - size + 1, size)
+    for k in starts:
+        block = replace(pieces, density=pieces.density[k : k + size])
         mark, _ = mark_on(block, NEAR_SEARCH_MM)
         if mark is not None and mark.u_mm * view.across < CLEAR_PX:
-            d.append(float(pieces.centres_px[k : k + BLOCK].mean()) - edge.line.middle)
+            d.append(float(pieces.centres_px[k : k + size].mean()) - edge.line.middle)
             places.append(mark.place_mm * view.across)
             kinds.append(mark.kind)
-    if len(d) < max(6, 0.5 * whole / BLOCK):
+    if len(d) < max(6, 0.5 * len(starts)):
         return edge
     reach = max(np.abs(d))
     coefficients, scatter = course(np.array(d) / reach, np.array(places), 2)

@@ -4,6 +4,7 @@ Profiles run from bare paper (negative t) into the plate (positive t); density i
 """
 
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 import numpy as np
 from scipy import ndimage
@@ -155,10 +156,8 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
     the step. The step must stand out of the noise and be most of what the profile rises there.
     """
     reach = max(5, round(SHARP_MM / pitch))
-    tau = np.arange(-reach, reach + 1.0)
     blur = max(1.2, 0.04 / pitch)
-    basis = np.column_stack([(tau / reach) ** k for k in range(4)] + [ndtr(tau / blur)])
-    weights = np.linalg.pinv(basis)[4]
+    weights = _step_weights(reach, blur)
     height = np.correlate(profile, weights, mode="same")
     error = noise * float(np.sqrt((weights**2).sum()))
     side = round(2.5 * blur)
@@ -174,6 +173,16 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
         return _Found(float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi))))
     return None
+
+
+@lru_cache(maxsize=16)
+def _step_weights(reach: int, blur: float) -> Floats:
+    """Return weights whose sum over a window is the height of a step in its middle, by least squares."""
+    tau = np.arange(-reach, reach + 1.0)
+    basis = np.column_stack([(tau / reach) ** k for k in range(4)] + [ndtr(tau / blur)])
+    weights = np.asarray(np.linalg.pinv(basis)[4])
+    weights.flags.writeable = False
+    return weights
 
 
 def _band_top(smooth: Floats, path: _Found | None) -> int:
