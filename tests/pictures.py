@@ -19,8 +19,8 @@ ROOT = Path(__file__).parent.parent
 PICTURES = ROOT / "sample_scans" / "pictures"
 NOTEBOOK = "1_check_an_edition.ipynb"
 VIEW = {"width": 1366, "height": 860}
-COLOURS = 80
-"""Colours of a picture: the pages have few, and so it stays small."""
+COLOURS = 128
+"""Colours of a picture that would be too large with all of them."""
 
 MOST_BYTES = 300_000
 
@@ -59,7 +59,7 @@ def down_to_views(page: Page) -> FloatRect:
     place = "part => { const r = part.getBoundingClientRect(); return [r.left, r.top + scrollY, r.width, r.height]; }"
     left, top, width, _ = card.evaluate(place)
     _, views_top, _, views_height = card.locator(".views").evaluate(place)
-    return {"x": left, "y": top, "width": width, "height": views_top + views_height - top + 8}
+    return {"x": left - 14, "y": top, "width": width + 28, "height": views_top + views_height - top + 8}
 
 
 def show_notebook(browser: Browser, home: Path) -> None:
@@ -72,7 +72,7 @@ def show_notebook(browser: Browser, home: Path) -> None:
         panel = page.locator(".proofkit-check")
         panel.locator(".js-plotly-plot .main-svg").first.wait_for()
         panel.locator(".notice").scroll_into_view_if_needed()
-        panel.get_by_text("Edition folder").scroll_into_view_if_needed()
+        panel.evaluate("part => part.scrollIntoView()")
         save("notebook", page.screenshot())
 
 
@@ -86,10 +86,13 @@ def opened(browser: Browser) -> Iterator[Page]:
 
 
 def save(name: str, screenshot: bytes) -> None:
-    """Write a picture with few colours, and refuse one that is too large for a repository."""
+    """Write a picture, with fewer colours only if it would be too large for a repository."""
     picture = Image.open(io.BytesIO(screenshot)).convert("RGB")
     path = PICTURES / f"{name}.png"
-    picture.quantize(COLOURS, dither=Image.Dither.NONE).save(path, optimize=True)
+    picture.save(path, optimize=True)
+    if path.stat().st_size > MOST_BYTES:
+        few = picture.quantize(COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+        few.save(path, optimize=True)
     if path.stat().st_size > MOST_BYTES:
         raise RuntimeError(
             f"{path.name} has {path.stat().st_size} bytes, allowed are {MOST_BYTES}. Show less in it."
