@@ -84,8 +84,12 @@ def cards(
     """
     said = {str(row["pull"]): row for row in judged.judgement.to_dict("records")}
     regions = {pull: _split(str(said[pull]["regions"])) for pull in pulls}
+    causes = {pull: _split(str(said[pull]["causes"])) for pull in pulls}
     places = {pull: _place(measured, pull, regions[pull]) for pull in pulls}
-    found = {pull: telling_order(judged.findings.loc[judged.findings["pull"] == pull]) for pull in pulls}
+    found = {
+        pull: telling_order(judged.findings.loc[judged.findings["pull"] == pull], causes[pull])
+        for pull in pulls
+    }
     crops = _Crops(measured, pictures)
     standards = {pull: crops.take(measured.standard, place) for pull, place in places.items()}
     result = []
@@ -96,10 +100,10 @@ def cards(
                 pull=pull,
                 designation=designation(measured, pull),
                 verdict=str(said[pull]["verdict"]),
-                causes=_split(str(said[pull]["causes"])),
+                causes=causes[pull],
                 regions=regions[pull],
                 reason=tuple(paragraphs(str(said[pull]["reason"]))),
-                numbers=number_rows(measured, worst_of_each(found[pull])),
+                numbers=number_rows(measured, worst_of_each(found[pull], causes[pull])),
                 all_numbers=number_rows(measured, found[pull]),
                 views=views,
                 no_views=problem,
@@ -120,7 +124,7 @@ def sheet_picture(measured: MeasuredEdition, pull: str, longest_px: int) -> str:
     return "" if tone is None else data_uri(shrunk(tone, longest_px))
 
 
-def worst_of_each(findings: pd.DataFrame) -> pd.DataFrame:
+def worst_of_each(findings: pd.DataFrame, causes: Sequence[str] = ()) -> pd.DataFrame:
     """Return one finding per measure, where it is farthest out, with the other regions in a column `also`.
 
     The whole sheet stands for itself only when no region does: a place to look at says more.
@@ -132,7 +136,7 @@ def worst_of_each(findings: pd.DataFrame) -> pd.DataFrame:
         shown = same if regions.empty else regions
         others = [str(region) for region in shown["region"].iloc[1:]]
         rows.append(shown.iloc[:1].assign(also=regions_in_short(others)))
-    return telling_order(pd.concat(rows)) if rows else findings
+    return telling_order(pd.concat(rows), causes) if rows else findings
 
 
 def number_rows(measured: MeasuredEdition, findings: pd.DataFrame) -> tuple[NumberRow, ...]:

@@ -31,7 +31,7 @@ class PileRow:
     verdict: str
     causes: str
     regions: str
-    farthest: str
+    telling: str
     note: str
     picture: str
 
@@ -113,6 +113,7 @@ def pile_rows(measured: MeasuredEdition, judged: Judged) -> tuple[PileRow, ...]:
     rows = []
     for pull, verdict in sentences.verdicts(measured, judged).items():
         said = table.get(pull, {})
+        causes = list(filter(None, str(said.get("causes", "")).split("; ")))
         rows.append(
             PileRow(
                 pull=pull,
@@ -120,11 +121,11 @@ def pile_rows(measured: MeasuredEdition, judged: Judged) -> tuple[PileRow, ...]:
                 verdict="provisional standard"
                 if verdict == "standard" and measured.is_provisional
                 else verdict,
-                causes=str(said.get("causes", "")),
+                causes=", ".join(causes),
                 regions=sentences.regions_in_short(
                     list(filter(None, str(said.get("regions", "")).split("; ")))
                 ),
-                farthest=sentences.farthest_finding(judged.findings.loc[judged.findings["pull"] == pull]),
+                telling=sentences.most_telling(judged.findings.loc[judged.findings["pull"] == pull], causes),
                 note=measured.failures.get(pull, "") or notes[pull].get("note", ""),
                 picture=sheet_picture(measured, pull, THUMB_PX),
             )

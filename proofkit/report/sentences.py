@@ -139,19 +139,37 @@ def paragraphs(reason: str) -> list[tuple[str, str]]:
     return [(cause + mark.strip(), rest) for cause, mark, rest in told]
 
 
-def telling_order(findings: pd.DataFrame) -> pd.DataFrame:
-    """Return findings in the order in which they are read: those that name what is seen, the farthest first."""
+SHOWN_BY = {
+    "doubled": "doubling_fraction",
+    "crease": "crease_mm",
+    "specks": "dark_specks_per_cm2",
+    "bevel ink": "bevel_density",
+    "wipe streaks": "streak_density",
+    "clogged hatching": "hatch_open_fraction",
+    "scan": "blur_um",
+}
+"""Cause -> the measure that shows it by itself."""
+
+
+def telling_order(findings: pd.DataFrame, causes: Sequence[str] = ()) -> pd.DataFrame:
+    """Return findings in the order in which they are read.
+
+    First what shows one of the causes by itself, then what else names a thing seen, then what only says how far or
+    how even; the farthest out first in each.
+    """
+    shown = {SHOWN_BY.get(cause) for cause in causes}
     ranked = findings.assign(
-        _later=[measure not in TELLING for measure in findings["measure"]], _away=-findings["deviation"].abs()
+        _later=[2 - (measure in TELLING) - (measure in shown) for measure in findings["measure"]],
+        _away=-findings["deviation"].abs(),
     )
     return ranked.sort_values(["_later", "_away"], kind="stable").drop(columns=["_later", "_away"])
 
 
-def farthest_finding(findings: pd.DataFrame) -> str:
+def most_telling(findings: pd.DataFrame, causes: Sequence[str]) -> str:
     """Return the most telling finding in a few words; empty when there is none."""
     if findings.empty:
         return ""
-    row = telling_order(findings).iloc[0]
+    row = telling_order(findings, causes).iloc[0]
     where = "the whole sheet" if row["region"] == SHEET else str(row["region"])
     away = abs(float(row["deviation"]))
     return f"{measure_word(str(row['measure']))}, {where}: {row['direction']} ({away:.1f} spreads)"

@@ -53,9 +53,9 @@ def verdicts(state: CheckState) -> str:
         cells = (
             row.designation,
             row.verdict,
-            row.causes.replace("; ", ", "),
+            row.causes,
             row.regions,
-            row.farthest,
+            row.telling,
         )
         rows.append(
             f'<tr class="{html.escape(row.verdict.replace(" ", "-"))}"><th scope="row">{html.escape(row.pull)}</th>'

@@ -33,6 +33,15 @@ def test_what_names_a_fault_is_read_before_what_only_measures_distance():
     assert set(read.columns) == set(table.columns)
 
 
+def test_what_shows_the_cause_by_itself_comes_first():
+    table = findings(("13", "wall", "plate_tone_density", 15.0), ("13", "sheet", "doubling_fraction", 11.0))
+    assert list(telling_order(table, ["doubled"])["measure"]) == ["doubling_fraction", "plate_tone_density"]
+    assert list(telling_order(table, ["underwiped"])["measure"]) == [
+        "plate_tone_density",
+        "doubling_fraction",
+    ]
+
+
 def test_a_measure_takes_one_row_and_names_where_else_it_is():
     table = findings(
         ("9", "sheet", "line_load_um", -9.0),
