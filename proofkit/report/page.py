@@ -56,7 +56,7 @@ def write_report(measured: MeasuredEdition, judged: Judged, pictures: PlatePictu
     page = render(measured, judged, pictures)
     path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(path.name + ".part")
-    draft.write_text(page, encoding="utf-8")
+    draft.write_text(page, encoding="utf-8", newline="\n")
     draft.replace(path)
 
 

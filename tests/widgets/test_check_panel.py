@@ -4,7 +4,8 @@ from dataclasses import replace
 
 import pytest
 
-from proofkit.check import CheckResult
+from proofkit.check import CheckResult, check
+from proofkit.errors import FolderError
 from proofkit.widgets import check_panel
 from proofkit.widgets.state import (
     CheckState,
@@ -78,6 +79,11 @@ def test_another_standard_is_tried_without_writing_it_down(edition):
     panel.run()
     assert "b.tif" in panel.notice.value
     assert (edition / "edition.toml").read_bytes() == before
+
+
+def test_a_standard_that_is_no_pull_is_refused(edition):
+    with pytest.raises(FolderError, match="pull '7', which is not in the edition"):
+        check(edition, standard="7")
 
 
 def test_a_result_fills_the_panel(result, edition):
