@@ -90,7 +90,8 @@ def _responses(tile: Picture) -> Picture:
         for k, kernel in enumerate(_filters()):
             answer = cv2.filter2D(small, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT)
             if level:
-                answer = cv2.resize(answer, (w, h), interpolation=cv2.INTER_LINEAR)
+                # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
+                answer = cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC)
             np.minimum(valley[k], answer, out=valley[k])
             counts = (valley[k] > -VALLEY_SHARE * answer) & (answer > FINER_SHARE * finer)
             np.maximum(best[k], answer, out=best[k], where=counts)
