@@ -64,10 +64,21 @@ class CrossingValues:
 
 
 def _strip_mean(profiles: Profiles, middle: Floats, half: Floats) -> Floats:
-    """Return the mean of each profile over ``middle ± half``."""
+    """Return the mean of each profile over ``middle ± half``.
+
+    Each sample weighs what its hat function has within the strip, which is the mean of the profile drawn straight
+    from sample to sample; what a curved profile has more than that, a twelfth of its second difference, is taken
+    off. Whole cells instead shift the strip by a part of a step: in a gap of 80 µm at 600 ppi, 0.6 % of the ground.
+    """
     s = profiles.s_mm[None, :]
     step = s[0, 1] - s[0, 0]
-    weight = np.clip((half[:, None] + step / 2 - np.abs(s - middle[:, None])) / step, 0, 1)
+
+    def hat_up_to(place: Floats) -> Floats:
+        u = np.clip((place[:, None] - s) / step, -1, 1)
+        return np.asarray(0.5 + u - 0.5 * u * np.abs(u))
+
+    weight = hat_up_to(middle + half) - hat_up_to(middle - half)
+    weight[:, 1:-1] -= (weight[:, :-2] - 2 * weight[:, 1:-1] + weight[:, 2:]) / 12
     return np.asarray(
         (profiles.values * weight).sum(axis=1) / np.maximum(weight.sum(axis=1), 1e-9), dtype=np.float64
     )
