@@ -84,7 +84,45 @@ def _local(column: Column, values: Floats, good: Mask, known: Known) -> Part:
     return part
 
 
-def fit_column(column: Column, good: Mask, relay: float = 0.0, anchor: Mask | None = None) -> Fit:
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """How this printer's hand compares with the usual one, over all measures."""
+
+    variance_ratio: float = 1.0
+    """Variance between good pulls over the usual variance. [-]"""
+    freedom: float = PRIOR_PULLS
+    """Degrees of freedom that this is worth. [-]"""
+
+
+MOST_HAND_FREEDOM = 20.0
+"""However alike the measures of an edition are, their common hand counts for no more pulls than this. [-]"""
+
+
+def hand_of(fits: dict[str, Fit]) -> Hand:
+    """Return the hand that the sheet parts of all measures have in common.
+
+    Measures that vary less than their floor say nothing of the hand and are left out, which errs on the wide side.
+    What the others have in common is an empirical Bayes estimate over measures (see `spread.common_variance`): where
+    their ratios to the usual variance agree, each spread is known better than its own pulls tell.
+    """
+    parts = [
+        (fit.sheet.seen[0] / fit.column.judged.usual**2, fit.sheet.count[0] - 1)
+        for fit in fits.values()
+        if fit.column.judged.finds and fit.sheet.seen[0] > fit.column.judged.floor**2
+    ]
+    if not parts:
+        return Hand()
+    ratio, freedom = common_variance(
+        *(np.array(column, dtype=np.float64) for column in zip(*parts, strict=True))
+    )
+    if not freedom > PRIOR_PULLS:
+        return Hand()
+    return Hand(ratio, min(freedom, MOST_HAND_FREEDOM))
+
+
+def fit_column(
+    column: Column, good: Mask, relay: float = 0.0, anchor: Mask | None = None, hand: Hand | None = None
+) -> Fit:
     """Fit one measure to the good pulls and test every pull against the others.
 
     Parameters
@@ -97,19 +135,21 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0, anchor: Mask | No
         Scatter between scans of one pull, on the scale: the spread is never below it.
     anchor : Mask, optional
         (pulls,) the confirming pulls, when there are enough of them; see `parts.Known`.
+    hand : Hand, optional
+        What other measures tell of this printer's hand; the usual one when not given.
 
     Returns
     -------
     Fit
     """
     judged, values = column.judged, column.scaled
+    hand = hand or Hand()
+    usual = judged.usual**2 * hand.variance_ratio
     least = max(judged.floor, relay)
     usual_u = _usual_uncertainty(column, good)
     doubt = np.maximum(column.uncertainties**2 - usual_u**2, 0.0)
     shared = column.shared[:, None] ** 2
-    alone = Known(
-        (judged.usual**2, PRIOR_PULLS), np.maximum(least, usual_u), doubt + shared, judged.sides, anchor
-    )
+    alone = Known((usual, hand.freedom), np.maximum(least, usual_u), doubt + shared, judged.sides, anchor)
     constant = _is_constant(values, good)
     if values.shape[1] == 1:
         part = against_good(values, good, alone)
@@ -118,9 +158,7 @@ def fit_column(column: Column, good: Mask, relay: float = 0.0, anchor: Mask | No
     total = against_good(
         values,
         good,
-        replace(
-            alone, prior=(judged.usual**2 * (1 + LOCAL_FLOOR**2), PRIOR_PULLS), floor=np.hypot(least, usual_u)
-        ),
+        replace(alone, prior=(usual * (1 + LOCAL_FLOOR**2), hand.freedom), floor=np.hypot(least, usual_u)),
     )
     deviation = values - total.centre
     common = _median(deviation)

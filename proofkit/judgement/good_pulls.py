@@ -15,22 +15,25 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import Floats, Mask
-from proofkit.judgement.chance import simes
-from proofkit.judgement.fit import Fit, fit_column
+from proofkit.judgement.chance import combined
+from proofkit.judgement.fit import Fit, Hand, fit_column, hand_of
 from proofkit.judgement.values import Values
 
 MIN_GOOD = 3
 """Fewest pulls that make a spread. [-]"""
 
-JOINING = 0.05
-"""Least chance of being an ordinary pull with which one joins: one good pull in twenty stays outside, which trims the
-spread by little, and a faulty one stays outside even when it is only noticed. [-]"""
+JOINING = 0.2
+"""Least chance of being an ordinary pull with which one joins. [-] The chance is a safe bound over many tests that rise
+and fall together: of good pulls of the press in the tests, fewer than one in fifty lies below it."""
 
 JOINING_SHARE = 0.2
 """How many join before the spread is taken anew, as a share of those that have joined: nearest first. [-]"""
 
-LEAVING = 0.002
-"""A pull with less chance than this leaves the set again, named or not. [-]"""
+LEAVING = 0.05
+"""One that has joined leaves again below this chance. [-]"""
+
+LEAVING_NAMED = 0.01
+"""A named confirming pull leaves below this chance: a person chose it. [-]"""
 
 MOST_ROUNDS = 5
 
@@ -70,22 +73,28 @@ def region_p(fit: Fit) -> Floats:
 def sheet_chance(fits: dict[str, Fit], pulls: int) -> Floats:
     """Return (pulls,) the chance of each sheet being an ordinary pull.
 
-    The sheet parts and the regions are asked separately and the better answer is doubled, so that a change of the
-    whole sheet is not drowned by the number of regions.
+    The sheet parts and the regions have equal shares, so that a change of the whole sheet is not drowned by the
+    number of regions.
     """
     judged = [fit for fit in fits.values() if fit.column.judged.finds]
+    if not judged:
+        return np.ones(pulls)
+    whole = np.hstack([fit.sheet.p for fit in judged])
+    parts = np.hstack([region_p(fit) for fit in judged])
     result = np.ones(pulls)
-    for index in range(pulls):
-        whole = simes(np.concatenate([fit.sheet.p[index] for fit in judged])) if judged else 1.0
-        parts = simes(np.concatenate([region_p(fit)[index] for fit in judged])) if judged else 1.0
-        result[index] = min(1.0, 2.0 * min(whole, parts))
+    for pull in range(pulls):
+        shares = [
+            np.full(family.size, 1.0 / max(np.isfinite(family).sum(), 1))
+            for family in (whole[pull], parts[pull])
+        ]
+        result[pull] = combined(np.concatenate((whole[pull], parts[pull])), np.concatenate(shares))
     return result
 
 
-def fit_all(values: Values, good: Mask, anchor: Mask | None) -> dict[str, Fit]:
+def fit_all(values: Values, good: Mask, anchor: Mask | None, hand: Hand) -> dict[str, Fit]:
     """Return every measure fitted to the good pulls."""
     return {
-        name: fit_column(column, good, values.relay.get(name, 0.0), anchor)
+        name: fit_column(column, good, values.relay.get(name, 0.0), anchor, hand)
         for name, column in values.columns.items()
     }
 
@@ -137,6 +146,14 @@ def nearest(values: Values, standard: int, wanted: int) -> Mask:
     return chosen
 
 
+def _agreeing(values: Values, named: Mask, standard: int) -> Mask:
+    """Return the named pulls that agree with the other named ones; all of them when too few would be left."""
+    chance = sheet_chance(fit_all(values, named, None, Hand()), len(named))
+    agreeing = named & (chance >= LEAVING_NAMED)
+    agreeing[standard] = True
+    return agreeing if agreeing.sum() >= MIN_GOOD else named
+
+
 def grow(values: Values, standard: str, confirming: tuple[str, ...]) -> GoodPulls:
     """Return the set of good pulls and the fits of all measures to it.
 
@@ -157,10 +174,11 @@ def grow(values: Values, standard: str, confirming: tuple[str, ...]) -> GoodPull
     from_confirming = bool(named.sum() >= MIN_GOOD)
     at = values.pulls.index(standard)
     wanted = max(MIN_GOOD, int(np.ceil(SEED_SHARE * pulls)))
-    seed = named if from_confirming else nearest(values, at, min(wanted, pulls))
-    good = seed.copy()
-    anchor = named if from_confirming else None
-    fits = fit_all(values, good, anchor)
+    good = named.copy() if from_confirming else nearest(values, at, min(wanted, pulls))
+    held = _agreeing(values, named, at) if from_confirming else None
+    if held is not None:
+        good &= held
+    fits = fit_all(values, good, held, Hand())
     while True:
         chance = sheet_chance(fits, pulls)
         joining = np.flatnonzero(~good & (chance >= JOINING))
@@ -168,14 +186,14 @@ def grow(values: Values, standard: str, confirming: tuple[str, ...]) -> GoodPull
             break
         nearest_first = joining[np.argsort(outlyingness(fits, pulls)[joining], kind="stable")]
         good[nearest_first[: max(1, int(JOINING_SHARE * good.sum()))]] = True
-        fits = fit_all(values, good, anchor)
+        fits = fit_all(values, good, held, hand_of(fits))
     for _ in range(MOST_ROUNDS):
-        staying = good & (chance >= LEAVING)
+        staying = good & (chance >= np.where(named, LEAVING_NAMED, LEAVING))
         staying[at] = True
         if staying.sum() < MIN_GOOD or (staying == good).all():
             break
         good = staying
-        fits = fit_all(values, good, anchor)
+        fits = fit_all(values, good, held, hand_of(fits))
         chance = sheet_chance(fits, pulls)
     left = tuple(
         pull

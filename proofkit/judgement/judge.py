@@ -36,12 +36,12 @@ def _watched_first(regions: tuple[str, ...], watched: tuple[str, ...]) -> tuple[
     return tuple(sorted(regions, key=lambda region: region not in watched))
 
 
-def farthest(values: Values, standard: str, pull: str) -> tuple[str, bool]:
+def farthest(values: Values, pull: str) -> tuple[str, bool]:
     """Return the largest distances of a pull from the standard in words, and whether any of them matters.
 
     For editions without limits: distances are in units of the smallest difference that matters.
     """
-    at, origin = values.pulls.index(pull), values.pulls.index(standard)
+    at = values.pulls.index(pull)
     far: list[tuple[float, str, bool]] = []
     for name, column in values.columns.items():
         judged = column.judged
@@ -49,7 +49,7 @@ def farthest(values: Values, standard: str, pull: str) -> tuple[str, bool]:
             continue
         for index, region in enumerate(column.regions):
             value = column.natural(column.scaled[at, index])
-            reference = 0.0 if judged.against_standard else column.natural(column.scaled[origin, index])
+            reference = np.nan_to_num(column.on_standard[index])
             change = float(value - reference)
             if judged.scale == "log":
                 change = change / float(reference) if reference else math.nan
@@ -98,7 +98,7 @@ def _without_limits(measured: MeasuredEdition, values: Values, why: str) -> dict
     varied = measured.edition.declared == "varied"
     rows: dict[str, dict[str, object]] = {}
     for pull in values.pulls:
-        text, worth = farthest(values, measured.standard, pull)
+        text, worth = farthest(values, pull)
         verdict = "look again" if worth and not varied else "matches"
         if pull == measured.standard:
             verdict, text = "standard", ""

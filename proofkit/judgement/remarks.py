@@ -3,7 +3,7 @@
 import numpy as np
 
 from proofkit.edition import MeasuredEdition
-from proofkit.judgement.good_pulls import LEAVING, MIN_GOOD, GoodPulls
+from proofkit.judgement.good_pulls import LEAVING_NAMED, MIN_GOOD, GoodPulls
 from proofkit.judgement.limits import FEW_PULLS
 from proofkit.judgement.spread import run_limits, spread_bounds
 from proofkit.judgement.symptoms import Evidence
@@ -96,7 +96,7 @@ def remarks(
     """Return what limits the judgement, most general first."""
     at = values.pulls.index(measured.standard)
     said = on_the_standard(measured) + _on_good_pulls(values, good)
-    if good.sheet_p[at] < LEAVING and good.from_confirming:
+    if good.sheet_p[at] < LEAVING_NAMED and good.from_confirming:
         said.append("The standard itself does not lie among its confirming pulls: can it be repeated?")
     said += _on_floors(good) + _on_order(evidence)
     if values.relay:

@@ -17,7 +17,7 @@ from proofkit.folder.edition import Work
 
 ScaleKind = Literal["log", "linear", "share", "root"]
 """`log` for sizes that vary in proportion, `linear` for densities, `share` for fractions of 0 to 1, `root` for
-counts per area."""
+counts per area and for distances, which are never negative and skewed to the right."""
 
 Sides = Literal["both", "upper", "lower"]
 """Directions in which a measure can leave the standard to the print's harm."""
@@ -46,15 +46,16 @@ class Judged:
     against_standard: bool = False
     """The measure is itself a distance from the standard, which therefore has nothing to say about its spread."""
     finds: bool = True
-    """False for measures that only speak for or against causes."""
+    """False for measures that only speak for or against causes, and for those that others already say: the load of fine
+    lines is the line load and `fine_against_broad`, the ground between lines is the film and `gaps_against_film`."""
     source: str = "common practice"
     """Where the three numbers come from."""
 
 
 REGION_MEASURES: tuple[Judged, ...] = (
     Judged("line_load_um", "log", 0.03, 0.015, 0.06, works=LINE_WORK),
-    Judged("fine_line_load_um", "log", 0.03, 0.015, 0.08, works=LINE_WORK),
-    Judged("broad_line_load_um", "log", 0.03, 0.015, 0.08, works=LINE_WORK),
+    Judged("fine_line_load_um", "log", 0.03, 0.015, 0.08, works=LINE_WORK, finds=False),
+    Judged("broad_line_load_um", "log", 0.03, 0.015, 0.08, works=LINE_WORK, finds=False),
     Judged("line_width_um", "log", 0.03, 0.015, 0.06, works=LINE_WORK),
     Judged(
         "line_core_density",
@@ -65,17 +66,17 @@ REGION_MEASURES: tuple[Judged, ...] = (
         works=LINE_WORK,
         source="1 L* at D 1.4 is 0.04 D (CIE 15)",
     ),
-    Judged("line_continuity_fraction", "share", 0.03, 0.02, 0.02, "lower", LINE_WORK),
+    Judged("line_continuity_fraction", "share", 0.03, 0.02, 0.02, "lower", LINE_WORK, against_standard=True),
     Judged("line_load_variation", "linear", 0.02, 0.015, 0.05, "upper", LINE_WORK, against_standard=True),
     Judged("tone_fraction", "linear", 0.02, 0.01, 0.03, works=("tone",)),
-    Judged("tone_distance_density", "linear", 0.006, 0.005, 0.02, "upper", against_standard=True),
+    Judged("tone_distance_density", "root", 0.035, 0.025, 0.02, "upper", against_standard=True),
     Judged("mottle_density", "linear", 0.003, 0.002, 0.010, "upper", against_standard=True),
     Judged("plate_tone_density", "linear", 0.010, 0.006, 0.015),
     Judged("plate_tone_unevenness_density", "linear", 0.003, 0.003, 0.010, "upper"),
     Judged("plate_tone_slope_density_per_100mm", "linear", 0.05, 0.02, 0.10, "upper", finds=False),
     Judged("streak_density", "linear", 0.003, 0.002, 0.006, "upper"),
-    Judged("ground_between_lines_density", "linear", 0.012, 0.007, 0.02),
-    Judged("hatch_open_fraction", "share", 0.03, 0.02, 0.05),
+    Judged("ground_between_lines_density", "linear", 0.012, 0.007, 0.02, finds=False),
+    Judged("hatch_open_fraction", "share", 0.03, 0.02, 0.05, against_standard=True),
     Judged("halo_density", "linear", 0.005, 0.004, 0.010),
     Judged("dark_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", NOT_TONE, against_standard=True),
     Judged("light_specks_per_cm2", "root", 0.2, 0.15, 0.5, "upper", NOT_TONE, against_standard=True),

@@ -2,8 +2,9 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from proofkit.judgement.fit import fit_column
+from proofkit.judgement.fit import fit_column, hand_of
 from proofkit.judgement.scales import Judged
+from proofkit.judgement.spread import PRIOR_PULLS
 from proofkit.judgement.values import Column
 
 LOAD = Judged("line_load_um", "log", 0.03, 0.001, 0.06)
@@ -74,10 +75,13 @@ def test_what_is_less_certain_needs_more():
 
 
 def test_no_spread_at_all_falls_back_on_the_floor():
-    fit = fit_column(column(np.full((20, 1), 2.0)), ALL)
+    values = np.full((20, 1), 2.0)
+    values[-1] = 2.3
+    fit = fit_column(column(values), np.arange(20) < 19)
     assert fit.has_no_spread
     assert fit.sheet_spread >= LOAD.floor
-    assert np.isfinite(fit.sheet.p).all()
+    assert fit.sheet.p[-1, 0] < 1e-6
+    assert np.isnan(fit.sheet.p[:-1]).all()
 
 
 def test_scatter_between_scans_is_a_floor():
@@ -92,3 +96,35 @@ def test_gaps_in_the_table_cost_only_themselves():
     assert np.isnan(fit.total.p[3, 1])
     assert np.isnan(fit.sheet.p[5, 0])
     assert np.isfinite(fit.total.p[4]).all()
+
+
+def test_a_slow_drift_does_not_widen_the_spread():
+    # Pull-to-pull scatter 0.02 on a drift of 0.5 over the run: about its mean the run spreads by 0.15.
+    rng = np.random.default_rng(8)
+    run = 4.0 + rng.normal(0, 0.02, 20) + np.linspace(0, -0.5, 20)
+    fit = fit_column(column(run[:, None]), ALL)
+    assert run.std(ddof=1) > 0.1
+    assert fit.sheet_spread < 0.035
+
+
+def test_measures_that_agree_know_the_hand_together():
+    # Twelve measures whose good pulls all vary by 0.6 of the usual: their common hand is that, and worth many pulls.
+    rng = np.random.default_rng(9)
+    fits = {
+        f"m{i}": fit_column(column(rng.normal(0, 0.6 * LOAD.usual, (20, 1))), np.arange(20) < 10)
+        for i in range(12)
+    }
+    hand = hand_of(fits)
+    assert hand.variance_ratio == pytest.approx(0.36, rel=0.25)
+    assert hand.freedom > 2 * PRIOR_PULLS
+
+
+def test_confirming_pulls_hold_centre_and_spread():
+    # Four confirming pulls about 0; sixteen others drift far off. Centre and spread stay what the four allow.
+    rng = np.random.default_rng(10)
+    run = np.concatenate((rng.normal(0, 0.02, 4), rng.normal(0.3, 0.2, 16)))
+    free = fit_column(column(run[:, None]), ALL)
+    held = fit_column(column(run[:, None]), ALL, anchor=np.arange(20) < 4)
+    assert free.centre[0] > 0.15
+    assert abs(held.centre[0]) < 0.06
+    assert held.sheet_spread < 0.07 < free.sheet_spread
