@@ -135,4 +135,4 @@ def test_load_read_from_pixels(angle, width):
     places = Spans(*(np.full(40, value) for value in (width, reach, reach, np.inf, np.inf)))
     values = measure_crossings(profiles, places, SIGMA, np.full(40, 0.05))
     # A line of 30 µm is 0.7 px wide; cubic convolution then overshoots a little where its ground is read.
-    assert np.mean(values.load_um) == pytest.approx(width * 1000 * DEPTH, rel=0.015 if width < 0.06 else 0.005)
+    assert np.mean(values.load_um) == pytest.approx(width * 1000 * DEPTH, rel=0.015 if width < 0.06 else 0.01)

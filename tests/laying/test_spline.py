@@ -1,0 +1,92 @@
+"""The warp keeps what a cubic B-spline reproduces exactly, and finds smooth fields from scattered observations."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from scipy.interpolate import BSpline
+
+from proofkit.laying.spline import WARP_STEP_MM, control_shape, fit_warp, split_affine
+from proofkit.laying.types import Laying, basis, to_sheet_px, warp_at
+
+SIZE = (60.0, 45.0)
+PER_MM = 23.6
+
+
+def flat():
+    rows, columns = control_shape(*SIZE, WARP_STEP_MM)
+    affine = np.array([[PER_MM, 0.3, 100.0], [-0.3, PER_MM, 50.0]])
+    return Laying(affine, np.zeros((rows, columns, 2)), WARP_STEP_MM, 1, 1, 0, 0, mirrored=False, misfit_um=0)
+
+
+def scattered(n=600, seed=1):
+    return np.random.default_rng(seed).uniform((0, 0), SIZE, (n, 2))
+
+
+def full_say(n, sigma_px=0.1):
+    return np.tile(np.eye(2) / sigma_px**2, (n, 1, 1))
+
+
+def test_basis_is_the_cardinal_cubic_b_spline():
+    """Against scipy.interpolate.BSpline."""
+    cardinal = BSpline.basis_element(np.arange(5.0), extrapolate=False)
+    t = np.linspace(0, 0.999, 20)
+    for k, weights in enumerate(basis(t)):
+        assert weights == pytest.approx(cardinal(t + 3 - k), abs=1e-12)
+
+
+def test_an_affine_field_is_fitted_exactly():
+    points = scattered()
+    linear = np.array([[0.11, -0.04], [0.02, -0.08]])
+    offsets = points @ linear.T + np.array([4.0, -7.0])
+    laying, say = fit_warp(flat(), points, offsets, full_say(len(points)), px_per_mm=PER_MM)
+    anew = scattered(seed=2)
+    truth = anew @ linear.T + np.array([4.0, -7.0])
+    # 1e-6 px is the ridge of 1e-9 that keeps the equations regular.
+    assert warp_at(laying, anew) == pytest.approx(truth, abs=1e-4)
+    assert say.min() > 0.99
+
+
+def wave(points):
+    return 3.0 * np.column_stack((np.sin(points[:, 1] / 13), np.cos(points[:, 0] / 17)))
+
+
+def test_a_smooth_warp_is_found_among_strays():
+    """3 px (0.13 mm) of warp, observed to 0.3 px, with one observation in ten far off: rms under 0.15 px (6 µm)."""
+    rng = np.random.default_rng(3)
+    points = scattered(1200)
+    seen = wave(points) + rng.normal(0, 0.3, points.shape)
+    strays = rng.random(len(points)) < 0.1
+    seen[strays] += rng.uniform(-20, 20, (strays.sum(), 2))
+    laying, say = fit_warp(flat(), points, seen, full_say(len(points), 0.3), px_per_mm=PER_MM)
+    error = warp_at(laying, scattered(seed=4)) - wave(scattered(seed=4))
+    assert np.sqrt(np.mean(error**2)) < 0.15
+    assert np.median(say[strays]) < 0.05
+    assert np.median(say[~strays]) > 0.8
+
+
+def test_lines_of_two_directions_hold_both():
+    """An observation that speaks only across its line leaves the rest to lines of the other direction."""
+    points = scattered(1500)
+    angle = np.where(np.arange(len(points)) % 2, 0.3, 1.5)
+    across = np.column_stack((np.sin(angle), np.cos(angle)))
+    say = np.einsum("na,nb->nab", across, across) / 0.1**2
+    seen = (wave(points) * across).sum(axis=1, keepdims=True) * across
+    laying, _ = fit_warp(flat(), points, seen, say, px_per_mm=PER_MM)
+    error = warp_at(laying, scattered(seed=5)) - wave(scattered(seed=5))
+    assert np.sqrt(np.mean(error**2)) < 0.2
+
+
+def test_splitting_off_the_affine_part_moves_no_point():
+    rng = np.random.default_rng(6)
+    bent = flat()
+    controls = rng.normal(0, 2, bent.warp_px.shape)
+    controls[..., 0] += 0.7 * np.arange(controls.shape[1])
+    bent = replace(bent, warp_px=controls)
+    split = split_affine(bent, *SIZE)
+    points = scattered()
+    assert to_sheet_px(split, points) == pytest.approx(to_sheet_px(bent, points), abs=1e-9)
+    assert np.abs(split.affine - bent.affine).max() > 0.01
+    # What is left in the warp has no linear part any more.
+    again = split_affine(split, *SIZE)
+    assert again.affine == pytest.approx(split.affine, abs=1e-9)
