@@ -1,6 +1,7 @@
 """The command line; one short function a command, and nothing imported before it is needed."""
 
 import argparse
+import io
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -8,6 +9,7 @@ from typing import NoReturn
 
 from proofkit import __version__
 from proofkit.errors import ProofkitError
+from proofkit.folder.problems import without_controls
 
 DONE = 0
 NOTHING_DONE = 1
@@ -65,11 +67,14 @@ def parser() -> argparse.ArgumentParser:
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):
+            stream.reconfigure(errors="replace")  # a terminal may lack a sign that a name or a unit has
     asked = parser().parse_args(arguments)
     try:
         code: int = asked.run(asked)
     except ProofkitError as error:
-        sys.stderr.write(f"proofkit: {error}\n")
+        sys.stderr.write(f"proofkit: {without_controls(str(error))}\n")
         return NOTHING_DONE
     except KeyboardInterrupt:
         sys.stderr.write("proofkit: stopped. Sheets that were measured are kept; run again to go on.\n")

@@ -11,6 +11,7 @@ from rich.text import Text
 
 from proofkit.check import CheckResult
 from proofkit.check.measuring import Progress as Tell
+from proofkit.folder.problems import without_controls
 
 HEADINGS = ("pull", "verdict", "causes", "regions")
 
@@ -68,8 +69,8 @@ def closing_lines(result: CheckResult) -> list[str]:
         lines.append(
             f"Pull {measured.standard} serves as provisional standard; name the signed one in edition.toml."
         )
-    lines += [f"Note: {remark}" for remark in measured.edition.remarks]
+    lines += [f"Note: {remark}" for remark in (*measured.edition.remarks, *result.judged.remarks)]
     known = len(measured.sheets) - result.new_sheets
     lines.append(f"{result.new_sheets} measured now, {known} taken from the ledger.")
     lines.append(f"Report: {result.report}")
-    return lines
+    return [without_controls(line) for line in lines]

@@ -17,7 +17,17 @@ def quoted(value: object) -> str:
     except ValueError:  # a whole number of thousands of digits
         text = "a number too long to show"
     short = text if len(text) <= LONGEST_QUOTE else text[: LONGEST_QUOTE - 1] + "…"
-    return "'" + "".join(c if c.isprintable() else "?" for c in short) + "'"
+    short = short.replace("\n", "?")
+    return f"'{without_controls(short)}'"
+
+
+def without_controls(text: str) -> str:
+    r"""Return a text in which nothing steers a terminal; line ends stay.
+
+    >>> without_controls("sky\x1b[31m\nsea")
+    'sky?[31m\nsea'
+    """
+    return "".join(c if c.isprintable() or c == "\n" else "?" for c in text)
 
 
 def place(name: str, line: int | None) -> str:

@@ -37,6 +37,10 @@ def read_pulls(folder: Path, problems: list[str], remarks: list[str]) -> tuple[P
 
 def _pulls_of_scans(folder: Path, problems: list[str], remarks: list[str]) -> tuple[Pull, ...]:
     scans = list_scans(folder)
+    unclear = [scan for scan in scans if not scan.isprintable()]
+    problems.extend(
+        f"{quoted(scan)} has a sign in its name that cannot be shown. Rename it." for scan in unclear
+    )
     if not scans:
         problems.append(
             f"{quoted(folder.name)} has no {PULLS_FILE} and no scans. "
@@ -62,6 +66,8 @@ def _pull(row: Row, folder: Path, problems: list[str]) -> Pull | None:
     scan = inside_path(written, folder) if written else None
     if not written:
         problems.append(f"{where}: the cell scan is empty. Write the file name of the scan.")
+    elif not written.isprintable():
+        problems.append(f"{where}: scan {quoted(written)} has a sign that cannot be shown. Rename the file.")
     elif scan is None:
         problems.append(f"{where}: scan {quoted(written)} leads out of the edition. Put the file into scans.")
     corners = _corners(row.cells.get("corners", ""), where, problems)

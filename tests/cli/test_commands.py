@@ -99,3 +99,23 @@ def test_python_m_proofkit_is_the_command(tmp_path):
     )
     assert ended.returncode == 1
     assert "has no scans" in ended.stderr
+
+
+def test_a_name_that_steers_a_terminal_is_not_repeated(capsys, tmp_path):
+    (tmp_path / "sheet\x1b[2J.tif").write_bytes(b"")
+    code, _, err = run(capsys, "check", tmp_path)
+    assert code == 1
+    assert "\x1b" not in err
+    assert "Rename it" in err
+
+
+def test_a_terminal_that_lacks_a_sign_shows_another(tmp_path):
+    ended = subprocess.run(
+        [sys.executable, "-m", "proofkit", "start", str(tmp_path / "Büttenrand …")],
+        capture_output=True,
+        cwd=ROOT,
+        check=False,
+        env={"PYTHONIOENCODING": "ascii:strict", "PATH": ""},
+    )
+    assert ended.returncode == 1
+    assert b"does not exist" in ended.stderr
