@@ -10,6 +10,43 @@ MISFIT_MOST_UM = 250.0
 """Lines farther than this from the standard's cannot be matched in hatching of 4 lines per mm. [µm] Geometry."""
 
 
+PAPER_JUMP_DENSITY = 0.05
+"""A margin this much darker than the other sheets' is no other lot of paper, when the ground inside the plate mark
+reads lighter by as much and the plate mark was not found all round: then ink was taken for paper. [D] Common practice,
+papers of one make keep within 0.02."""
+
+_MARK_IN_DOUBT = Quality.PART_OF_PLATE_MARK | Quality.NO_PLATE_MARK | Quality.LITTLE_MARGIN
+
+
+def _ink_for_paper(measured: MeasuredEdition) -> dict[str, str]:
+    """Return the pulls whose bare paper was not found, with the reason.
+
+    Margin first: all densities stand on it, so a margin that was read on the film of the plate makes a sound sheet
+    look overwiped.
+    """
+    sheets, films = (
+        measured.sheets,
+        measured.measurements.pivot_table(
+            values="plate_tone_density", index="pull", columns="region", aggfunc="mean"
+        ),
+    )
+    if measured.standard not in films.index:
+        return {}
+    usual = float(sheets["paper_density"].median())
+    change = (films - films.loc[measured.standard]).median(axis=1)
+    found: dict[str, str] = {}
+    rows = zip(sheets["pull"].astype(str), sheets["quality"].fillna(""), sheets["paper_density"], strict=True)
+    for pull, quality, paper in rows:
+        jump = float(paper) - usual
+        lighter = -float(change.get(pull, 0.0))
+        if from_words(str(quality)) & _MARK_IN_DOUBT and jump > PAPER_JUMP_DENSITY and lighter > jump / 2:
+            found[pull] = (
+                f"bare paper was not found: the margin reads {paper:.2f} D, on other sheets {usual:.2f} D, and the "
+                "ground lighter by as much. Scan with more margin, or give the corners in pulls.csv"
+            )
+    return found
+
+
 def pulls_in_order(measured: MeasuredEdition) -> tuple[str, ...]:
     """Return the pulls of the edition in order of pulling, each once."""
     named = [pull.pull for pull in measured.edition.pulls]
@@ -31,6 +68,7 @@ def obstacles(measured: MeasuredEdition) -> dict[str, str]:
     """
     reasons: dict[str, str] = {}
     fit: set[str] = set()
+    ink_for_paper = _ink_for_paper(measured)
     for pull, quality, misfit_um in zip(
         measured.sheets["pull"].astype(str),
         measured.sheets["quality"].fillna("").astype(str),
@@ -38,7 +76,9 @@ def obstacles(measured: MeasuredEdition) -> dict[str, str]:
         strict=True,
     ):
         flags = from_words(quality)
-        hindrance = next((WORDS[flag][1] for flag in NOT_COMPARABLE if flag in flags), "")
+        hindrance = next(
+            (WORDS[flag][1] for flag in NOT_COMPARABLE if flag in flags), ink_for_paper.get(pull, "")
+        )
         if not hindrance and misfit_um > MISFIT_MOST_UM:
             hindrance = (
                 f"its lines lie {misfit_um:.0f} µm from the standard's, more than {MISFIT_MOST_UM:.0f} µm"

@@ -184,6 +184,23 @@ def test_what_cannot_be_laid_on_the_standard_is_not_compared(flag):
     assert row["reason"].startswith("Not comparable: ")
 
 
+def test_a_sheet_whose_paper_was_read_on_ink_is_not_called_overwiped():
+    # The margin was taken inside the plate mark: 0.10 D of film count as paper, so the film seems gone.
+    measured = print_edition([None] * 8, seed=2, film=0.10, pictures=False)
+    sheets, table = measured.sheets.copy(), measured.measurements.copy()
+    sheets.loc[sheets["pull"] == "6", ["paper_density", "quality"]] = [
+        0.16,
+        words(Quality.PART_OF_PLATE_MARK),
+    ]
+    table.loc[table["pull"] == "6", ["plate_tone_density", "ground_between_lines_density"]] -= 0.10
+    row = judge(replace(measured, sheets=sheets, measurements=table)).judgement.set_index("pull").loc["6"]
+    assert row["verdict"] == "not comparable"
+    assert "bare paper was not found" in row["reason"]
+    sheets.loc[sheets["pull"] == "6", "quality"] = ""
+    row = judge(replace(measured, sheets=sheets, measurements=table)).judgement.set_index("pull").loc["6"]
+    assert row["verdict"] == "look again"
+
+
 def test_failed_scans_are_listed_in_order():
     measured = print_edition([None] * 6, seed=2, pictures=False)
     kept = {name: table[table["pull"] != "6"] for name, table in
