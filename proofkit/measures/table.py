@@ -97,5 +97,6 @@ def _measure_region(
         between = density(float(np.median(gaps.reflectance))) if gaps is not None else np.nan
         row["ground_between_lines_density"] = float(between)
         ground = 10 ** -(float(between) if gaps is not None else row.get("plate_tone_density", float("nan")))
-        row["line_area_fraction"] = area_fraction(float(np.mean(pixels, dtype=np.float64)), ground, solid)
+        if len(record.points):
+            row["line_area_fraction"] = area_fraction(float(np.mean(pixels, dtype=np.float64)), ground, solid)
     return row, counts, quality | film_quality

@@ -1,0 +1,139 @@
+"""Film on ground: its mean stands for the whole region, its plane and streaks are those laid in."""
+
+from types import SimpleNamespace
+
+import numpy as np
+import pytest
+
+from proofkit.laying.rectify import Box
+from proofkit.measures.film_cells import CELL_MM, Gaps, cell_means, film_cells, mean_film, plane_of
+from proofkit.measures.ground import local_mean
+from proofkit.measures.plate_tone import film_measures, halo
+from proofkit.quality import Quality
+
+PITCH = 0.05
+BOX = Box(0.0, 0.0, 400, 320, PITCH)
+SHAPE = (BOX.rows, BOX.columns)
+X, Y = np.meshgrid(np.arange(BOX.columns) * PITCH, np.arange(BOX.rows) * PITCH)
+
+
+def everywhere():
+    return np.ones(SHAPE, dtype=bool)
+
+
+def nowhere():
+    return np.zeros(SHAPE, dtype=bool)
+
+
+def picture(density, noise=0.0, seed=1):
+    grain = np.random.default_rng(seed).normal(0, noise, SHAPE) if noise else 0
+    return (10.0 ** -(density + np.zeros(SHAPE)) * (1 + grain)).astype(np.float32)
+
+
+def record(far, near=None, work="open"):
+    """Of a region's record, what film is read with."""
+    return SimpleNamespace(
+        region=SimpleNamespace(work=work),
+        box=BOX,
+        inside=everywhere(),
+        far=far,
+        near=nowhere() if near is None else near,
+        area_mm2=BOX.rows * BOX.columns * PITCH**2,
+    )
+
+
+def test_even_film():
+    row, quality = film_measures(picture(0.06, 0.02), record(everywhere()), None, 0.001)
+    assert row["plate_tone_density"] == pytest.approx(0.06, abs=0.0005)
+    assert row["plate_tone_unevenness_density"] < 0.001
+    assert row["streak_density"] < 0.001
+    assert quality == Quality.NONE
+
+
+def test_slope_and_its_direction():
+    """0.05 D in 100 mm rising to the right and up: 45 degrees counter-clockwise from x, as the print is seen."""
+    film = 0.05 + 0.05 / 100 / np.sqrt(2) * (X - Y)
+    row, _ = film_measures(picture(film, 0.01), record(everywhere()), None, 0.001)
+    assert row["plate_tone_slope_density_per_100mm"] == pytest.approx(0.05, rel=0.1)
+    assert row["plate_tone_slope_deg"] == pytest.approx(45, abs=6)
+
+
+def test_unread_cells_follow_the_plane():
+    """Ground on the left half only: the film of the whole region is still that of its middle."""
+    film = 0.04 + 0.004 * X
+    left = X < 10
+    cells = film_cells(picture(film), everywhere(), left, nowhere(), None, BOX)
+    plane, rest = plane_of(cells)
+    assert np.abs(rest).max() < 1e-3
+    assert plane[1] == pytest.approx(0.004, rel=0.02)
+    seen = cells.reflectance[np.isfinite(cells.reflectance)]
+    # Films beyond what was seen are not invented: the rest keeps the darkest film read.
+    assert mean_film(cells) == pytest.approx(-np.log10((seen.mean() + seen.min()) / 2), abs=0.003)
+
+
+def test_gaps_fill_what_ground_leaves_open_and_agree_with_it():
+    """Gaps that read 3 % too light all over are scaled to the ground where both are known."""
+    rng = np.random.default_rng(3)
+    points = rng.uniform((0, 0), (BOX.columns * PITCH, BOX.rows * PITCH), (6000, 2))
+    gaps = Gaps(points, np.full(6000, 1.03 * 10**-0.05))
+    cells = film_cells(picture(0.05), everywhere(), X < 8, nowhere(), gaps, BOX)
+    assert np.isfinite(cells.reflectance).all()
+    assert mean_film(cells) == pytest.approx(0.05, abs=1e-3)
+
+
+def test_ground_from_gaps_alone_is_flagged():
+    rng = np.random.default_rng(4)
+    points = rng.uniform((0, 0), (BOX.columns * PITCH, BOX.rows * PITCH), (4000, 2))
+    gaps = Gaps(points, np.full(4000, 10**-0.07))
+    row, quality = film_measures(picture(0.3), record(nowhere(), work="lines"), gaps, 0.001)
+    assert quality == Quality.GROUND_FROM_GAPS
+    assert row["plate_tone_density"] == pytest.approx(0.07, abs=1e-6)
+    assert row["u_plate_tone_density"] >= 0.005
+
+
+def test_no_ground_leaves_film_empty():
+    assert film_measures(picture(0.1), record(nowhere()), None, 0.001) == ({}, Quality.TOO_LITTLE_GROUND)
+
+
+@pytest.mark.parametrize("angle", [0, 30, 90, 120])
+def test_streaks_and_their_direction(angle):
+    """A wave of 0.01 D (rms 0.00707 D) every 1.6 mm, running at `angle` counter-clockwise as seen."""
+    across = X * np.sin(np.radians(angle)) + Y * np.cos(np.radians(angle))
+    film = 0.05 + 0.01 * np.sin(2 * np.pi * across / 1.6)
+    row, _ = film_measures(picture(film, 0.01), record(everywhere()), None, 0.001)
+    assert row["streak_density"] == pytest.approx(0.00707, rel=0.25)
+    assert (row["streak_deg"] - angle + 90) % 180 - 90 == pytest.approx(0, abs=6)
+
+
+def test_dark_and_light_specks_apart():
+    values = picture(0.05, 0.01)
+    for x, y in [(4, 4), (9, 12), (15, 3)]:
+        values[np.hypot(X - x, Y - y) < 0.15] *= 0.5
+    values[np.hypot(X - 12, Y - 8) < 0.15] *= 1.4
+    values[np.hypot(X - 6, Y - 10) < 0.03] *= 0.5  # smaller than a speck
+    row, _ = film_measures(values, record(everywhere()), None, 0.001)
+    per_cm2 = 100 / (BOX.rows * BOX.columns * PITCH**2)
+    assert row["dark_specks_per_cm2"] == pytest.approx(3 * per_cm2, rel=1e-6)
+    assert row["light_specks_per_cm2"] == pytest.approx(per_cm2, rel=1e-6)
+
+
+def test_halo_is_near_minus_far():
+    near = (X > 5) & (X < 7)
+    film = np.where(near, 0.08, 0.05)
+    assert halo(picture(film), ~near, near, PITCH) == pytest.approx(0.03, abs=1e-4)
+    assert np.isnan(halo(picture(film), nowhere(), near, PITCH))
+
+
+def test_means_of_cells_count_only_ground():
+    values = picture(0.1)
+    values[X < 1] = 0.2
+    means, count = cell_means(values, (X >= 1), round(CELL_MM / PITCH))
+    assert np.nanmin(means) == pytest.approx(10**-0.1, rel=1e-5)
+    assert count.sum() == (X >= 1).sum()
+
+
+def test_local_mean_knows_only_the_known():
+    values = np.where(X < 10, 0.5, 0.9).astype(np.float32)
+    mean = local_mean(values, X < 10, 6.0)
+    assert np.nanmax(np.abs(mean[X < 10] - 0.5)) < 1e-4
+    assert np.isnan(mean[:, -1]).all()

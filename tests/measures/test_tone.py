@@ -1,0 +1,62 @@
+"""Tone distributions with percentiles, distances and gains that are known beforehand."""
+
+import numpy as np
+import pytest
+
+from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_STEP_DENSITY
+from proofkit.measures.tone import (
+    coarse_measures,
+    histogram_distance,
+    percentile,
+    tone_histogram,
+    tone_measures,
+)
+
+
+def reflectances(densities):
+    return (10.0 ** -np.asarray(densities)).astype(np.float32)
+
+
+def test_percentiles_of_an_even_spread():
+    counts = tone_histogram(reflectances(np.linspace(0, 1, 100_001)))
+    assert counts.sum() == 100_001
+    for percent in (5, 25, 50, 75, 95):
+        assert percentile(counts, percent) == pytest.approx(percent / 100, abs=HISTOGRAM_STEP_DENSITY)
+
+
+def test_no_pixels_have_no_tone():
+    row, counts = tone_measures(np.empty(0, np.float32), np.ones(HISTOGRAM_BINS, np.int64))
+    assert row == {}
+    assert np.isnan(percentile(counts, 50))
+    assert np.isnan(histogram_distance(counts, counts))
+
+
+def test_pixels_beyond_the_scale_are_kept_at_its_ends():
+    counts = tone_histogram(np.array([0.0, -1.0, 1e-9, 50.0], dtype=np.float32))
+    assert counts.sum() == 4
+    assert counts[0] == 1
+    assert counts[1:].sum() == 3
+
+
+def test_mean_tone_is_that_of_light_not_of_density():
+    """Nine pixels of R 0.80 and one of 0.04: the mean is 0.724, D 0.140261 (identity)."""
+    values = np.array([0.80] * 9 + [0.04], dtype=np.float32)
+    row, _ = tone_measures(values, tone_histogram(values))
+    assert -np.log10(1 - row["tone_fraction"]) == pytest.approx(0.140261, abs=1e-6)
+    assert row["tone_distance_density"] == 0
+
+
+@pytest.mark.parametrize("gain", [0.8, 1.0, 1.3])
+def test_gain_and_mottle_of_coarse_cells(gain):
+    rng = np.random.default_rng(2)
+    standard = rng.uniform(0.1, 0.9, (20, 30))
+    sheet = 0.05 + gain * standard + rng.normal(0, 0.01, standard.shape)
+    row = coarse_measures(reflectances(sheet), reflectances(standard))
+    assert row["tone_gain"] == pytest.approx(gain, abs=0.01)
+    assert row["mottle_density"] == pytest.approx(0.01, rel=0.1)
+
+
+def test_cells_outside_either_sheet_are_left_out():
+    standard, sheet = np.full((10, 10), 0.5, np.float32), np.full((10, 10), 0.5, np.float32)
+    standard[:5], sheet[5:] = np.nan, np.nan
+    assert coarse_measures(sheet, standard) == {}

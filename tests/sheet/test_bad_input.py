@@ -1,0 +1,90 @@
+"""Sheets that cannot be compared say why in one line; what cannot be measured stays empty, with a flag."""
+
+import numpy as np
+import pytest
+
+from proofkit.arrays import FULL_SCALE
+from proofkit.errors import LayingError, ProofkitError
+from proofkit.folder.edition import Pull
+from proofkit.sheet import make_standard, measure_sheet
+from tests.laying.plates import SHAPE, corners, hand_hatching, lie, pull
+from tests.lines.drawn import PAPER_LEVEL
+from tests.sheet.proofs import Proof, by_region, edition_of, write_picture, write_proof
+
+
+def blank(seed=3):
+    noise = np.random.default_rng(seed).normal(PAPER_LEVEL, 0.006, SHAPE)
+    return np.rint(noise * FULL_SCALE).astype(np.uint16)
+
+
+@pytest.mark.parametrize("by_hand", [True, False])
+def test_a_blank_sheet(bench, by_hand):
+    given = corners(lie()) if by_hand else None
+    sheet = write_picture(bench.folder, "blank", blank(), corners_px=given)
+    with pytest.raises(LayingError, match=r"blank|do not fit") as error:
+        measure_sheet(bench.edition, sheet, bench.standard)
+    assert "\n" not in str(error.value)
+
+
+def test_another_plate(bench):
+    other = write_picture(
+        bench.folder, "other", pull(hand_hatching(seed=99), lie()), corners_px=corners(lie())
+    )
+    with pytest.raises(LayingError, match=r"give the corners|in pulls\.csv"):
+        measure_sheet(bench.edition, other, bench.standard)
+
+
+def test_a_scan_that_is_not_there(bench):
+    with pytest.raises(ProofkitError, match=r"gone\.tif"):
+        measure_sheet(bench.edition, Pull("gone", "gone.tif"), bench.standard)
+
+
+def test_a_region_without_lines_leaves_line_measures_empty(bench):
+    row = bench.rows("plain", Proof(seed=12))["open, asked for lines"]
+    assert "no lines" in row["quality"]
+    assert not [name for name in row if "line" in name.removeprefix("u_").split("_")[0]]
+    assert row["plate_tone_density"] == pytest.approx(0.03, abs=0.002)
+
+
+def test_lines_too_fine_for_width_and_core(bench):
+    row = bench.rows("fine", Proof(seed=13))["hatch"]
+    assert "too fine" in row["quality"]
+    for measure in ("line_width_um", "line_core_density", "edge_softness_um", "hollow_index"):
+        assert measure not in row
+    assert row["line_load_um"] > 0
+
+
+def test_a_region_partly_outside_the_scan(bench):
+    """The scan ends at plate y = 27: the region at the foot is only partly there, the one above is whole."""
+    rows = round((27.0 + 4.0) * 600 / 25.4)
+    whole = write_proof(bench.folder, "cut", Proof(seed=14), rows=rows)
+    cut = Pull(whole.pull, whole.scan)  # corners below the scan cannot be given by hand
+    found = by_region(measure_sheet(bench.edition, cut, bench.standard))
+    assert "outside sheet" in found["foot"]["quality"]
+    assert "outside sheet" not in found["hand"]["quality"]
+    assert found["hand"]["line_load_um"] == pytest.approx(78.5, rel=0.02)
+
+
+def test_a_blank_standard_has_no_lines_and_says_so(tmp_path):
+    (tmp_path / "scans").mkdir()
+    sheet = write_picture(tmp_path, "standard", blank(), corners_px=corners(lie()))
+    edition = edition_of(tmp_path, sheet)
+    standard = make_standard(edition, sheet)
+    assert standard.lines.lines.size == 0
+    rows = by_region(measure_sheet(edition, sheet, standard))
+    assert "no lines" in rows["hatch"]["quality"]
+    assert "line_load_um" not in rows["hatch"]
+    assert rows["open"]["plate_tone_density"] == pytest.approx(0, abs=0.002)
+
+
+def test_low_resolution_is_flagged(bench, tmp_path):
+    """The same scan said to have 200 ppi: pixels of 0.127 mm."""
+    from tests.scan.scan_files import write_tiff  # noqa: PLC0415  beside its only use
+
+    small = pull(hand_hatching(), lie())[::3, ::3]
+    (tmp_path / "scans").mkdir()
+    write_tiff(tmp_path / "scans" / "coarse.tif", small, ppi=200)
+    sheet = Pull("coarse", "coarse.tif", corners_px=(corners(lie()) / 3).round(3))
+    edition = edition_of(tmp_path, sheet)
+    rows = measure_sheet(edition, sheet, make_standard(edition, sheet)).rows
+    assert all("low resolution" in row["quality"] for row in rows)
