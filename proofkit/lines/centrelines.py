@@ -114,7 +114,9 @@ def _to_its_ends(points_px: Points, ink: Ink, floor: float, reach: float) -> Poi
             inner
             + np.arange(0.0, float(np.linalg.norm(points_px[0] - inner)) + reach, 0.5)[:, None] * heading
         )
-        dark = map_coordinates(ink, way.T[::-1], output=np.float64, order=1, mode="nearest") - floor
+        # Beyond the picture there is no ink: a line that runs off it ends at its border.
+        seen = map_coordinates(ink, way.T[::-1], output=np.float64, order=1, mode="constant", cval=floor)
+        dark = seen - floor
         pale = np.flatnonzero(dark < 0.5 * np.median(dark[:5]))
         if len(pale) and pale[0] > 0:
             body = points_px[min(4, len(points_px) - 1) :]
