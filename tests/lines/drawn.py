@@ -44,9 +44,10 @@ def clear_light(strokes, shape, sigma_mm, *, place: Map, back: Map, depth=DEPTH)
         reach = (width / 2 + 5 * sigma_mm) * per_mm * 1.5 + 2
         left, top = np.maximum(np.floor(px.min(axis=0) - reach), 0).astype(int)
         right, bottom = np.minimum(np.ceil(px.max(axis=0) + reach), shape[::-1]).astype(int) + 1
-        rows, columns = np.mgrid[top : min(bottom, shape[0]), left : min(right, shape[1])]
-        if rows.size == 0:
+        right, bottom = min(right, shape[1]), min(bottom, shape[0])
+        if bottom <= top or right <= left:
             continue
+        rows, columns = np.mgrid[top:bottom, left:right]
         xy = back(np.column_stack((columns.ravel(), rows.ravel())).astype(float)) - start
         t, d = xy @ along, xy @ np.array([-along[1], along[0]])
         ink = bar(d, width, sigma_mm) * bar(t - length / 2, length, sigma_mm)

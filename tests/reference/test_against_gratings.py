@@ -1,0 +1,53 @@
+"""Direction and spacing of ideal gratings, through the line finder and the measures of hatching.
+
+The truth is how the grating is drawn. For scale: on gratings of 8 px period common gradient filters err by 0.5 to 1.5
+degrees at 10 to 22.5 degrees (computed with central differences and the Sobel operator).
+"""
+
+import numpy as np
+import pytest
+from shapely import contains_xy
+
+from proofkit.folder.edition import Region, rectangle
+from proofkit.laying.reference import ink_picture
+from proofkit.laying.standard_lines import read_crossings, standard_lines
+from proofkit.laying.start import laying_of_corners
+from proofkit.lines.centrelines import find_lines
+from proofkit.measures.lines import line_measures
+from proofkit.measures.records import region_record
+from proofkit.measures.types import LaidSheet
+from proofkit.scan.types import Scan
+from tests.lines.drawn import clear_light, hatching, plane_of
+from tests.lines.papers import even_paper
+
+PER_MM = 600 / 25.4
+SIDE = 9.0
+REGION = Region("grating", "lines", rectangle(2.0, 2.0, 7.0, 7.0))
+
+
+def measured(angle, spacing):
+    """Measures of a grating of 60 µm lines on a plate of 9 x 9 mm, scanned at 600 ppi."""
+    strokes = hatching(angle, spacing, 0.06, middle=(4.5, 4.5), length=7.0, lines=round(7.0 / spacing))
+    shape = (round(SIDE * PER_MM) + 1, round(SIDE * PER_MM) + 1)
+    light = clear_light(strokes, shape, 0.022, place=lambda mm: mm * PER_MM, back=lambda px: px / PER_MM)
+    plane, paper = plane_of(light), even_paper()
+    corners = np.array([(0.0, 0.0), (SIDE, 0.0), (SIDE, SIDE), (0.0, SIDE)]) * PER_MM
+    laying = laying_of_corners(corners, SIDE, SIDE)
+    found = find_lines(ink_picture(plane, laying, paper.luminance, (SIDE, SIDE), 0.03), 0.03, 0.02)
+    lines = standard_lines(plane, paper, laying, found, 0.022, np.zeros(found.size))
+    values = read_crossings(plane, paper, laying, lines.places, 0.022, np.full(lines.lines.size, 0.04))
+    scan = Scan(None, plane, np.zeros((1, 1, 3), np.float32), 1, "linear")
+    record = region_record(REGION, LaidSheet(scan, paper, laying, 0.022, values), lines, (SIDE, SIDE))
+    assert contains_xy(REGION.outline_mm, *lines.lines.points_mm[record.points].T).all()
+    row, _ = line_measures(record, lines, values, 0.022, 1 / PER_MM)
+    return row
+
+
+@pytest.mark.parametrize("angle", [0, 10, 22.5, 40, 63, 90, 135, 172])
+@pytest.mark.parametrize("spacing", [0.16, 0.2, 0.3])
+def test_direction_and_spacing(angle, spacing):
+    row = measured(angle, spacing)
+    apart = (row["line_angle_deg"] - angle + 90) % 180 - 90
+    assert abs(apart) < 0.1
+    assert row["lines_per_mm"] * spacing == pytest.approx(1, abs=0.003)
+    assert row["line_length_mm_per_mm2"] * spacing == pytest.approx(1, abs=0.05)
