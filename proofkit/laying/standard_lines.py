@@ -150,7 +150,7 @@ def read_crossings(
 
 
 def smooth_along(values: Floats, line: Numbers, half_width: int) -> Floats:
-    """Return the running median of each line's values over ``2 half_width + 1`` points, then their mean.
+    """Return the running median of each line's values over ``2 half_width + 1`` points.
 
     Parameters
     ----------

@@ -6,7 +6,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.special import ndtr
 
-from proofkit.arrays import Floats, Mask
+from proofkit.arrays import Floats
 from proofkit.lines.profiles import Profiles
 
 SOLID_SIGMAS = 3.0
@@ -236,8 +236,3 @@ def _softness(ink: Floats, depth: Floats, s: Floats, start: npt.NDArray[np.intp]
         ten = _crossing_place(ink, 0.1 * depth, s, start, direction)
         total += np.abs(ten - ninety)
     return total / 2
-
-
-def is_measurable(values: CrossingValues) -> Mask:
-    """Return which crossings have a finite load."""
-    return np.isfinite(values.load_um)

@@ -56,6 +56,14 @@ def test_gain_and_mottle_of_coarse_cells(gain):
     assert row["mottle_density"] == pytest.approx(0.01, rel=0.1)
 
 
+def test_an_even_field_has_mottle_but_no_gain():
+    rng = np.random.default_rng(3)
+    standard, sheet = 0.4 + rng.normal(0, 0.008, (2, 15, 15))
+    row = coarse_measures(reflectances(sheet), reflectances(standard))
+    assert set(row) == {"mottle_density"}
+    assert row["mottle_density"] == pytest.approx(0.008 * np.sqrt(2), rel=0.15)
+
+
 def test_cells_outside_either_sheet_are_left_out():
     standard, sheet = np.full((10, 10), 0.5, np.float32), np.full((10, 10), 0.5, np.float32)
     standard[:5], sheet[5:] = np.nan, np.nan
