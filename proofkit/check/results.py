@@ -1,6 +1,7 @@
 """Write the tables of an edition as CSV and Parquet."""
 
 import io
+import math
 import tempfile
 from pathlib import Path
 
@@ -70,7 +71,19 @@ def csv_text(table: pd.DataFrame, columns: tuple[Column, ...]) -> str:
             safe[column.name] = [harmless(str(text)) for text in table[column.name]]
         elif column.kind == "flag":
             safe[column.name] = ["true" if flag else "false" for flag in table[column.name]]
+        else:
+            # Not left to pandas: it goes through numpy's print options, which other libraries set to fewer digits.
+            safe[column.name] = [digits(float(value)) for value in table[column.name]]
     return safe.to_csv(index=False, lineterminator="\n")
+
+
+def digits(value: float) -> str:
+    """Return the shortest digits that read back to the same float64; nothing for NaN.
+
+    >>> digits(0.1 + 0.2), digits(float("nan"))
+    ('0.30000000000000004', '')
+    """
+    return "" if math.isnan(value) else repr(value)
 
 
 def harmless(text: str) -> str:

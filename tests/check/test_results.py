@@ -1,5 +1,6 @@
 import io
 
+import numpy as np
 import pandas as pd
 import pytest
 from hypothesis import given
@@ -33,6 +34,13 @@ def test_what_was_not_measured_is_an_empty_cell_and_a_flag_is_a_word():
     assert ",true," in first
     assert ",false," in second
     assert "nan" not in first
+
+
+def test_print_options_of_other_libraries_cost_no_digits():
+    with np.printoptions(legacy="1.13"):  # as some scientific libraries set it when they are imported
+        assert ",0.1234567890123456," in csv_text(
+            make_table([{"pull": "1", "shear": 0.1234567890123456}], SHEETS), SHEETS
+        )
 
 
 @given(st.lists(st.floats(allow_nan=False, allow_infinity=False), min_size=1, max_size=5))
