@@ -4,7 +4,7 @@ import os
 from pathlib import Path
 
 BYTES_PER_PX = 6.0
-"""Memory that measuring a sheet takes for each pixel of it: 4.8 were measured on 32 Mpx, 2 of them the plane. [bytes]"""
+"""Memory that measuring a sheet takes for each pixel of it: 4.8 were measured on 32 Mpx. [bytes]"""
 
 BYTES_PER_SHEET = 150e6
 """Memory that measuring a sheet takes beside its pixels. [bytes]"""

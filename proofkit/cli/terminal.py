@@ -69,7 +69,7 @@ def closing_lines(result: CheckResult) -> list[str]:
         lines.append(
             f"Pull {measured.standard} serves as provisional standard; name the signed one in edition.toml."
         )
-    lines += [f"Note: {remark}" for remark in (*measured.edition.remarks, *result.judged.remarks)]
+    lines += [f"Note: {remark}" for remark in measured.edition.remarks]
     known = len(measured.sheets) - result.new_sheets
     lines.append(f"{result.new_sheets} measured now, {known} taken from the ledger.")
     lines.append(f"Report: {result.report}")
