@@ -1,10 +1,10 @@
-"""Marks of the whole sheet: a second set of lines, creases, ink on the bevel."""
+"""Marks of the whole sheet: a second set of lines, ink on the bevel."""
 
 from typing import NamedTuple
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Points
+from proofkit.arrays import Floats, Points
 from proofkit.laying.standard_lines import StandardLines, line_profiles
 from proofkit.measures.types import LaidSheet
 from proofkit.reflectance import paper_level
@@ -20,28 +20,6 @@ GHOST_NOISES = 7.0
 
 GHOST_FRACTION = 0.03
 """Least strength against the lines themselves that is called doubled (choice of ours). [-]"""
-
-MISSING_SHARE = 0.3
-"""A crossing with less than this share of its load is missing, for a crease's slit. [-]"""
-
-STEADY_SHARE = 0.6
-"""A crossing of the standard with less than this share of its line's load is no witness. [-]"""
-
-CREASE_STRIP_MM = 0.5
-CREASE_SHORTEST_MM = 5.0
-"""Shorter rows of missing crossings are specks or breaks. [mm]"""
-
-CREASE_FILLED = 0.5
-"""Share of the crossings along a crease that must be missing. [-]"""
-
-CREASE_FILLED_BY_RATE = 3.0
-"""... more where the whole sheet is broken, since gaps then fall into rows by chance: with 12 % missing 0.86."""
-
-CREASE_BLIND_MM = 2.5
-"""A crease is not followed over a longer stretch without lines. [mm]"""
-
-CREASE_BESIDE = 0.2
-"""Beside a crease, 0.5 to 2 mm off, no more than this share is missing. [-]"""
 
 BEVEL_REACH_MM = 0.5
 
@@ -115,79 +93,6 @@ def _resample(values: np.ndarray, s: Floats, wanted: Floats) -> Floats:
     i = place.astype(np.intp)
     part = (place - i)[None, :]
     return np.asarray(values[:, i] * (1 - part) + values[:, i + 1] * part, dtype=np.float64)
-
-
-def crease_length(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -> float:
-    """Return the length of straight rows of missing crossings, as the slit of a crease leaves. [mm]
-
-    Straight strips of 0.5 mm in all directions are counted; a crease is a strip in which at least half of the
-    crossings are missing over 5 mm and more, and clearly more than on the rest of the sheet.
-    """
-    values = sheet.crossings.load_um
-    # What the standard itself does not print steadily says nothing.
-    sure = standard.crossings.load_um > STEADY_SHARE * lines.load_um
-    known = lines.clear & np.isfinite(values) & (lines.load_um > 10) & sure
-    points = lines.lines.points_mm[known]
-    missing = values[known] < MISSING_SHARE * lines.load_um[known]
-    if len(points) < 500 or missing.sum() < 10 or missing.mean() > 0.3:
-        return 0.0
-    rate = float(missing.mean())
-    filled = CREASE_FILLED + CREASE_FILLED_BY_RATE * rate
-    best = 0.0
-    for angle in np.radians(np.arange(0, 180, 1.5)):
-        across = points[:, 0] * np.sin(angle) - points[:, 1] * np.cos(angle)
-        along = points[:, 0] * np.cos(angle) + points[:, 1] * np.sin(angle)
-        for phase in (0.0, 0.5):
-            strip = np.floor(across / CREASE_STRIP_MM + phase).astype(np.intp)
-            strip -= strip.min()
-            total = np.bincount(strip)
-            gone = np.bincount(strip, weights=missing)
-            surprise = (gone - rate * total) / np.sqrt(np.maximum(rate * (1 - rate) * total, 1.0))
-            for number in np.flatnonzero((surprise > 8) & (gone >= 10)):
-                begin, end = _filled_run(along[strip == number], missing[strip == number], filled)
-                beside = (np.abs(strip - number) >= 2) & (np.abs(strip - number) <= 4)
-                beside &= (along >= begin) & (along <= end)
-                # A crease is a slit: the lines on both sides of it print.
-                if end - begin > best and (not beside.any() or missing[beside].mean() < CREASE_BESIDE):
-                    best = end - begin
-    return best if best >= CREASE_SHORTEST_MM else 0.0
-
-
-def _filled_run(along: Floats, missing: Mask, filled: float) -> tuple[float, float]:
-    """Return begin and end of the longest stretch of a strip in which at least the share `filled` is missing. [mm]
-
-    A stretch ends where the strip has no crossing for a while, since nothing is known there.
-    """
-    order = np.argsort(along)
-    place, gone = along[order], missing[order].astype(np.float64)
-    best = (0.0, 0.0)
-    for part in np.split(np.arange(len(place)), np.flatnonzero(np.diff(place) > CREASE_BLIND_MM) + 1):
-        begin, end = _longest(place[part], gone[part], filled)
-        if end - begin > best[1] - best[0]:
-            best = (begin, end)
-    return best
-
-
-def _longest(place: Floats, gone: Floats, filled: float) -> tuple[float, float]:
-    """Return begin and end of the longest run whose mean of `gone` is at least `filled`.
-
-    That is the longest step from a new low of the running sum of ``gone - filled`` to a point not below it.
-    """
-    sums = np.concatenate(([0.0], np.cumsum(gone - filled)))
-    lowest = np.minimum.accumulate(sums)
-    firsts: dict[float, int] = {}
-    for i, low in enumerate(lowest):
-        firsts.setdefault(float(low), i)
-    best = (0.0, 0.0)
-    for end in range(8, len(sums)):
-        start = firsts[float(lowest[end - 1])]
-        if (
-            sums[end] >= sums[start]
-            and end - start >= 8
-            and place[end - 1] - place[start] > best[1] - best[0]
-        ):
-            best = (float(place[start]), float(place[end - 1]))
-    return best
 
 
 def bevel_ink(sheet: LaidSheet, corners_px: Points, film: float) -> float:

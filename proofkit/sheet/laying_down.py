@@ -152,8 +152,8 @@ def _from_picture(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Tur
 
 
 def _paper_of(read: ReadSheet, laying: Laying, pictures: MatchPictures) -> tuple[Paper, Quality]:
-    """Return the bare paper of a laid sheet; where no plate mark was found the laying says where the margin is."""
-    if read.frame is not None:
+    """Return the bare paper of a laid sheet; where the plate mark was not wholly found the laying tells the margin."""
+    if read.frame is not None and Quality.PART_OF_PLATE_MARK not in read.quality:
         return read.paper, read.quality
     clearance = MARK_CLEARANCE_MM * px_per_mm(max(read.scan.file.ppi_x, read.scan.file.ppi_y))
     paper = find_paper(read.scan, _corners(laying, pictures), clearance_px=clearance)

@@ -5,7 +5,8 @@ import numpy as np
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.rectify import plate_box
-from proofkit.measures.marks import bevel_ink, crease_length, find_ghost
+from proofkit.measures.crease import find_crease
+from proofkit.measures.marks import bevel_ink, find_ghost
 from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.table import measure_regions
 from proofkit.quality import Quality, words
@@ -64,6 +65,7 @@ def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]
     file, paper, laying = laid.scan.file, laid.paper, laid.laying
     films = [value for row in rows if isinstance(value := row.get("plate_tone_density"), float)]
     ghost = find_ghost(laid, standard.laid, standard.lines) if laid is not standard.laid else None
+    crease = find_crease(laid, standard.pictures) if laid is not standard.laid else None
     row: dict[str, object] = {
         "sha256": file.sha256,
         "ppi_x": file.ppi_x,
@@ -84,7 +86,7 @@ def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]
         "doubling_um": 0.0 if ghost is None else ghost.shift_um,
         "doubling_deg": np.nan if ghost is None else ghost.direction_deg,
         "doubling_fraction": 0.0 if ghost is None else ghost.fraction,
-        "crease_mm": crease_length(laid, standard.laid, standard.lines),
+        "crease_mm": 0.0 if crease is None else crease.length_mm,
         "quality": words(down.quality),
     }
     return row

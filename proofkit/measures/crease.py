@@ -1,0 +1,243 @@
+"""Creases: straight slits that printed nothing, across lines and film alike."""
+
+from typing import NamedTuple
+
+import cv2
+import numpy as np
+
+from proofkit.arrays import INK_ZERO, Floats, Ink, Mask, Points
+from proofkit.laying.rectify import plate_box, rectify_coarse
+from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
+from proofkit.measures.types import LaidSheet
+
+LEVEL = 2
+"""Pictures of 0.1 mm are compared: a slit of 0.1 to 0.4 mm fills one to four cells."""
+
+FILM_BLOCK_MM = 4.0
+FILM_PERCENT = 25
+"""The ground of a block is its lightest quarter. [%]"""
+
+DARK_CODES = 25.0
+"""A cell of the standard this much darker than its ground is line. [codes of ink]"""
+
+LOST_SHARE = 0.4
+"""A line's cell is lost when less than this share of its darkness is left. [-]"""
+
+FLAT_CODES = 8.0
+"""A cell within this of its ground is open. [codes]"""
+
+SLIT_CODES = 6.0
+"""An open cell this much lighter than its film (3 % of reflectance) is bare. [codes]"""
+
+SLIT_NOISES = 4.0
+STRIP_MM = 0.3
+TURN_STEP_DEG = 0.5
+CANDIDATES = 12
+STEP_MM = 0.5
+"""A crease is followed in steps of this length. [mm]"""
+
+HIT_SHARE = 0.3
+"""Share of a step's cells that must be bare for a hit; a slit rarely fills its strip. [-]"""
+
+FILLED_SHARE = 0.65
+"""Share of the steps along a crease that must be hits. [-]"""
+
+BESIDE_SHARE = 0.25
+"""... and of the same steps 0.6 to 1.5 mm beside it, no more than this: dry paper breaks everywhere. [-]"""
+
+BESIDE_MM = (-1.2, -0.7, 0.7, 1.2)
+
+ALONG_A_LINE = 0.35
+"""A strip with so much more line in it than beside it runs along a line: that line is thin, there is no slit. [-]"""
+
+BLIND_MM = 3.0
+"""A crease is not followed over a longer stretch that shows nothing. [mm]"""
+
+SHORTEST_MM = 10.0
+"""Shorter rows are specks, breaks or a straight edge; a crease runs over centimetres (common practice). [mm]"""
+
+
+class Crease(NamedTuple):
+    """A straight slit in the plate frame."""
+
+    begin_mm: tuple[float, float]
+    end_mm: tuple[float, float]
+    length_mm: float
+
+
+class _Maps(NamedTuple):
+    """Cells of 0.1 mm of the plate."""
+
+    bare: Mask
+    """Ink that the standard has is missing."""
+    telling: Mask
+    """Missing ink could be seen here."""
+    line: Mask
+    """The standard has a line here."""
+
+
+class _Cells(NamedTuple):
+    """A straight strip cut into steps. [mm]"""
+
+    start: Floats
+    direction: Floats
+    normal: Floats
+    steps: Floats
+    pitch_mm: float
+
+
+def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
+    """Return the longest straight slit that this sheet has and the standard has not; None when there is none.
+
+    Parameters
+    ----------
+    sheet : LaidSheet
+    standard : MatchPictures
+
+    Notes
+    -----
+    Cells of 0.1 mm are *bare* where a line of the standard is lost or where the film is gone. Straight strips of
+    0.3 mm in all directions are searched for rows of bare cells (a Hough transform); the best are followed along their
+    length. A row counts as a crease when it is filled over 10 mm and more and its neighbours on both sides are not.
+    """
+    pitch = PITCHES_MM[LEVEL]
+    box = plate_box(standard.width_mm, standard.height_mm, pitch)
+    picture = rectify_coarse(sheet.scan.plane, sheet.laying, box)
+    outside = np.isnan(picture)
+    maps = _maps(encode_ink(picture, sheet.paper.luminance), standard.levels[LEVEL], pitch)
+    border = round(1.5 / pitch)
+    inner = np.zeros_like(outside)
+    inner[border:-border, border:-border] = True
+    maps = _Maps(maps.bare & inner & ~outside, maps.telling & inner & ~outside, maps.line)
+    rows, columns = np.nonzero(maps.bare)
+    if len(rows) < 20:
+        return None
+    points = np.column_stack((columns, rows)).astype(np.float64) * pitch
+    best: Crease | None = None
+    for angle, place in _strips(points):
+        found = _follow(maps, angle, place, pitch)
+        if found is not None and (best is None or found.length_mm > best.length_mm):
+            best = found
+    return best
+
+
+def _ground(ink: Ink, pitch_mm: float) -> Floats:
+    """Return the ground's ink under each cell: the lightest quarter of blocks, spread smoothly."""
+    side = max(round(FILM_BLOCK_MM / pitch_mm), 1)
+    rows, columns = (max(n // side, 1) for n in ink.shape)
+    cut = ink[: rows * side, : columns * side] if min(ink.shape) >= side else ink
+    side_y, side_x = cut.shape[0] // rows, cut.shape[1] // columns
+    blocks = cut[: rows * side_y, : columns * side_x].reshape(rows, side_y, columns, side_x)
+    light = np.percentile(blocks, FILM_PERCENT, axis=(1, 3)).astype(np.float32)
+    return np.asarray(cv2.resize(light, ink.shape[::-1], interpolation=cv2.INTER_LINEAR), dtype=np.float64)
+
+
+def _maps(sheet: Ink, standard: Ink, pitch_mm: float) -> _Maps:
+    """Return where the sheet lost its ink, where that could be seen, and where the standard has lines."""
+    here, there = _ground(sheet, pitch_mm), _ground(standard, pitch_mm)
+    was, left = standard - there, sheet - here
+    line = was > DARK_CODES
+    lost = line & (left < LOST_SHARE * was)
+    near_line = cv2.dilate(line.astype(np.uint8), np.ones((5, 5), dtype=np.uint8)) > 0
+    flat = (np.abs(was) < FLAT_CODES) & ~near_line
+    noise = 1.4826 * float(np.median(np.abs((left - was)[flat]))) if flat.any() else SLIT_CODES
+    limit = max(SLIT_CODES, SLIT_NOISES * noise)
+    gone = flat & (left - was < -limit)
+    # Where the film is thinner than the limit, a slit in it cannot be seen.
+    return _Maps(lost | gone, line | (flat & (here - INK_ZERO > limit)), line)
+
+
+def _strips(points: Points) -> list[tuple[float, float]]:
+    """Return direction and place of the strips in which bare cells stand in rows most, best first. [rad], [mm]"""
+    found: list[tuple[float, float, float]] = []
+    for angle in np.radians(np.arange(0, 180, TURN_STEP_DEG)):
+        across = points[:, 0] * np.sin(angle) - points[:, 1] * np.cos(angle)
+        low = float(across.min())
+        strip = ((across - low) / STRIP_MM).astype(np.intp)
+        count = np.bincount(strip, minlength=strip.max() + 7).astype(np.float64)
+        beside = (np.roll(count, 3) + np.roll(count, -3)) / 2
+        score = (count - beside) / np.sqrt(beside + 2.0)
+        k = int(np.argmax(score))
+        found.append((float(score[k]), float(angle), low + (k + 0.5) * STRIP_MM))
+    found.sort(reverse=True)
+    return [(angle, place) for score, angle, place in found[:CANDIDATES] if score > 5.0]
+
+
+def _follow(maps: _Maps, angle: float, place: float, pitch_mm: float) -> Crease | None:
+    """Return the longest filled stretch of a strip, or None."""
+    direction = np.array([np.cos(angle), np.sin(angle)])
+    normal = np.array([np.sin(angle), -np.cos(angle)])
+    reach = float(np.hypot(*maps.bare.shape)) * pitch_mm
+    steps = np.arange(-reach, reach, STEP_MM)
+    start = place * normal
+    cells = _Cells(start, direction, normal, steps, pitch_mm)
+    here = _bare_share(cells, maps, 0.0)
+    known = np.flatnonzero(np.isfinite(here))
+    best = (0, 0)
+    for part in np.split(known, np.flatnonzero(np.diff(known) > BLIND_MM / STEP_MM) + 1):
+        if len(part) > 2:
+            first, last = _longest(here[part] >= HIT_SHARE)
+            if part[last] - part[first] > best[1] - best[0]:
+                best = (int(part[first]), int(part[last]))
+    length = (best[1] - best[0] + 1) * STEP_MM
+    if length < SHORTEST_MM:
+        return None
+    stretch = slice(best[0], best[1] + 1)
+    beside_lines = []
+    for offset in BESIDE_MM:
+        beside = _bare_share(cells, maps, offset)[stretch]
+        beside = beside[np.isfinite(beside)]
+        if len(beside) > 3 and np.mean(beside >= HIT_SHARE) > BESIDE_SHARE:
+            return None
+        beside_lines.append(_mean_share(cells, maps.line, offset, stretch))
+    if _mean_share(cells, maps.line, 0.0, stretch) - float(np.mean(beside_lines)) > ALONG_A_LINE:
+        return None
+    begin, end = (start + steps[i] * direction for i in best)
+    return Crease((float(begin[0]), float(begin[1])), (float(end[0]), float(end[1])), length)
+
+
+def _at(cells: _Cells, mask: Mask, offset_mm: float) -> tuple[Mask, Mask]:
+    """Return a mask on the cells of each step of a strip `offset_mm` beside, and which of them lie on the plate."""
+    along = np.arange(0.0, STEP_MM, cells.pitch_mm)
+    over = np.arange(-STRIP_MM / 2, STRIP_MM / 2 + 1e-9, cells.pitch_mm) + offset_mm
+    xy = (
+        cells.start
+        + (cells.steps[:, None, None, None] + along[None, :, None, None]) * cells.direction
+        + over[None, None, :, None] * cells.normal
+    )
+    index = np.rint(xy / cells.pitch_mm).astype(np.intp)
+    inside = (index >= 0).all(axis=-1) & (index[..., 0] < mask.shape[1]) & (index[..., 1] < mask.shape[0])
+    index = np.where(inside[..., None], index, 0)
+    return mask[index[..., 1], index[..., 0]] & inside, inside
+
+
+def _bare_share(cells: _Cells, maps: _Maps, offset_mm: float) -> Floats:
+    """Return the share of bare cells in each step of a strip; NaN where fewer than 4 cells can tell."""
+    bare, _ = _at(cells, maps.bare, offset_mm)
+    told, _ = _at(cells, maps.telling, offset_mm)
+    known = (bare | told).sum(axis=(1, 2))
+    return np.where(known >= 4, bare.sum(axis=(1, 2)) / np.maximum(known, 1), np.nan)
+
+
+def _mean_share(cells: _Cells, mask: Mask, offset_mm: float, stretch: slice) -> float:
+    """Return the share of a mask along a stretch of a strip."""
+    values, inside = _at(cells, mask, offset_mm)
+    return float(values[stretch].sum() / max(inside[stretch].sum(), 1))
+
+
+def _longest(hits: Mask) -> tuple[int, int]:
+    """Return first and last of the longest run with at least `FILLED_SHARE` of hits.
+
+    That is the longest step from a new low of the running sum of ``hit - FILLED_SHARE`` to a point not below it.
+    """
+    sums = np.concatenate(([0.0], np.cumsum(hits - FILLED_SHARE)))
+    best = (0, 0)
+    lowest, lowest_at = sums[0], 0
+    for start in range(len(hits)):
+        if start and sums[start] >= lowest:
+            continue
+        lowest, lowest_at = sums[start], start
+        ends = np.flatnonzero(sums[start + 1 :] >= sums[start])
+        if len(ends) and ends[-1] > best[1] - best[0]:
+            best = (lowest_at, lowest_at + int(ends[-1]))
+    return best
