@@ -8,7 +8,7 @@ import numpy as np
 import pandas as pd
 from shapely import contains_xy
 
-from proofkit.arrays import Floats, Points
+from proofkit.arrays import Points
 from proofkit.laying.types import Laying, to_sheet_px, warp_at
 from proofkit.units import UM_PER_MM, px_per_mm
 from tests.accuracy.rows import Row, errors_row
@@ -31,8 +31,8 @@ def to_plate_mm(laying: Laying, points_px: Points) -> Points:
     return guess
 
 
-def _errors_um(checked: Checked, pull: str) -> tuple[Points, Floats] | None:
-    """Return true plate mm of grid points and their errors on one sheet, laid through the standard.
+def _laid_and_true_px(checked: Checked, pull: str) -> tuple[Points, Points, Points] | None:
+    """Return true plate mm of grid points, where they were laid on one sheet and where they are [px].
 
     The plate frame of the program starts at the mark it found, so truth is taken over by way of the standard's pixels:
     the same point of copper on both sheets.
@@ -43,8 +43,7 @@ def _errors_um(checked: Checked, pull: str) -> tuple[Points, Floats] | None:
     here, there = grids[pull], grids[checked.standard]
     plate_mm = to_plate_mm(checked.layings[checked.standard], there[["x_px", "y_px"]].to_numpy(float))
     laid = to_sheet_px(checked.layings[pull], plate_mm)
-    off = (laid - here[["x_px", "y_px"]].to_numpy(float)) / px_per_mm(checked.ppi) * UM_PER_MM
-    return here[["x_mm", "y_mm"]].to_numpy(float), np.hypot(*off.T)
+    return here[["x_mm", "y_mm"]].to_numpy(float), laid, here[["x_px", "y_px"]].to_numpy(float)
 
 
 @dataclass(slots=True)
@@ -54,6 +53,8 @@ class _Laid:
     worked: list[float] = field(default_factory=list)
     anywhere: list[float] = field(default_factory=list)
     stretch: list[float] = field(default_factory=list)
+    strain: list[float] = field(default_factory=list)
+    """Errors of the stretch of worked regions alone, from the laid map: where there are no lines none can be known."""
     turn: list[float] = field(default_factory=list)
     wrong: int = 0
     regions: int = 0
@@ -78,16 +79,18 @@ def geometry_rows(editions: list[Checked]) -> tuple[list[Row], list[str]]:
         errors_row("laying, whole plate: rms distance of plate points", laid.anywhere, "µm", None),
         Row("laying: regions matched to a wrong line", laid.wrong, "", 0.0, "<=", laid.regions),
         errors_row("stretch against the standard", laid.stretch, "", STRETCH),
+        errors_row("stretch of worked regions, from the laid map", laid.strain, "", None),
         errors_row("turn of the sheet", laid.turn, "deg", None),
     ]
     return rows, laid.notes
 
 
 def _add_sheet(laid: _Laid, checked: Checked, pull: str) -> None:
-    found = _errors_um(checked, pull)
+    found = _laid_and_true_px(checked, pull)
     if found is None:
         return
-    points, errors = found
+    points, laid_px, true_px = found
+    errors = np.hypot(*(laid_px - true_px).T) / px_per_mm(checked.ppi) * UM_PER_MM
     sheet = f"{checked.edition.folder.name} pull {pull}"
     lined = np.zeros(len(points), dtype=bool)
     for region in checked.edition.regions:
@@ -103,10 +106,19 @@ def _add_sheet(laid: _Laid, checked: Checked, pull: str) -> None:
         if median > WRONG_PITCH * spacing:
             laid.wrong += 1
             laid.notes.append(f"{sheet} {region.name!r}: off by {median:.0f} µm, spacing {spacing:.0f} µm")
+    laid.strain += _strain_errors(points[lined], laid_px[lined], true_px[lined])
     laid.worked.append(float(np.sqrt(np.mean(errors[lined] ** 2))))
     laid.anywhere.append(float(np.sqrt(np.mean(errors**2))))
     if laid.worked[-1] > LAYING_UM:
         laid.notes.append(f"{sheet}: laid {laid.worked[-1]:.0f} µm off in worked regions")
+
+
+def _strain_errors(points_mm: Points, laid_px: Points, true_px: Points) -> list[float]:
+    """Return errors of the stretch along x and y of the best affine map through some points."""
+    design = np.column_stack((points_mm, np.ones(len(points_mm))))
+    fits = [np.linalg.lstsq(design, px, rcond=None)[0] for px in (laid_px, true_px)]
+    laid, true = (np.hypot(fit[:2, 0], fit[:2, 1]) for fit in fits)
+    return list(laid / true - 1)
 
 
 def _stretch_errors(checked: Checked, pulls: list[str]) -> list[float]:

@@ -124,8 +124,8 @@ def _hatch(
             draw.stroke(part, w, _depth_of(w, rng), burr=burr)
 
 
-def _contours(draw: _Drawer, cell: Polygon, pitch: float, width_um: float) -> None:
-    """Draw curves that follow a form, like level lines of a rounded body."""
+def _contours(draw: _Drawer, cell: Polygon, pitch: float, width_um: float) -> float:
+    """Draw curves that follow a form, as level lines of a rounded body do; return lines per mm where closest."""
     rng = draw.rng
     x0, y0, x1, y1 = cell.bounds
     centre = np.array([rng.uniform(x0 - 5, x1 + 5), rng.uniform(y0 - 5, y1 + 5)])
@@ -140,6 +140,7 @@ def _contours(draw: _Drawer, cell: Polygon, pitch: float, width_um: float) -> No
         for run in _runs(contains_xy(cell, points[:, 0], points[:, 1])):
             draw.stroke(points[run], w, _depth_of(w, rng))
         radius += pitch * (1 + 0.05 * rng.standard_normal())
+    return float(1 / (pitch * squash))
 
 
 def _stipple(draw: _Drawer, cell: Polygon) -> None:
@@ -231,7 +232,7 @@ def _worked(draw: _Drawer, kind: str, cell: tuple[float, float, float, float], i
         _hatch(draw, area, per_mm, width, angle)
         _hatch(draw, area, per_mm * rng.uniform(0.85, 1.1), width, angle + np.deg2rad(rng.uniform(35, 90)))
     elif kind == "contour":
-        _contours(draw, area, 1 / per_mm, rng.uniform(70, 150))
+        per_mm = _contours(draw, area, 1 / per_mm, rng.uniform(70, 150))
     elif kind == "stipple":
         _stipple(draw, area)
     inner = area.buffer(-float(rng.uniform(0.6, 1.4)))
