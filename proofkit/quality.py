@@ -37,9 +37,15 @@ class Quality(enum.IntFlag):
 WORDS: dict[Quality, tuple[str, str]] = {
     Quality.NO_LINES: ("no lines", "the standard has no lines in this region"),
     Quality.TOO_FINE: ("too fine", "lines under 4 px or 3 blur sigmas: width and core density left empty"),
-    Quality.TOO_FEW_CROSSINGS: ("too few crossings", "fewer than 30 line crossings, line measures are uncertain"),
+    Quality.TOO_FEW_CROSSINGS: (
+        "too few crossings",
+        "fewer than 30 line crossings, line measures are uncertain",
+    ),
     Quality.TOO_LITTLE_GROUND: ("too little ground", "not enough unworked ground for plate tone"),
-    Quality.GROUND_FROM_GAPS: ("ground from gaps", "plate tone read in the gaps of hatching, corrected for line blur"),
+    Quality.GROUND_FROM_GAPS: (
+        "ground from gaps",
+        "plate tone read in the gaps of hatching, corrected for line blur",
+    ),
     Quality.OUTSIDE_SHEET: ("outside sheet", "part of the region lies outside the scan"),
     Quality.SATURATED: ("saturated", "codes at the end of the scanner's range in this region"),
     Quality.MISFIT: ("misfit", "lines of this sheet lie too far from the standard's to be compared"),
