@@ -6,6 +6,7 @@ import secrets
 import socket
 import subprocess
 import sys
+import tempfile
 import threading
 import urllib.error
 import urllib.request
@@ -25,7 +26,10 @@ SETTINGS = {
     "notebook-extension/tracker": {"windowingMode": "none", "autoStartDefaultKernel": True},
     "apputils-extension/notification": {"fetchNews": "false", "checkForUpdates": False},
 }
-START_SECONDS = 60
+START_SECONDS = 180
+"""Longest wait for a server or kernel on a busy machine. [s]"""
+
+HAS_KERNEL = "window.jupyterapp?.shell?.currentWidget?.context?.sessionContext?.session?.kernel"
 
 RUN_ALL = """async () => {
   const app = window.jupyterapp;
@@ -67,7 +71,7 @@ class Lab:
     def open(self, page: Page, name: str) -> None:
         """Show one notebook in a clean workspace."""
         page.goto(f"{self.address}/doc/tree/{name}?reset&token={self.token}")
-        page.wait_for_function("window.jupyterapp?.shell?.currentWidget?.context", timeout=60_000)
+        page.wait_for_function(HAS_KERNEL, timeout=1000 * START_SECONDS)
 
     def run_all(self, page: Page) -> list[str]:
         """Run all cells of the shown notebook; return the errors."""
@@ -86,7 +90,7 @@ def lab(root: Path, home: Path) -> Iterator[Lab]:
         port = free.getsockname()[1]
     here = Lab(f"http://127.0.0.1:{port}", secrets.token_hex(16))
     own = {
-        "JUPYTER_CONFIG_DIR": "config", "JUPYTER_DATA_DIR": "data", "JUPYTER_RUNTIME_DIR": "runtime",
+        "JUPYTER_CONFIG_DIR": "config", "JUPYTER_DATA_DIR": "data",
         "IPYTHONDIR": "ipython", "JUPYTERLAB_SETTINGS_DIR": "settings", "JUPYTERLAB_WORKSPACES_DIR": "workspaces",
         "PROOFKIT_RESULTS": "results",
     }  # fmt: skip
@@ -97,8 +101,11 @@ def lab(root: Path, home: Path) -> Iterator[Lab]:
         "--KernelManager.transport=ipc",
     ]  # fmt: skip
     log = home / "lab.log"
-    with log.open("w") as out:
+    # Kernels are reached through sockets in the runtime folder, whose path may have 107 characters (sun_path of
+    # unix(7)): a test's own folder can be too long for that.
+    with log.open("w") as out, tempfile.TemporaryDirectory(prefix="lab_") as runtime:
         environment = os.environ | {name: str(home / folder) for name, folder in own.items()}
+        environment["JUPYTER_RUNTIME_DIR"] = runtime
         process = subprocess.Popen(command, env=environment, stdout=out, stderr=subprocess.STDOUT)
         try:
             _wait_for_answer(here, process, log)
@@ -107,9 +114,10 @@ def lab(root: Path, home: Path) -> Iterator[Lab]:
             _end_sessions(here)
             process.terminate()
             try:
-                process.wait(15)
+                process.wait(60)
             except subprocess.TimeoutExpired:
                 process.kill()
+                process.wait()
 
 
 def _ask(here: Lab, path: str, method: str = "GET") -> bytes:
