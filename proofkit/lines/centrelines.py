@@ -155,17 +155,20 @@ def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
     contrasts: list[Floats] = []
     numbers: list[int] = []
     lengths_mm: list[float] = []
+    # A line that is worth its ends being looked for shows at least half its shortest length as ridge.
+    shortest = max(4, int(0.5 * SHORTEST_LINE_MM / pitch_mm))
     for piece in pieces:
-        if len(piece) < 4:
+        if len(piece) < shortest:
             continue
-        raw = np.column_stack((ridges.x[piece], ridges.y[piece])) * pitch_mm
-        points = _to_its_ends(_smooth(raw, 2) / pitch_mm, ink, floor, END_REACH_MM / pitch_mm) * pitch_mm
-        length = float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
         strength = ridges.strength[piece]
-        if length < SHORTEST_LINE_MM or np.median(strength) < 1.3 * least:
+        if np.median(strength) < 1.3 * least:
             continue
-        if not _stands_out(points / pitch_mm, ink, floor, pitch_mm):
+        raw = np.column_stack((ridges.x[piece], ridges.y[piece]))
+        points = _to_its_ends(_smooth(raw, 2), ink, floor, END_REACH_MM / pitch_mm)
+        length = pitch_mm * float(np.linalg.norm(np.diff(points, axis=0), axis=1).sum())
+        if length < SHORTEST_LINE_MM or not _stands_out(points, ink, floor, pitch_mm):
             continue
+        points *= pitch_mm
         xy, normal, contrast = _resample(points, float(np.median(strength)) / INK_SCALE)
         found_points.append(xy)
         normals.append(normal)
