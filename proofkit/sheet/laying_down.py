@@ -34,6 +34,10 @@ BROAD_SIGMAS = 5.0
 
 FRAME_FLAGS = Quality.PART_OF_PLATE_MARK | Quality.NO_PLATE_MARK
 
+STRETCH_LIMIT = 0.08
+"""Damp paper dries 0 to 2.5 % smaller, relief blocks on thin paper up to 5.5 % (common practice; stamps as reported);
+more is a wrong resolution. [-]"""
+
 MISFIT_LIMIT_UM = 60.0
 """From this misfit on a sheet's line measures are not compared. [µm]"""
 
@@ -92,6 +96,7 @@ def lay_down(
     if lines.lines.size:
         laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
     laying = finished(laying, scan, pictures, turn)
+    _check_size(laying, scan)
     reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
     crossings = read_crossings(scan.plane, paper, laying, lines.places, guess, reach)
     blur = measured_blur(crossings.softness_um, lines.spans.width_mm, lines.clear, guess)
@@ -106,6 +111,19 @@ def lay_down(
     laid = LaidSheet(scan, paper, laying, blur, crossings)
     corners = read.frame.corners_px if read.frame is not None else _corners(laying, pictures)
     return LaidDown(laid, corners, quality)
+
+
+def _check_size(laying: Laying, scan: Scan) -> None:
+    """Refuse a sheet so much larger or smaller than the plate that its resolution must be wrong."""
+    low, high = sorted((laying.stretch_x, laying.stretch_y))
+    if low < 1 - STRETCH_LIMIT or high > 1 + STRETCH_LIMIT:
+        width, height, limit = (100 * part for part in (laying.stretch_x, laying.stretch_y, STRETCH_LIMIT))
+        msg = (
+            f"{scan.file.path.name} shows the plate at {width:.1f} x {height:.1f} % of its size, but paper moves by "
+            f"less than {limit:.0f} %: {scan.file.ppi_x:.0f} x {scan.file.ppi_y:.0f} ppi cannot be right; mend the "
+            "resolution in the file, or give ppi in edition.toml"
+        )
+        raise LayingError(msg)
 
 
 def _by_patches(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn, bool]:

@@ -9,6 +9,7 @@ from proofkit.folder.edition import Pull
 from proofkit.sheet import make_standard, measure_sheet
 from tests.laying.plates import SHAPE, corners, hand_hatching, lie, pull
 from tests.lines.drawn import PAPER_LEVEL
+from tests.scan.scan_files import write_tiff
 from tests.sheet.proofs import Proof, by_region, edition_of, write_picture, write_proof
 
 
@@ -79,8 +80,6 @@ def test_a_blank_standard_has_no_lines_and_says_so(tmp_path):
 
 def test_low_resolution_is_flagged(bench, tmp_path):
     """The same scan said to have 200 ppi: pixels of 0.127 mm."""
-    from tests.scan.scan_files import write_tiff  # noqa: PLC0415  beside its only use
-
     small = pull(hand_hatching(), lie())[::3, ::3]
     (tmp_path / "scans").mkdir()
     write_tiff(tmp_path / "scans" / "coarse.tif", small, ppi=200)
@@ -88,3 +87,11 @@ def test_low_resolution_is_flagged(bench, tmp_path):
     edition = edition_of(tmp_path, sheet)
     rows = measure_sheet(edition, sheet, make_standard(edition, sheet)).rows
     assert all("low resolution" in row["quality"] for row in rows)
+
+
+def test_a_wrong_resolution_is_told_by_the_size_of_the_plate(bench):
+    """The scan of a 600 ppi sheet that says 300 ppi shows a plate of twice the size."""
+    plane = pull(hand_hatching(), lie())
+    write_tiff(bench.folder / "scans" / "twice.tif", plane, ppi=300)
+    with pytest.raises(LayingError, match=r"200\.\d x 200\.\d % .* 300 x 300 ppi cannot be right"):
+        measure_sheet(bench.edition, Pull("twice", "twice.tif", corners_px=corners(lie())), bench.standard)
