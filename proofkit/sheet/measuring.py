@@ -1,15 +1,18 @@
 """Measure one sheet against the standard."""
 
 import numpy as np
+from shapely import contains_xy
 
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Edition, Pull
+from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
 from proofkit.measures.crease import find_crease
 from proofkit.measures.marks import bevel_ink, find_ghost
 from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.table import measure_regions
-from proofkit.quality import Quality, words
+from proofkit.measures.types import LaidSheet
+from proofkit.quality import Quality, from_words, words
 from proofkit.sheet.laying_down import LaidDown, lay_down
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult, Standard
@@ -41,6 +44,8 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         down = lay_down(read_sheet(edition, pull), standard.pictures, standard.lines)
     laid = down.laid
     rows, histograms = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
+    if laid is not standard.laid:
+        _doubt(rows, laid, standard)
     names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
     box = plate_box(standard.plate_width_mm, standard.plate_height_mm, TONE_PITCH_MM)
     return SheetResult(
@@ -52,6 +57,18 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         paper=laid.paper,
         corners_px=down.corners_px,
     )
+
+
+def _doubt(rows: list[dict[str, object]], laid: LaidSheet, standard: Standard) -> None:
+    """Flag the rows of regions in which hatching may be matched one line off."""
+    fields = doubtful_fields(
+        laid.laying, laid.scan.plane, laid.paper.luminance, standard.pictures, standard.lines
+    )
+    if not len(fields):
+        return
+    for row, region in zip(rows, standard.regions, strict=True):
+        if contains_xy(region.outline_mm, fields[:, 0], fields[:, 1]).any():
+            row["quality"] = words(from_words(str(row["quality"])) | Quality.PITCH_DOUBT)
 
 
 def _passed_on(quality: Quality) -> Quality:

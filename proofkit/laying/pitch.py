@@ -1,0 +1,103 @@
+"""Is hatching matched line on line, or one line off? Every field is also tried a line further to both sides."""
+
+from collections.abc import Iterator
+
+import cv2
+import numpy as np
+
+from proofkit.arrays import Ink, Plane, Points
+from proofkit.laying.rectify import plate_box, rectify_coarse
+from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.types import Laying
+
+BLOCK_MM = 6.0
+"""Side of the fields that are tried: some thirty lines of usual hatching, which a hand never spaces alike. [mm]"""
+
+FEWEST_POINTS = 60
+
+ALIGNED = 0.6
+"""Share of a field's line points that run in its main direction, for it to be hatching. [-]"""
+
+BETTER_BY = 0.02
+"""A field is in doubt when a line further it correlates better by this much; rightly matched it is far worse. [-]"""
+
+
+def doubtful_fields(
+    laying: Laying, plane: Plane, paper: float, reference: MatchPictures, lines: StandardLines
+) -> Points:
+    """Return the middles of the fields of hatching that fit better when shifted by one line.
+
+    Parameters
+    ----------
+    laying : Laying
+        Of the sheet, after its last step.
+    plane : Plane
+        The sheet. [1/65535]
+    paper : float
+        Luminance of its bare paper. [-]
+    reference, lines
+        Of the standard.
+
+    Returns
+    -------
+    Points
+        (n, 2) middles of squares of 6 mm. [mm]
+    """
+    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    level = max(k for k, pitch in enumerate(PITCHES_MM) if k == 0 or pitch * per_mm >= 0.7)
+    pitch = PITCHES_MM[level]
+    box = plate_box(reference.width_mm, reference.height_mm, pitch)
+    sheet = encode_ink(rectify_coarse(plane, laying, box), paper)
+    found = [
+        middle
+        for middle, step in _fields(lines, (reference.width_mm, reference.height_mm))
+        if _fits_better_beside(reference.levels[level], sheet, middle / pitch, step / pitch, BLOCK_MM / pitch)
+    ]
+    return np.array(found).reshape(-1, 2)
+
+
+def _fields(lines: StandardLines, size_mm: tuple[float, float]) -> Iterator[tuple[Points, Points]]:
+    """Yield middle and step to the next line, both (2,) in mm, of each square that holds hatching."""
+    xy = lines.lines.points_mm
+    hatched = np.isfinite(lines.spacing_mm)
+    for x0 in np.arange(0.0, size_mm[0] - BLOCK_MM / 2, BLOCK_MM):
+        for y0 in np.arange(0.0, size_mm[1] - BLOCK_MM / 2, BLOCK_MM):
+            inside = hatched & (xy[:, 0] >= x0) & (xy[:, 0] < x0 + BLOCK_MM)
+            inside &= (xy[:, 1] >= y0) & (xy[:, 1] < y0 + BLOCK_MM)
+            if inside.sum() < FEWEST_POINTS:
+                continue
+            nx, ny = lines.lines.normals[inside].T
+            # Normals point either way; the doubled angle makes both the same.
+            angle = np.arctan2(np.sum(2 * nx * ny), np.sum(nx * nx - ny * ny)) / 2
+            normal = np.array([np.cos(angle), np.sin(angle)])
+            along = np.abs(nx * normal[0] + ny * normal[1]) > 0.95
+            if along.mean() < ALIGNED:
+                continue
+            spacing = float(np.median(lines.spacing_mm[inside][along]))
+            yield np.array([x0 + BLOCK_MM / 2, y0 + BLOCK_MM / 2]), spacing * normal
+
+
+def _fits_better_beside(standard: Ink, sheet: Ink, middle: Points, step: Points, side: float) -> bool:
+    """Return whether a square of the standard correlates better one step further; all lengths in cells."""
+    half = int(side / 2)
+    reach = int(np.ceil(np.abs(step).max())) + 2
+    x, y = (round(float(v)) for v in middle)
+    h, w = standard.shape
+    left, top = max(x - half, reach), max(y - half, reach)
+    right, bottom = min(x + half, w - reach), min(y + half, h - reach)
+    if right - left < half or bottom - top < half:
+        return False
+    patch = standard[top:bottom, left:right]
+    area = sheet[top - reach : bottom + reach, left - reach : right + reach]
+    if float(cv2.meanStdDev(area)[1][0, 0]) < 0.5:
+        return False
+    score = cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED)
+
+    def best_near(dx: float, dy: float) -> float:
+        column, row = round(reach + dx), round(reach + dy)
+        return float(score[row - 1 : row + 2, column - 1 : column + 2].max())
+
+    here = best_near(0.0, 0.0)
+    beside = max(best_near(step[0], step[1]), best_near(-step[0], -step[1]))
+    return beside > here + BETTER_BY

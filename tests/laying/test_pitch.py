@@ -1,0 +1,33 @@
+"""Hatching laid one line off is told from hatching laid right."""
+
+from dataclasses import replace
+
+import numpy as np
+
+from proofkit.laying.pitch import _fields, doubtful_fields
+from tests.laying.plates import SIZE, lie, pull
+from tests.lines.papers import even_paper
+
+
+def moved(laying, step_mm):
+    affine = laying.affine.copy()
+    affine[:, 2] += affine[:, :2] @ step_mm
+    return replace(laying, affine=affine)
+
+
+def test_a_sheet_laid_right_is_not_doubted(plate):
+    again = pull(plate.strokes, lie(), seed=8)
+    paper = even_paper().luminance
+    assert len(doubtful_fields(plate.laying, again, paper, plate.pictures, plate.lines)) == 0
+
+
+def test_a_field_one_line_off_is_doubted(plate):
+    again = pull(plate.strokes, lie(), seed=8)
+    fields = list(_fields(plate.lines, tuple(SIZE)))
+    assert len(fields) >= 4
+    caught = 0
+    for middle, step in fields:
+        wrong = moved(plate.laying, step)
+        doubted = doubtful_fields(wrong, again, even_paper().luminance, plate.pictures, plate.lines)
+        caught += bool(len(doubted)) and bool((np.abs(doubted - middle) < 1e-9).all(axis=1).any())
+    assert caught == len(fields)
