@@ -69,9 +69,7 @@ def measured_blur(softness_um: Floats, width_mm: Floats, clear: Mask, guess_mm: 
     return float(np.clip(sigma, 0.6 * guess_mm, 2.0 * guess_mm))
 
 
-def lay_down(
-    read: ReadSheet, pictures: MatchPictures, lines: StandardLines, blur_mm: float | None = None
-) -> LaidDown:
+def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines) -> LaidDown:
     """Lay a sheet on the standard.
 
     Parameters
@@ -79,8 +77,6 @@ def lay_down(
     read : ReadSheet
     pictures, lines
         Of the standard.
-    blur_mm : float, optional
-        Blur of the scan when it is known. [mm]
 
     Raises
     ------
@@ -92,7 +88,7 @@ def lay_down(
     if not by_mark:
         read = replace(read, frame=None, quality=(read.quality & ~FRAME_FLAGS) | Quality.NO_PLATE_MARK)
     paper, quality = _paper_of(read, laying, pictures)
-    guess = blur_of(scan) if blur_mm is None else blur_mm
+    guess = blur_of(scan)
     if lines.lines.size:
         laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
     laying = finished(laying, scan, pictures, turn)
