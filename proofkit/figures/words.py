@@ -52,6 +52,15 @@ MEASURE_WORDS: dict[str, str] = {
     "paper_density": "Bare paper",
     "paper_a": "Bare paper, a*",
     "paper_b": "Bare paper, b*",
+    "ink_lightness": "Ink, lightness",
+    "ink_a": "Ink, a*",
+    "ink_b": "Ink, b*",
+    "film_lightness": "Film, lightness",
+    "film_a": "Film, a*",
+    "film_b": "Film, b*",
+    "paper_colour_difference": "Colour of the paper, off the standard's",
+    "ink_colour_difference": "Colour of the ink, off the standard's",
+    "film_colour_difference": "Colour of the film, off the standard's",
     "bevel_density": "Ink in the plate mark",
     "doubling_um": "Doubling",
     "doubling_deg": "Direction of the doubling",
@@ -118,9 +127,12 @@ _DECIMALS = {
     "1/cm²": 2,
     "mm/mm²": 2,
     "D/100 mm": 3,
+    "ΔE00": 1,
     "-": 3,
 }
-_DECIMALS_OF = {"stretch_x": 4, "stretch_y": 4, "shear": 4, "rotation_deg": 2, "paper_a": 1, "paper_b": 1}
+_DECIMALS_OF = {"stretch_x": 4, "stretch_y": 4, "shear": 4, "rotation_deg": 2} | dict.fromkeys(
+    ("paper_a", "paper_b", "ink_a", "ink_b", "film_a", "film_b"), 1
+)
 _COLUMNS = {column.name: column for column in columns.MEASURES + columns.SHEETS + columns.FIGURES}
 
 

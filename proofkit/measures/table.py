@@ -22,6 +22,11 @@ SOLID_PERCENT = 10
 """The solid tone of a plate is the core of its darkest tenth of wide lines. [%]"""
 
 
+def pixel_mm(sheet: LaidSheet) -> float:
+    """Return the side of a pixel of a sheet's scan. [plate mm]"""
+    return 1 / float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+
+
 def solid_reflectance(sheet: LaidSheet, lines: StandardLines, px_mm: float) -> float:
     """Return R/Rp of solid ink on a sheet: the core of its broad dark lines; NaN when there are none."""
     wide = lines.clear & (lines.spans.width_mm > max(4 * px_mm, 4 * sheet.blur_mm))
@@ -48,7 +53,7 @@ def measure_regions(
     flags : Quality
         Of the whole sheet; passed on to each row.
     """
-    px_mm = 1 / float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    px_mm = pixel_mm(sheet)
     solid = solid_reflectance(sheet, lines, px_mm)
     rows: list[dict[str, object]] = []
     histograms = {}

@@ -80,9 +80,40 @@ def lab_from_linear_rgb(rgb: npt.ArrayLike, matrix: Floats = SRGB_TO_XYZ) -> Flo
     >>> lab_from_linear_rgb([0.5, 0.5, 0.5]).round(3).tolist()
     [76.069, 0.0, 0.0]
     """
-    ratio = np.asarray(rgb, dtype=np.float64) @ matrix.T / matrix.sum(axis=1)
-    x, y, z = np.moveaxis(_cube_root(ratio), -1, 0)
+    return lab_from_ratio(np.asarray(rgb, dtype=np.float64) @ matrix.T / matrix.sum(axis=1))
+
+
+def lab_from_ratio(ratio: npt.ArrayLike) -> Floats:
+    """Return CIELAB of XYZ against a white.
+
+    Parameters
+    ----------
+    ratio : array_like
+        (..., 3) X, Y and Z, each over that of the white. [-]
+
+    References
+    ----------
+    .. [1] CIE 15:2004, 8.2.1.1.
+
+    Examples
+    --------
+    >>> lab_from_ratio([1.0, 1.0, 1.0]).tolist()
+    [100.0, 0.0, 0.0]
+    """
+    x, y, z = np.moveaxis(_cube_root(np.asarray(ratio, dtype=np.float64)), -1, 0)
     return np.stack((116 * y - 16, 500 * (x - y), 200 * (y - z)), axis=-1)
+
+
+def ratio_from_lab(lab: npt.ArrayLike) -> Floats:
+    """Return XYZ against the white of CIELAB; the inverse of `lab_from_ratio`.
+
+    >>> ratio_from_lab(lab_from_ratio([0.5, 0.2, 0.001])).round(12).tolist()
+    [0.5, 0.2, 0.001]
+    """
+    lightness, a, b = np.moveaxis(np.asarray(lab, dtype=np.float64), -1, 0)
+    middle = (lightness + 16) / 116
+    root = np.stack((middle + a / 500, middle, middle - b / 200), axis=-1)
+    return np.where(root > 6 / 29, root**3, (root - 4 / 29) / _SLOPE)
 
 
 def delta_e_2000(lab_one: npt.ArrayLike, lab_two: npt.ArrayLike) -> Floats:

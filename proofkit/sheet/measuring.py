@@ -7,10 +7,11 @@ from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
+from proofkit.measures.colour import SheetColour, colour_difference, sheet_colour
 from proofkit.measures.crease import find_crease
 from proofkit.measures.marks import bevel_ink, find_ghost
 from proofkit.measures.raster import reflectance_picture
-from proofkit.measures.table import measure_regions
+from proofkit.measures.table import measure_regions, pixel_mm, solid_reflectance
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality, from_words, words
 from proofkit.sheet.laying_down import LaidDown, lay_down
@@ -106,4 +107,25 @@ def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]
         "crease_mm": 0.0 if crease is None else crease.length_mm,
         "quality": words(down.quality),
     }
-    return row
+    return row | _colour_cells(laid, standard)
+
+
+def _colour_of(laid: LaidSheet, standard: Standard) -> SheetColour:
+    solid = solid_reflectance(laid, standard.lines, pixel_mm(laid))
+    return sheet_colour(laid, standard.records, standard.lines, solid)
+
+
+def _colour_cells(laid: LaidSheet, standard: Standard) -> dict[str, object]:
+    """Return the cells of `sheets` on colour."""
+    here = _colour_of(laid, standard)
+    there = here if laid is standard.laid else _colour_of(standard.laid, standard)
+    cells: dict[str, object] = {
+        f"{what}_{name}": value
+        for what, lab in (("ink", here.ink), ("film", here.film))
+        for name, value in zip(("lightness", "a", "b"), lab, strict=True)
+    }
+    for what, one, other in (
+        ("paper", here.paper, there.paper), ("ink", here.ink, there.ink), ("film", here.film, there.film),
+    ):  # fmt: skip
+        cells[f"{what}_colour_difference"] = colour_difference(one, other)
+    return cells

@@ -1,0 +1,171 @@
+"""Colour of ink and film on a sheet, told from the small colour overview of its scan."""
+
+from dataclasses import dataclass
+
+import cv2
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Points
+from proofkit.laying.rectify import box_nodes, spread
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.types import to_sheet_px
+from proofkit.measures.types import LaidSheet, RegionRecord
+from proofkit.reflectance import paper_level
+from proofkit.reflectance.colour import delta_e_2000, lab_from_ratio, ratio_from_lab
+from proofkit.reflectance.profile import rgb_to_xyz
+from proofkit.scan.types import Scan
+
+BLOCKS_MIN = 40
+"""Fewest blocks of the overview that make a colour: grain and noise of a block are about 1 %, which leaves 0.2 %."""
+
+DARK_SPAN = 0.15
+"""Least span of luminance among the darker half of the blocks from which they alone tell the ink. [-]"""
+
+SPAN_MIN = 0.05
+"""Least span of luminance over which a colour can be followed from the ground into the ink. [-]"""
+
+NO_COLOUR = (float("nan"),) * 3
+
+
+@dataclass(frozen=True, slots=True)
+class SheetColour:
+    """Colours of a sheet; NaN where they cannot be had."""
+
+    paper: tuple[float, float, float]
+    """CIE L*a*b* of bare paper against the scanner's white."""
+    ink: tuple[float, float, float]
+    """CIE L*a*b* of the core of solid lines against the same scan's bare paper."""
+    film: tuple[float, float, float]
+    """CIE L*a*b* of filmed ground against the same scan's bare paper."""
+
+
+def sheet_colour(
+    sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: StandardLines, solid: float
+) -> SheetColour:
+    """Return the colours of paper, ink and film.
+
+    Parameters
+    ----------
+    sheet : LaidSheet
+    records : tuple of RegionRecord
+        Where the standard has unworked ground.
+    lines : StandardLines
+    solid : float
+        R/Rp of solid ink on this sheet. [-]
+
+    Returns
+    -------
+    SheetColour
+        Grey scans have a lightness but no tint, so theirs is NaN throughout.
+
+    Notes
+    -----
+    Ink and film are told against bare paper of the same scan (paper has L* 100, a* = b* = 0), so that lamp, exposure
+    and the paper's own tint drop out, as they do from densities above bare paper.
+
+    A block of the overview over lines is a mixture of ink and ground, and mixtures lie on a straight line in linear
+    light, whatever the blur. So X and Z against Y of all blocks over lines are fitted by straight lines, and read at
+    the Y of solid ink. Where blocks are dark enough the darker half alone is used: thin edges of ink bend the line.
+    """
+    scan = sheet.scan
+    if scan.file.channels != 3:
+        return SheetColour((sheet.paper.lab[0], float("nan"), float("nan")), NO_COLOUR, NO_COLOUR)
+    ratios = _block_ratios(sheet)
+    return SheetColour(
+        sheet.paper.lab, _ink(_over_lines(sheet, lines, ratios), solid), _film(sheet, records, ratios)
+    )
+
+
+def colour_difference(one: tuple[float, float, float], other: tuple[float, float, float]) -> float:
+    """Return CIEDE2000 between two colours; NaN when one is not known."""
+    return float(delta_e_2000(one, other)) if np.isfinite([*one, *other]).all() else float("nan")
+
+
+def _block_ratios(sheet: LaidSheet) -> Floats:
+    """Return XYZ of the blocks of the overview against bare paper at their place. Shape (rows, columns, 3)."""
+    scan = sheet.scan
+    rows, columns = scan.overview.shape[:2]
+    step = scan.overview_step
+    x, y = (np.arange(n) * step + (step - 1) / 2 for n in (columns, rows))
+    level = paper_level(sheet.paper, *np.meshgrid(x, y)) / max(sheet.paper.luminance, 1e-6)
+    matrix = rgb_to_xyz(scan)
+    paper = ratio_from_lab(sheet.paper.lab) * matrix.sum(axis=1)
+    return np.asarray((scan.overview @ matrix.T) / paper / level[..., None])
+
+
+def _blocks_at(scan: Scan, points_px: Points) -> tuple[np.ndarray, np.ndarray]:
+    """Return rows and columns of the blocks that hold points, each once; points outside the scan are left out."""
+    rows, columns = scan.overview.shape[:2]
+    at = np.floor((points_px + 0.5) / scan.overview_step).astype(np.intp)
+    inside = (at >= 0).all(axis=1) & (at[:, 0] < columns) & (at[:, 1] < rows)
+    number = np.unique(at[inside, 1] * columns + at[inside, 0])
+    return number // columns, number % columns
+
+
+def _over_lines(sheet: LaidSheet, lines: StandardLines, ratios: Floats) -> Floats:
+    """Return XYZ against paper of the blocks over lines. Shape (n, 3)."""
+    if not lines.lines.size:
+        return np.empty((0, 3))
+    return np.asarray(ratios[_blocks_at(sheet.scan, to_sheet_px(sheet.laying, lines.lines.points_mm))])
+
+
+def _ink(blocks: Floats, solid: float) -> tuple[float, float, float]:
+    """Return the colour of solid ink from blocks (n, 3) that hold ink and ground."""
+    if len(blocks) < BLOCKS_MIN or not np.isfinite(solid):
+        return NO_COLOUR
+    y = blocks[:, 1]
+    darker = y <= np.median(y)
+    if np.ptp(np.percentile(y[darker], (2, 98))) >= DARK_SPAN:
+        blocks, y = blocks[darker], y[darker]
+    if np.ptp(np.percentile(y, (2, 98))) < SPAN_MIN:
+        return NO_COLOUR
+    ratio = np.array([_at(y, blocks[:, 0], solid), solid, _at(y, blocks[:, 2], solid)])
+    return _lab(np.maximum(ratio, 0.0))
+
+
+def _at(y: Floats, other: Floats, wanted: float) -> float:
+    """Return the straight line through blocks at `wanted`; the median of slopes and of offsets, so specks count little.
+
+    Slopes are taken between blocks of the dark and of the light third (after Wald 1940, whose groups are halves).
+    """
+    order = np.argsort(y, kind="stable")
+    third = max(len(y) // 3, 1)
+    low, high = order[:third], order[-third:]
+    slope = (np.mean(other[high]) - np.mean(other[low])) / (np.mean(y[high]) - np.mean(y[low]))
+    return float(np.median(other - slope * y) + slope * wanted)
+
+
+def _film(sheet: LaidSheet, records: tuple[RegionRecord, ...], ratios: Floats) -> tuple[float, float, float]:
+    """Return the colour of unworked ground, the median over blocks that lie wholly in it."""
+    found = [_ground_blocks(sheet, record) for record in records]
+    rows, columns = (np.concatenate([part[axis] for part in found]) for axis in (0, 1)) if found else ((), ())
+    if len(rows) < BLOCKS_MIN:
+        return NO_COLOUR
+    return _lab(np.median(ratios[rows, columns], axis=0))
+
+
+def _ground_blocks(sheet: LaidSheet, record: RegionRecord) -> tuple[np.ndarray, np.ndarray]:
+    """Return the blocks that lie wholly in the far ground of a region."""
+    per_mm = float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    # A block may lie anywhere about the cell, at any angle: its diagonal on each side is enough.
+    reach = int(np.ceil(0.71 * sheet.scan.overview_step / per_mm / record.box.pitch_mm)) + 1
+    inner = _inner(record.far, reach)
+    rows, columns = np.nonzero(inner)
+    if not len(rows):
+        return np.empty(0, np.intp), np.empty(0, np.intp)
+    nodes, node_rows, node_columns = box_nodes(record.box)
+    px = to_sheet_px(sheet.laying, nodes).reshape(node_rows, node_columns, 2)
+    at = np.column_stack([spread(px[..., axis], record.box)[rows, columns] for axis in (0, 1)])
+    return _blocks_at(sheet.scan, at.astype(np.float64))
+
+
+def _inner(mask: Mask, reach: int) -> Mask:
+    side = 2 * reach + 1
+    kernel = np.ones((side, side), dtype=np.uint8)
+    padded = cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    return np.asarray(padded > 0)
+
+
+def _lab(ratio: Floats) -> tuple[float, float, float]:
+    lightness, a, b = lab_from_ratio(ratio).tolist()
+    return lightness, a, b
