@@ -227,12 +227,34 @@ DECISIONS = _texts(
 )
 """Append-only: what a person decided."""
 
+REPEATABILITY = _texts(
+    ("region", "name of the region, or `sheet`"),
+    ("measure", "column of measurements or sheets"),
+) + _numbers(
+    ("mean", "as the measure", "mean of all scans of all sheets laid down again"),
+    ("sheets", "-", "how many sheets were laid down more than once"),
+    ("scans", "-", "how many scans of them count"),
+    ("lay_sd", "as the measure", "standard deviation between lays of one day and operator"),
+    ("day_sd", "as the measure", "component between days of one operator; empty = cannot be told"),
+    ("operator_sd", "as the measure", "component between operators; empty = cannot be told"),
+    ("relay_sd", "as the measure", "standard deviation of a single scan, all components together"),
+    ("freedom", "-", "effective degrees of freedom of relay_sd"),
+    ("relay_sd_upper", "as the measure", "what relay_sd is below with 95 % confidence"),
+    (
+        "minimal_detectable_change",
+        "as the measure",
+        "difference of two single scans that 19 of 20 repeats of one sheet stay below",
+    ),
+)
+"""One row per region and measure: how far the same sheet reads alike when it is laid down again."""
+
 TABLES: dict[str, tuple[Column, ...]] = {
     "measurements": MEASUREMENTS,
     "sheets": SHEETS,
     "findings": FINDINGS,
     "judgement": JUDGEMENT,
     "decisions": DECISIONS,
+    "repeatability": REPEATABILITY,
 }
 
 VERDICTS = ("standard", "matches", "look again", "not comparable")

@@ -1,11 +1,12 @@
 """A measured edition: what the folder says and the tables that were measured from it."""
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import pandas as pd
 
 from proofkit.arrays import Picture
+from proofkit.columns import REPEATABILITY, make_table
 from proofkit.folder.edition import Edition, Region
 
 HISTOGRAM_STEP_DENSITY = 0.01
@@ -44,6 +45,8 @@ class MeasuredEdition:
     """Pull -> the one line that says why its scan could not be measured."""
     plate_width_mm: float
     plate_height_mm: float
+    repeatability: pd.DataFrame = field(default_factory=lambda: make_table([], REPEATABILITY))
+    """Table `repeatability` of the last re-lay study; empty when there was none."""
 
 
 PlatePictures = Callable[[str, tuple[float, float, float, float], float], Picture]

@@ -16,6 +16,7 @@ from proofkit.folder.problems import quoted
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
 from proofkit.ledger.notes import file_sha256, known_sha256
+from proofkit.ledger.repeatability import find_repeatability
 from proofkit.ledger.sheets import find_sheet, save_sheet
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, measure_sheet
@@ -77,7 +78,8 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
     if standard_pull.pull in failures:
         raise ScanError(f"The standard, pull {quoted(standard_pull.pull)}: {failures[standard_pull.pull]}")
     in_order = {pull.pull: _relabelled(results[pull.pull], pull) for pull in pulls if pull.pull in results}
-    return MeasuredPile(_tables(setting, in_order, failures), in_order, new_sheets)
+    measured = replace(_tables(setting, in_order, failures), repeatability=find_repeatability(ledger))
+    return MeasuredPile(measured, in_order, new_sheets)
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -17,6 +17,7 @@ from proofkit.judgement.limits import LIMIT_COLUMNS, limits_table
 from proofkit.judgement.plate_figures import plate_figures
 from proofkit.judgement.ramps import with_load_ramps
 from proofkit.judgement.reason import noted_otherwise, reason
+from proofkit.judgement.relay import relay_gate
 from proofkit.judgement.remarks import on_the_standard, remarks
 from proofkit.judgement.scales import is_worth_a_look
 from proofkit.judgement.symptoms import Evidence, gather_evidence, symptoms_of
@@ -149,6 +150,24 @@ def _unjudged(
     )
 
 
+def _gated(measured: MeasuredEdition, closed: tuple[str, ...]) -> Judged:
+    """Return an edition without flags, as its scans do not repeat well enough."""
+    why = f"Not comparable: {' '.join(closed)}"
+    rows = [
+        _row(pull, "standard", "The standard.")
+        if pull == measured.standard
+        else _row(pull, "not comparable", why)
+        for pull in pulls_in_order(measured)
+    ]
+    return Judged(
+        _table_of([]),
+        make_table(rows, JUDGEMENT),
+        pd.DataFrame(columns=list(LIMIT_COLUMNS)),
+        0.0,
+        (f"No flags: {' '.join(closed)}", *on_the_standard(measured)),
+    )
+
+
 def _values(measured: MeasuredEdition, pulls: tuple[str, ...]) -> Values:
     """Return all that is judged: the measures of the tables, and the figures worked out from them."""
     standard, regions = measured.standard, measured.regions
@@ -171,8 +190,12 @@ def judge(measured: MeasuredEdition) -> Judged:
     Judged
         A flag (`look again`) is a request to look, with at most `FALSE_DISCOVERY_RATE` of chance among the sheets
         flagged. A varied edition has no findings; every pull that can be compared `matches`, and its reason tells
-        the distances. With fewer than three comparable pulls there are no findings either.
+        the distances. With fewer than three comparable pulls there are no findings either, nor where the last re-lay
+        study found that the scanner does not repeat well enough: then no pull but the standard is comparable.
     """
+    closed = relay_gate(measured.repeatability)
+    if closed and measured.edition.declared != "varied":
+        return _gated(measured, closed)
     hindered = obstacles(measured)
     pulls = tuple(pull for pull in pulls_in_order(measured) if pull not in hindered)
     rows = {pull: _row(pull, "not comparable", why) for pull, why in hindered.items()}

@@ -101,6 +101,6 @@ def remarks(
     said += _on_floors(good) + _on_order(evidence)
     if values.relay:
         said.append(
-            "Pulls scanned more than once: no spread is taken to be below the scatter between their scans."
+            "Sheets scanned more than once: no spread is taken to be below the scatter between their scans."
         )
     return tuple(said)

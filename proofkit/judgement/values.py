@@ -9,6 +9,7 @@ import pandas as pd
 from proofkit.arrays import Floats, Mask
 from proofkit.edition import MeasuredEdition
 from proofkit.judgement.plate_figures import PlateFigures
+from proofkit.judgement.relay import relay_floor
 from proofkit.judgement.scales import (
     PLATE_MEASURES,
     REGION_MEASURES,
@@ -90,7 +91,8 @@ class Values:
     paper_doubt: Floats
     """(pulls,) uncertainty of the level of bare paper beyond the ordinary. [D]"""
     relay: dict[str, float]
-    """Measure -> scatter between scans of the same pull, on the scale, where pulls were scanned twice."""
+    """Measure -> scatter between scans of the same pull, on the scale, where pulls were scanned twice or a re-lay
+    study was made."""
 
 
 def _cell(table: pd.DataFrame, measure: str, prefix: str = "") -> "pd.Series[float]":
@@ -253,4 +255,6 @@ def gather(measured: MeasuredEdition, pulls: tuple[str, ...], figures: PlateFigu
             if found is not None:
                 columns[judged.measure], relay[judged.measure] = found
     repeated = {name: value for name, value in relay.items() if np.isfinite(value)}
+    for name, scatter in relay_floor(measured.repeatability).items():
+        repeated[name] = max(scatter, repeated.get(name, 0.0))
     return Values(pulls, regions, columns, paper_doubt, repeated)

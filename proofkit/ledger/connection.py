@@ -154,6 +154,8 @@ def _make_tables(ledger: Ledger) -> None:
                 f"Ledger {ledger.name} has format {sorted(formats)}, this proofkit reads "
                 f"format {FORMAT}. Use the version that made it, or give another file."
             )
+        # Tables that came later are added; those that are there are left alone.
+        Base.metadata.create_all(connection)
         if is_file:
             fault = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one()
             if fault != "ok":

@@ -107,6 +107,19 @@ class DecisionRecord(Base):
     at: Mapped[str] = mapped_column(String(32))
 
 
+class RepeatabilityRecord(Base):
+    """The last re-lay study of an edition."""
+
+    __tablename__ = "proofkit_repeatability"
+    edition: Mapped[str] = mapped_column(String(200), primary_key=True)
+    made_at: Mapped[str] = mapped_column(String(32))
+    """ISO 8601, UTC."""
+    version: Mapped[str] = mapped_column(String(64))
+    """Of the measuring program."""
+    rows: Mapped[str] = mapped_column(Text)
+    """Rows of the table `repeatability` as JSON."""
+
+
 for _verb in ("UPDATE", "DELETE"):
     event.listen(
         DecisionRecord.__table__,

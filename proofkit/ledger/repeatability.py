@@ -1,0 +1,48 @@
+"""Keep the result of the last re-lay study, for judgement."""
+
+import json
+from datetime import UTC, datetime
+
+import pandas as pd
+
+from proofkit.columns import REPEATABILITY, make_table
+from proofkit.ledger.connection import Ledger, session_of
+from proofkit.ledger.keys import measure_version
+from proofkit.ledger.models import RepeatabilityRecord
+from proofkit.ledger.packing import to_json
+
+
+def save_repeatability(ledger: Ledger, table: pd.DataFrame) -> None:
+    """Keep the table of a re-lay study in place of the one before.
+
+    Raises
+    ------
+    LedgerError
+        If the ledger cannot be written.
+    """
+    record = RepeatabilityRecord(
+        edition=ledger.edition,
+        made_at=datetime.now(UTC).isoformat(timespec="seconds"),
+        version=measure_version(),
+        rows=to_json(table.to_dict("records")),
+    )
+    with session_of(ledger) as session:
+        session.merge(record)
+
+
+def find_repeatability(ledger: Ledger) -> pd.DataFrame:
+    """Return the table of the last re-lay study, empty when there was none.
+
+    Raises
+    ------
+    LedgerError
+        If the ledger cannot be read.
+    """
+    with session_of(ledger) as session:
+        record = session.get(RepeatabilityRecord, ledger.edition)
+        rows = [] if record is None else json.loads(record.rows)
+    known = {column.name for column in REPEATABILITY}
+    return make_table(
+        [{name: value for name, value in row.items() if name in known and value is not None} for row in rows],
+        REPEATABILITY,
+    )

@@ -1,0 +1,1 @@
+"""The papers of an edition: pull log, reconciliation, numbering, draft documentation sheet."""
