@@ -15,6 +15,8 @@ from proofkit.folder.read import read_edition
 from proofkit.judgement.judge import judge
 from proofkit.judgement.types import Judged
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
+from proofkit.ledger.deciding import decisions_without_pull
+from proofkit.ledger.decisions import decisions
 from proofkit.report.page import write_report
 from proofkit.scan.types import Scan
 from proofkit.sheet import plate_picture, read_for_looking
@@ -85,17 +87,20 @@ def check(
     ledger = open_ledger(ledger_url or folder / LEDGER_FILE, edition.title if ledger_url else "")
     try:
         pile = measure_pile(edition, ledger, workers, tell)
+        decided = decisions(ledger)
     finally:
         close_ledger(ledger)
     tell("judging", 0, 1)
     judged = judge(pile.measured)
     tell("judging", 1, 1)
-    write_tables(pile.measured, judged, results_folder)
+    strays = decisions_without_pull(decided, (pull.pull for pull in edition.pulls))
+    judged = replace(judged, remarks=(*judged.remarks, *strays))
+    write_tables(pile.measured, judged, results_folder, decided)
     report = results_folder / REPORT_FILE
     pictures = pictures_of(pile)
     tell("writing the report", 0, 1)
     try:
-        write_report(pile.measured, judged, pictures, report)
+        write_report(pile.measured, judged, pictures, report, decided=decided)
     except OSError as error:
         raise FolderError(
             f"{report} cannot be written ({error.strerror}). Make room or another folder with --out."

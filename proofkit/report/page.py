@@ -7,12 +7,14 @@ from datetime import UTC, datetime
 from importlib import resources
 from pathlib import Path
 
+import pandas as pd
 from plotly.offline import get_plotlyjs
 
 import proofkit
 from proofkit import quality
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.judgement.types import Judged
+from proofkit.ledger.deciding import standing
 from proofkit.report import sentences
 from proofkit.report.cards import cards, designation, sheet_picture
 from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
@@ -34,9 +36,18 @@ class PileRow:
     telling: str
     note: str
     picture: str
+    decided: str
+    """What a person decided, with reason and initials; empty when nobody did."""
 
 
-def write_report(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures, path: Path) -> None:
+def write_report(
+    measured: MeasuredEdition,
+    judged: Judged,
+    pictures: PlatePictures,
+    path: Path,
+    *,
+    decided: pd.DataFrame | None = None,
+) -> None:
     """Write the report of an edition.
 
     Parameters
@@ -47,20 +58,28 @@ def write_report(measured: MeasuredEdition, judged: Judged, pictures: PlatePictu
         Gives squares of the laid scans, for looking.
     path : Path
         File to write; replaced in one step when it is there already.
+    decided : pandas.DataFrame, optional
+        Table `decisions`; shown beside the program's view, never mixed with it.
 
     Notes
     -----
     All text of files is escaped, and the page forbids itself every script but its own two and every address but
     ``data:``. Its size is that of the chart library (about 5 MB) and some tens of kB for each sheet.
     """
-    page = render(measured, judged, pictures)
+    page = render(measured, judged, pictures, decided=decided)
     path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(path.name + ".part")
     draft.write_text(page, encoding="utf-8", newline="\n")
     draft.replace(path)
 
 
-def render(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures) -> str:
+def render(
+    measured: MeasuredEdition,
+    judged: Judged,
+    pictures: PlatePictures,
+    *,
+    decided: pd.DataFrame | None = None,
+) -> str:
     """Return the report as text."""
     scripts = [get_plotlyjs(), _own("page.js")]
     flagged = sentences.looks_first(measured, judged)
@@ -77,7 +96,7 @@ def render(measured: MeasuredEdition, judged: Judged, pictures: PlatePictures) -
             scripts=scripts,
             summary=sentences.summary(measured, judged),
             in_short=sentences.regions_in_short,
-            pile=pile_rows(measured, judged),
+            pile=pile_rows(measured, judged, decided),
             cards=cards(measured, judged, pictures, flagged),
             charts=consistency_charts(measured, judged),
             map=map_chart(measured, judged),
@@ -106,8 +125,11 @@ def content_policy(scripts: list[str]) -> str:
     )
 
 
-def pile_rows(measured: MeasuredEdition, judged: Judged) -> tuple[PileRow, ...]:
+def pile_rows(
+    measured: MeasuredEdition, judged: Judged, decided: pd.DataFrame | None = None
+) -> tuple[PileRow, ...]:
     """Return the pile in order of printing."""
+    by_people = {} if decided is None else standing(decided)
     table = {str(row["pull"]): row for row in judged.judgement.to_dict("records")}
     notes = {pull.pull: pull.notes for pull in measured.edition.pulls}
     rows = []
@@ -128,9 +150,22 @@ def pile_rows(measured: MeasuredEdition, judged: Judged) -> tuple[PileRow, ...]:
                 telling=sentences.most_telling(judged.findings.loc[judged.findings["pull"] == pull], causes),
                 note=measured.failures.get(pull, "") or notes[pull].get("note", ""),
                 picture=sheet_picture(measured, pull, THUMB_PX),
+                decided=_decided(by_people.get(pull)),
             )
         )
     return tuple(rows)
+
+
+def _decided(row: dict[str, str] | None) -> str:
+    """Return a decision as people read it.
+
+    >>> _decided({"decision": "second", "reason": "fold", "by": "A.L.", "at": "2024-05-17T09:30:00+00:00"})
+    'second: fold (A.L., 2024-05-17)'
+    """
+    if row is None:
+        return ""
+    why = f": {row['reason']}" if row["reason"] else ""
+    return f"{row['decision']}{why} ({row['by']}, {row['at'][:10]})"
 
 
 def _own(name: str) -> str:

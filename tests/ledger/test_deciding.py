@@ -1,0 +1,39 @@
+import pytest
+
+from proofkit.errors import FolderError, LedgerError
+from proofkit.ledger.deciding import decide, decisions_without_pull, read_decisions, standing
+
+
+@pytest.fixture
+def folder(tmp_path):
+    (tmp_path / "pulls.csv").write_text("pull,scan\n1,a.tif\n2,b.tif\n", encoding="utf-8")
+    return tmp_path
+
+
+def test_what_is_decided_later_counts_and_what_was_decided_before_stays(folder):
+    decide(folder, "2", "keep", reason="", by="A.L.")
+    decide(folder, "1", "spoiled", reason="torn", by="A.L.")
+    table = decide(folder, "2", "second", reason="fold in the corner", by="P")
+    assert table["decision"].tolist() == ["keep", "spoiled", "second"]
+    assert standing(table)["2"]["by"] == "P"
+    assert read_decisions(folder).equals(table)
+
+
+@pytest.mark.parametrize(("pull", "told"), [("7", "allowed are 1, 2"), ("", "allowed are 1, 2")])
+def test_a_pull_that_is_not_there_cannot_be_decided_about(folder, pull, told):
+    with pytest.raises(LedgerError, match=told):
+        decide(folder, pull, "keep", reason="", by="A")
+    assert read_decisions(folder).empty
+
+
+def test_a_folder_that_is_no_edition_is_told(tmp_path):
+    with pytest.raises(FolderError, match="does not exist"):
+        decide(tmp_path / "nowhere", "1", "keep", reason="", by="A")
+
+
+def test_a_decision_outlives_its_pull(folder):
+    table = decide(folder, "2", "keep", reason="", by="A")
+    (line,) = decisions_without_pull(table, ["1"])
+    assert "'2'" in line
+    assert "kept in the ledger" in line
+    assert decisions_without_pull(table, ["1", "2"]) == []
