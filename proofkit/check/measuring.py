@@ -15,9 +15,10 @@ from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.problems import quoted
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
-from proofkit.ledger.notes import file_sha256, known_sha256
+from proofkit.ledger.notes import file_sha256, known_hashes
+from proofkit.ledger.pulls import note_pulls
 from proofkit.ledger.repeatability import find_repeatability
-from proofkit.ledger.sheets import find_sheet, save_sheet
+from proofkit.ledger.sheets import find_sheet, find_sheets, save_sheet
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, measure_sheet
 
@@ -64,7 +65,7 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
     setting = set_out(edition, ledger, standard_pull, is_provisional=is_provisional)
     progress("choosing the standard", 1, 1)
     pulls = [pull for pull in edition.pulls if pull.pull not in failures]
-    results = {pull.pull: result for pull in pulls if (result := _known(setting, ledger, pull)) is not None}
+    results = _known(setting, ledger, pulls)
     todo = [pull for pull in pulls if pull.pull not in results]
     new_sheets = 0
     if todo:
@@ -78,6 +79,14 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
     if standard_pull.pull in failures:
         raise ScanError(f"The standard, pull {quoted(standard_pull.pull)}: {failures[standard_pull.pull]}")
     in_order = {pull.pull: _relabelled(results[pull.pull], pull) for pull in pulls if pull.pull in results}
+    measured_pulls = [pull for pull in pulls if pull.pull in in_order]
+    note_pulls(
+        ledger,
+        {
+            pull.pull: (pull.scan, _key(setting, pull, str(in_order[pull.pull].sheet["sha256"])))
+            for pull in measured_pulls
+        },
+    )
     measured = replace(_tables(setting, in_order, failures), repeatability=find_repeatability(ledger))
     return MeasuredPile(measured, in_order, new_sheets)
 
@@ -95,10 +104,17 @@ def _key(setting: SetOut, pull: Pull, sha256: str) -> SheetKey:
     )
 
 
-def _known(setting: SetOut, ledger: Ledger, pull: Pull) -> SheetResult | None:
-    """Return a sheet that is in the ledger and whose file has not changed since, without reading the file."""
-    sha256 = known_sha256(ledger, setting.edition.scan_path(pull))
-    return None if sha256 is None else find_sheet(ledger, _key(setting, pull, sha256))
+def _known(setting: SetOut, ledger: Ledger, pulls: list[Pull]) -> dict[str, SheetResult]:
+    """Return the sheets that are in the ledger and whose files have not changed since, without reading the files."""
+    paths = {pull.pull: setting.edition.scan_path(pull) for pull in pulls}
+    hashes = known_hashes(ledger, paths.values())
+    keys = {
+        pull.pull: _key(setting, pull, hashes[paths[pull.pull]])
+        for pull in pulls
+        if paths[pull.pull] in hashes
+    }
+    found = find_sheets(ledger, keys.values())
+    return {pull: found[key] for pull, key in keys.items() if key in found}
 
 
 def _workers(edition: Edition, todo: list[Pull], asked: int | None) -> int:

@@ -1,9 +1,11 @@
-"""Open a ledger: a file in the edition's folder, or any database that SQLAlchemy knows."""
+"""Open a ledger: a file in the edition's folder, or a database that several machines share."""
 
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
+from typing import TypeVar
 
 import sqlalchemy
 from sqlalchemy import URL, Engine, event
@@ -11,12 +13,23 @@ from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session
 
 from proofkit.errors import LedgerError
-from proofkit.ledger.models import FORMAT, Base, MarkRecord
+from proofkit.ledger.addresses import connect_arguments, name_of, url_of
+from proofkit.ledger.faults import passes_by, told
+from proofkit.ledger.tables import make_tables
 
 LEDGER_FILE = "ledger.sqlite"
 
 WAIT_S = 30.0
 """How long to wait while another program writes to the same ledger file. [s]"""
+
+PATIENCE_S = 90.0
+"""How long to wait for a database that is away: a server that is restarted is back within a minute. [s]"""
+
+FIRST_PAUSE_S = 0.1
+LONGEST_PAUSE_S = 5.0
+"""Pauses between attempts grow from the first to the longest. [s]"""
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -27,10 +40,12 @@ class Ledger:
     name: str
     """File or address without password, for messages."""
     edition: str = ""
-    """Which edition's decisions are meant where several share a database; empty for a ledger of its own."""
+    """Which edition is meant where several share a database; empty for a ledger of its own."""
+    patience_s: float = field(default=PATIENCE_S)
+    """How long a database that is away is waited for. [s]"""
 
 
-def open_ledger(where: str | Path, edition: str = "") -> Ledger:
+def open_ledger(where: str | Path, edition: str = "", *, patience_s: float = PATIENCE_S) -> Ledger:
     """Open a ledger, making it if there is none.
 
     Parameters
@@ -39,31 +54,32 @@ def open_ledger(where: str | Path, edition: str = "") -> Ledger:
         Path of an SQLite file, or the URL of a database as SQLAlchemy writes it.
     edition : str
         Name of the edition in a ledger that several share.
+    patience_s : float, default PATIENCE_S
+        How long to wait for a database that is away, now and later. [s]
 
     Raises
     ------
     LedgerError
         If it cannot be opened, is damaged or is not a ledger: one line.
     """
-    url = _url(where)
-    name = url.database or "" if url.get_backend_name() == "sqlite" else url.render_as_string()
-    with _told(name):
-        try:
-            engine = sqlalchemy.create_engine(url)
-        except ModuleNotFoundError as error:
-            raise LedgerError(
-                f"Ledger {name} needs the Python package {error.name}, which is not installed. "
-                "Install it or leave --ledger out."
-            ) from error
-        if url.get_backend_name() == "sqlite":
-            event.listen(engine, "connect", _prepare_sqlite)
-            event.listen(engine, "begin", _begin_sqlite)
-        ledger = Ledger(engine, name, edition)
-        try:
-            _make_tables(ledger)
-        except (SQLAlchemyError, LedgerError):
-            engine.dispose()
-            raise
+    url = url_of(where)
+    name = name_of(url)
+    try:
+        engine = _engine(url)
+    except ModuleNotFoundError as error:
+        extra = " (it comes with proofkit[postgres])" if error.name == "psycopg" else ""
+        raise LedgerError(
+            f"Ledger {name} needs the Python package {error.name}{extra}, which is not installed. "
+            "Install it or leave --ledger out."
+        ) from error
+    except SQLAlchemyError as error:
+        raise told(name, error) from error
+    ledger = Ledger(engine, name, edition, patience_s)
+    try:
+        _until_done(ledger, lambda session: make_tables(session.connection(), name), was_open=False)
+    except LedgerError:
+        engine.dispose()
+        raise
     return ledger
 
 
@@ -72,51 +88,62 @@ def close_ledger(ledger: Ledger) -> None:
     ledger.engine.dispose()
 
 
+def transaction(ledger: Ledger, work: Callable[[Session], T]) -> T:
+    """Do `work` in one transaction and return what it returns; all of it is kept, or nothing when it fails.
+
+    Parameters
+    ----------
+    ledger : Ledger
+    work : callable
+        Takes a session, returns plain values. It may be done more than once: when the database goes away in the
+        middle, nothing of that attempt was kept, and it is done again from its beginning. Where the connection is
+        lost while the last word ("commit") is under way, it may have been kept, so work that adds has to look
+        first whether it did.
+
+    Raises
+    ------
+    LedgerError
+        If the ledger cannot be used, or stays away longer than its patience: one line.
+    """
+    return _until_done(ledger, work, was_open=True)
+
+
 @contextmanager
 def session_of(ledger: Ledger) -> Iterator[Session]:
-    """Give one transaction: all of it is kept when the block ends, nothing of it when the block fails."""
-    with _told(ledger.name), Session(ledger.engine) as session, session.begin():
-        yield session
-
-
-@contextmanager
-def _told(name: str) -> Iterator[None]:
-    """Turn errors of the database into one line."""
+    """Give one transaction that is not done again when the database goes away; `transaction` is better."""
     try:
-        yield
+        with Session(ledger.engine) as session, session.begin():
+            yield session
     except SQLAlchemyError as error:
-        cause = " ".join(str(getattr(error, "orig", None) or error).split())
-        raise LedgerError(f"Ledger {name}: {cause}. {_remedy(cause)}") from error
+        raise told(ledger.name, error) from error
 
 
-def _remedy(cause: str) -> str:
-    if "not a database" in cause or "malformed" in cause or "corrupt" in cause:
-        return (
-            "The file is damaged or is no ledger: move it away or put a copy back; scans are then measured anew, "
-            "but decisions are only in the ledger."
-        )
-    if "readonly" in cause or "unable to open" in cause:
-        return "Make the folder writable, or give another place with --ledger."
-    if "locked" in cause:
-        return "Another program is writing to it: wait until that has ended, then run again."
-    if "full" in cause:
-        return "Make room on the disk, then run again."
-    return "Check the address and the database, or leave --ledger out to use the file in the edition."
+def _until_done(ledger: Ledger, work: Callable[[Session], T], *, was_open: bool) -> T:
+    began = time.monotonic()
+    pause = FIRST_PAUSE_S
+    waited = 0.0
+    while True:
+        try:
+            with Session(ledger.engine) as session, session.begin():
+                return work(session)
+        except SQLAlchemyError as error:
+            if not passes_by(error, was_open=was_open):
+                raise told(ledger.name, error) from error
+            waited = time.monotonic() - began
+            if waited + pause > ledger.patience_s:
+                raise told(ledger.name, error, waited) from error
+        time.sleep(pause)
+        pause = min(2 * pause, LONGEST_PAUSE_S)
 
 
-def _url(where: str | Path) -> URL:
-    if isinstance(where, Path) or "://" not in where:
-        path = Path(where)
-        if path.is_dir():
-            raise LedgerError(f"Ledger {path} is a folder, allowed is a file or a database address.")
-        return URL.create("sqlite", database=str(path))
-    try:
-        return sqlalchemy.make_url(where)
-    except SQLAlchemyError as error:
-        raise LedgerError(
-            "The address given for the ledger is none that SQLAlchemy reads; allowed is a file or "
-            "dialect://user@host/name."
-        ) from error
+def _engine(url: URL) -> Engine:
+    if url.get_backend_name() != "sqlite":
+        # Asking a connection from the pool whether it still lives costs one short question a transaction.
+        return sqlalchemy.create_engine(url, pool_pre_ping=True, connect_args=connect_arguments(url))
+    engine = sqlalchemy.create_engine(url)
+    event.listen(engine, "connect", _prepare_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
 
 
 def _prepare_sqlite(connection: object, _record: object) -> None:
@@ -133,32 +160,3 @@ def _prepare_sqlite(connection: object, _record: object) -> None:
 def _begin_sqlite(connection: sqlalchemy.Connection) -> None:
     # Taking the write lock at once waits for its turn; taking it in the middle of a transaction can fail.
     connection.exec_driver_sql("BEGIN IMMEDIATE")
-
-
-def _make_tables(ledger: Ledger) -> None:
-    """Make the tables of a new ledger in one transaction; leave alone what is something else."""
-    with ledger.engine.begin() as connection:
-        found = set(sqlalchemy.inspect(connection).get_table_names())
-        is_file = connection.dialect.name == "sqlite"
-        if MarkRecord.__tablename__ not in found:
-            if found and is_file:
-                raise LedgerError(
-                    f"Ledger {ledger.name} is a database of another program (it has {sorted(found)[0]!r}). "
-                    "Give another file."
-                )
-            Base.metadata.create_all(connection)
-            connection.execute(sqlalchemy.insert(MarkRecord).values(format=FORMAT))
-        formats = set(connection.scalars(sqlalchemy.select(MarkRecord.format)))
-        if formats != {FORMAT}:
-            raise LedgerError(
-                f"Ledger {ledger.name} has format {sorted(formats)}, this proofkit reads "
-                f"format {FORMAT}. Use the version that made it, or give another file."
-            )
-        # Tables that came later are added; those that are there are left alone.
-        Base.metadata.create_all(connection)
-        if is_file:
-            fault = connection.exec_driver_sql("PRAGMA quick_check(1)").scalar_one()
-            if fault != "ok":
-                raise LedgerError(
-                    f"Ledger {ledger.name}: {str(fault).strip().splitlines()[-1]}. {_remedy('corrupt')}"
-                )

@@ -1,14 +1,15 @@
 """Decisions of people about pulls; they are added, never changed."""
 
 from datetime import UTC, datetime
-from typing import Literal, cast, get_args
+from typing import Literal, get_args
 
 import pandas as pd
 from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from proofkit.columns import DECISIONS, make_table, names
 from proofkit.errors import LedgerError
-from proofkit.ledger.connection import Ledger, session_of
+from proofkit.ledger.connection import Ledger, transaction
 from proofkit.ledger.models import DecisionRecord
 
 Decision = Literal["keep", "second", "set aside", "spoiled"]
@@ -53,25 +54,30 @@ def add_decision(
     if problems:
         raise LedgerError("\n".join(problems))
     when = (at or datetime.now(UTC)).isoformat(timespec="seconds")
-    with session_of(ledger) as session:
-        session.add(
-            DecisionRecord(
-                edition=ledger.edition,
-                pull=pull.strip(),
-                decision=decision,
-                reason=reason,
-                by=by.strip(),
-                at=when,
-            )
-        )
+    row = {
+        "edition": ledger.edition,
+        "pull": pull.strip(),
+        "decision": decision,
+        "reason": reason,
+        "by": by.strip(),
+        "at": when,
+    }
+
+    def add(session: Session) -> None:
+        # Where the connection broke at the last word, this very row may be there already.
+        same = select(DecisionRecord.id).filter_by(**row)
+        if session.scalar(same) is None:
+            session.add(DecisionRecord(**row))
+
+    transaction(ledger, add)
 
 
 def decisions(ledger: Ledger) -> pd.DataFrame:
     """Return all decisions about the ledger's edition in the order in which they were made: table `decisions`."""
-    asked = select(DecisionRecord).where(DecisionRecord.edition == ledger.edition).order_by(DecisionRecord.id)
-    with session_of(ledger) as session:
-        rows = [
-            {name: cast("object", getattr(record, name)) for name in names(DECISIONS)}
-            for record in session.scalars(asked)
-        ]
-    return make_table(rows, DECISIONS)
+    columns = [getattr(DecisionRecord, name) for name in names(DECISIONS)]
+    asked = select(*columns).where(DecisionRecord.edition == ledger.edition).order_by(DecisionRecord.id)
+
+    def ask(session: Session) -> list[dict[str, object]]:
+        return [dict(row) for row in session.execute(asked).mappings()]
+
+    return make_table(transaction(ledger, ask), DECISIONS)

@@ -1,6 +1,6 @@
 """Tables of the ledger. Every table name begins with ``proofkit_``, so that a shared database can hold others."""
 
-from sqlalchemy import DDL, Double, ForeignKey, LargeBinary, String, Text, event
+from sqlalchemy import DDL, Double, ForeignKey, Index, LargeBinary, String, Text, event
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 
 FORMAT = 1
@@ -46,7 +46,7 @@ class RegionRecord(Base):
     sheet_id: Mapped[int] = mapped_column(
         ForeignKey("proofkit_sheets.id", ondelete="CASCADE"), primary_key=True
     )
-    region: Mapped[str] = mapped_column(String(200), primary_key=True)
+    region: Mapped[str] = mapped_column(Text, primary_key=True)
     position: Mapped[int]
     work: Mapped[str] = mapped_column(String(20))
     quality: Mapped[str] = mapped_column(Text)
@@ -61,10 +61,23 @@ class MeasureRecord(Base):
     sheet_id: Mapped[int] = mapped_column(
         ForeignKey("proofkit_sheets.id", ondelete="CASCADE"), primary_key=True
     )
-    region: Mapped[str] = mapped_column(String(200), primary_key=True)
+    region: Mapped[str] = mapped_column(Text, primary_key=True)
     measure: Mapped[str] = mapped_column(String(80), primary_key=True)
     value: Mapped[float | None] = mapped_column(Double)
     uncertainty: Mapped[float | None] = mapped_column(Double)
+
+
+class PullRecord(Base):
+    """Which measured sheet was which pull of which edition when the edition was last checked."""
+
+    __tablename__ = "proofkit_pulls"
+    __table_args__ = (Index("ix_proofkit_pulls_sheet_id", "sheet_id"),)
+    edition: Mapped[str] = mapped_column(Text, primary_key=True)
+    pull: Mapped[str] = mapped_column(Text, primary_key=True)
+    position: Mapped[int]
+    """In order of printing."""
+    scan: Mapped[str] = mapped_column(Text)
+    sheet_id: Mapped[int] = mapped_column(ForeignKey("proofkit_sheets.id", ondelete="CASCADE"))
 
 
 class StandardRecord(Base):
@@ -88,7 +101,7 @@ class FileRecord(Base):
     """Hash of a file whose size and times have not changed since it was read."""
 
     __tablename__ = "proofkit_files"
-    path: Mapped[str] = mapped_column(String(4096), primary_key=True)
+    path: Mapped[str] = mapped_column(Text, primary_key=True)
     stamp: Mapped[str] = mapped_column(String(120))
     """Size, inode and times of the file when it was read."""
     sha256: Mapped[str] = mapped_column(String(64))
@@ -99,8 +112,8 @@ class DecisionRecord(Base):
 
     __tablename__ = "proofkit_decisions"
     id: Mapped[int] = mapped_column(primary_key=True)
-    edition: Mapped[str] = mapped_column(String(200), index=True)
-    pull: Mapped[str] = mapped_column(String(200))
+    edition: Mapped[str] = mapped_column(Text, index=True)
+    pull: Mapped[str] = mapped_column(Text)
     decision: Mapped[str] = mapped_column(String(20))
     reason: Mapped[str] = mapped_column(Text)
     by: Mapped[str] = mapped_column(String(40))
@@ -111,7 +124,7 @@ class RepeatabilityRecord(Base):
     """The last re-lay study of an edition."""
 
     __tablename__ = "proofkit_repeatability"
-    edition: Mapped[str] = mapped_column(String(200), primary_key=True)
+    edition: Mapped[str] = mapped_column(Text, primary_key=True)
     made_at: Mapped[str] = mapped_column(String(32))
     """ISO 8601, UTC."""
     version: Mapped[str] = mapped_column(String(64))
@@ -120,12 +133,23 @@ class RepeatabilityRecord(Base):
     """Rows of the table `repeatability` as JSON."""
 
 
-for _verb in ("UPDATE", "DELETE"):
-    event.listen(
-        DecisionRecord.__table__,
-        "after_create",
-        DDL(  # type: ignore[no-untyped-call]  # SQLAlchemy has no hints for it
-            f"CREATE TRIGGER proofkit_no_{_verb.lower()} BEFORE {_verb} ON proofkit_decisions "
-            "BEGIN SELECT RAISE(ABORT, 'decisions are only ever added'); END"
-        ).execute_if(dialect="sqlite"),
-    )
+_NO_CHANGE_IN_SQLITE = tuple(
+    f"CREATE TRIGGER proofkit_no_{verb.lower()} BEFORE {verb} ON proofkit_decisions "
+    "BEGIN SELECT RAISE(ABORT, 'decisions are only ever added'); END"
+    for verb in ("UPDATE", "DELETE")
+)
+
+_NO_CHANGE_IN_POSTGRES = (
+    "CREATE OR REPLACE FUNCTION proofkit_no_change() RETURNS trigger LANGUAGE plpgsql AS "
+    "'BEGIN RAISE EXCEPTION ''decisions are only ever added''; END'",
+    "CREATE TRIGGER proofkit_no_change BEFORE UPDATE OR DELETE OR TRUNCATE ON proofkit_decisions "
+    "FOR EACH STATEMENT EXECUTE FUNCTION proofkit_no_change()",
+)
+
+for _dialect, _statements in (("sqlite", _NO_CHANGE_IN_SQLITE), ("postgresql", _NO_CHANGE_IN_POSTGRES)):
+    for _statement in _statements:
+        event.listen(
+            DecisionRecord.__table__,
+            "after_create",
+            DDL(_statement).execute_if(dialect=_dialect),  # type: ignore[no-untyped-call]  # SQLAlchemy has no hints
+        )

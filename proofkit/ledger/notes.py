@@ -2,24 +2,52 @@
 
 import hashlib
 import time
+from collections.abc import Iterable
 from pathlib import Path
 
-from proofkit.ledger.connection import Ledger, session_of
-from proofkit.ledger.models import ChoiceRecord, FileRecord, StandardRecord
+from sqlalchemy import select
+from sqlalchemy.exc import IntegrityError
+from sqlalchemy.orm import Session
+
+from proofkit.errors import LedgerError
+from proofkit.ledger.connection import Ledger, transaction
+from proofkit.ledger.models import Base, ChoiceRecord, FileRecord, StandardRecord
 
 SETTLED_S = 2.0
 """A file that was changed less than this before it was read may change again within the same time stamp. [s]"""
 
 
-def known_sha256(ledger: Ledger, path: Path) -> str | None:
-    """Return the SHA-256 of a file without reading it, None when it is not known or the file was touched since."""
-    try:
-        stamp = _stamp(path)
-    except OSError:
-        return None
-    with session_of(ledger) as session:
-        known = session.get(FileRecord, str(path.absolute()))
-        return known.sha256 if known is not None and known.stamp == stamp else None
+ASKED_AT_ONCE = 400
+"""Values in one question; SQLite allows 999 and more. [-]"""
+
+
+def known_hashes(ledger: Ledger, paths: Iterable[Path]) -> dict[Path, str]:
+    """Return the SHA-256 of files without reading them; those that are not known or were touched since are left out."""
+    stamps: dict[str, tuple[Path, str]] = {}
+    for path in paths:
+        try:
+            stamps[str(path.absolute())] = (path, _stamp(path))
+        except OSError:
+            continue
+
+    def ask(session: Session) -> dict[str, tuple[str, str]]:
+        found: dict[str, tuple[str, str]] = {}
+        columns = select(FileRecord.path, FileRecord.stamp, FileRecord.sha256)
+        for names in _batches(list(stamps)):
+            for name, stamp, sha256 in session.execute(columns.where(FileRecord.path.in_(names))):
+                found[name] = (stamp, sha256)
+        return found
+
+    known = transaction(ledger, ask)
+    return {
+        path: known[name][1]
+        for name, (path, stamp) in stamps.items()
+        if name in known and known[name][0] == stamp
+    }
+
+
+def _batches(values: list[str]) -> Iterable[list[str]]:
+    return (values[start : start + ASKED_AT_ONCE] for start in range(0, len(values), ASKED_AT_ONCE))
 
 
 def file_sha256(ledger: Ledger, path: Path) -> str:
@@ -30,17 +58,16 @@ def file_sha256(ledger: Ledger, path: Path) -> str:
     OSError
         If the file cannot be read.
     """
-    known = known_sha256(ledger, path)
-    if known is not None:
-        return known
+    known = known_hashes(ledger, [path])
+    if path in known:
+        return known[path]
     before = _stamp(path)
     with path.open("rb") as file:
         sha256 = hashlib.file_digest(file, "sha256").hexdigest()
     status = path.stat()
     settled = time.time() - max(status.st_mtime, status.st_ctime) > SETTLED_S
     if settled and _stamp(path) == before:
-        with session_of(ledger) as session:
-            session.merge(FileRecord(path=str(path.absolute()), stamp=before, sha256=sha256))
+        _note(ledger, FileRecord, path=str(path.absolute()), stamp=before, sha256=sha256)
     return sha256
 
 
@@ -49,27 +76,45 @@ def _stamp(path: Path) -> str:
     return f"{status.st_size} {status.st_ino} {status.st_mtime_ns} {status.st_ctime_ns}"
 
 
+def _note(ledger: Ledger, kind: type[Base], **values: object) -> None:
+    """Keep a note, in place of an older one."""
+
+    def write(session: Session) -> None:
+        session.merge(kind(**values))
+
+    try:
+        transaction(ledger, write)
+    except LedgerError as error:
+        if not isinstance(error.__cause__, IntegrityError):
+            raise
+        # Another program noted the same between the question and the answer.
+
+
 def find_plate_size(ledger: Ledger, key: str) -> tuple[float, float] | None:
     """Return width and height of the plate of a standard that was made before. [mm]"""
-    with session_of(ledger) as session:
+
+    def ask(session: Session) -> tuple[float, float] | None:
         known = session.get(StandardRecord, key)
         return None if known is None else (known.plate_width_mm, known.plate_height_mm)
+
+    return transaction(ledger, ask)
 
 
 def save_plate_size(ledger: Ledger, key: str, width_mm: float, height_mm: float) -> None:
     """Keep the size of the plate of a standard. [mm]"""
-    with session_of(ledger) as session:
-        session.merge(StandardRecord(key=key, plate_width_mm=width_mm, plate_height_mm=height_mm))
+    _note(ledger, StandardRecord, key=key, plate_width_mm=width_mm, plate_height_mm=height_mm)
 
 
 def find_choice(ledger: Ledger, key: str) -> str | None:
     """Return the hash of the scan that was found most central of a pile."""
-    with session_of(ledger) as session:
+
+    def ask(session: Session) -> str | None:
         known = session.get(ChoiceRecord, key)
         return None if known is None else known.scan_sha256
+
+    return transaction(ledger, ask)
 
 
 def save_choice(ledger: Ledger, key: str, scan_sha256: str) -> None:
     """Keep which scan of a pile was found most central."""
-    with session_of(ledger) as session:
-        session.merge(ChoiceRecord(key=key, scan_sha256=scan_sha256))
+    _note(ledger, ChoiceRecord, key=key, scan_sha256=scan_sha256)

@@ -4,9 +4,10 @@ import json
 from datetime import UTC, datetime
 
 import pandas as pd
+from sqlalchemy.orm import Session
 
 from proofkit.columns import REPEATABILITY, make_table
-from proofkit.ledger.connection import Ledger, session_of
+from proofkit.ledger.connection import Ledger, transaction
 from proofkit.ledger.keys import measure_version
 from proofkit.ledger.models import RepeatabilityRecord
 from proofkit.ledger.packing import to_json
@@ -20,14 +21,17 @@ def save_repeatability(ledger: Ledger, table: pd.DataFrame) -> None:
     LedgerError
         If the ledger cannot be written.
     """
-    record = RepeatabilityRecord(
-        edition=ledger.edition,
-        made_at=datetime.now(UTC).isoformat(timespec="seconds"),
-        version=measure_version(),
-        rows=to_json(table.to_dict("records")),
-    )
-    with session_of(ledger) as session:
-        session.merge(record)
+    values = {
+        "edition": ledger.edition,
+        "made_at": datetime.now(UTC).isoformat(timespec="seconds"),
+        "version": measure_version(),
+        "rows": to_json(table.to_dict("records")),
+    }
+
+    def write(session: Session) -> None:
+        session.merge(RepeatabilityRecord(**values))
+
+    transaction(ledger, write)
 
 
 def find_repeatability(ledger: Ledger) -> pd.DataFrame:
@@ -38,9 +42,12 @@ def find_repeatability(ledger: Ledger) -> pd.DataFrame:
     LedgerError
         If the ledger cannot be read.
     """
-    with session_of(ledger) as session:
+
+    def ask(session: Session) -> str:
         record = session.get(RepeatabilityRecord, ledger.edition)
-        rows = [] if record is None else json.loads(record.rows)
+        return "[]" if record is None else record.rows
+
+    rows = json.loads(transaction(ledger, ask))
     known = {column.name for column in REPEATABILITY}
     return make_table(
         [{name: value for name, value in row.items() if name in known and value is not None} for row in rows],

@@ -28,10 +28,10 @@ def assert_same_record(first, second):
 
 
 @pytest.mark.parametrize("seed", range(5))
-def test_a_sheet_comes_back_to_the_last_bit(ledger, seed):
+def test_a_sheet_comes_back_to_the_last_bit(any_ledger, seed):
     saved = result_of(seed)
-    assert save_sheet(ledger, key_of(), saved) is True
-    found = find_sheet(ledger, key_of())
+    assert save_sheet(any_ledger, key_of(), saved) is True
+    found = find_sheet(any_ledger, key_of())
     assert len(found.rows) == len(saved.rows)
     for row, original in zip(found.rows, saved.rows, strict=True):
         measured = {name: value for name, value in original.items() if value == value}  # noqa: PLR0124 (NaN)
