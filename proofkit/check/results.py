@@ -57,11 +57,24 @@ def write_tables(measured: MeasuredEdition, judged: Judged, out: Path, decided: 
     )
     written = []
     for name, table, columns in tables:
-        written.append(write_bytes(out / f"{name}.csv", csv_text(table, columns).encode("utf-8")))
-        parquet = io.BytesIO()
-        table.to_parquet(parquet, index=False)
-        written.append(write_bytes(out / f"{name}.parquet", parquet.getvalue()))
+        written += write_table(out, name, table, columns)
     return written
+
+
+def write_table(out: Path, name: str, table: pd.DataFrame, columns: tuple[Column, ...]) -> list[Path]:
+    """Write one table as CSV and Parquet; see `write_tables`.
+
+    Raises
+    ------
+    FolderError
+        If a file cannot be written.
+    """
+    parquet = io.BytesIO()
+    table.to_parquet(parquet, index=False)
+    return [
+        write_bytes(out / f"{name}.csv", csv_text(table, columns).encode("utf-8")),
+        write_bytes(out / f"{name}.parquet", parquet.getvalue()),
+    ]
 
 
 def csv_text(table: pd.DataFrame, columns: tuple[Column, ...]) -> str:

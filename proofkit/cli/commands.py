@@ -8,14 +8,10 @@ from pathlib import Path
 from typing import NoReturn
 
 from proofkit import __version__
+from proofkit.cli.codes import DONE, NOTHING_DONE, SOME_LEFT_OUT, STOPPED
+from proofkit.cli.study import add_study
 from proofkit.errors import ProofkitError
 from proofkit.folder.problems import without_controls
-
-DONE = 0
-NOTHING_DONE = 1
-SOME_LEFT_OUT = 3
-STOPPED = 130
-"""Ended with Ctrl-C: 128 + SIGINT, as shells count it (POSIX.1-2017, 2.8.2)."""
 
 
 class _Parser(argparse.ArgumentParser):
@@ -62,6 +58,7 @@ def parser() -> argparse.ArgumentParser:
         help="sheets measured at once (default: as processors and memory allow)",
     )
     check.set_defaults(run=_check)
+    add_study(commands)
     return top
 
 

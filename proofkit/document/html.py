@@ -9,7 +9,7 @@ STYLE = """\
 :root { --paper: #fdfbf6; --ink: #231f1c; --soft: #645c54; --rule: #ddd6ca; }
 * { box-sizing: border-box; }
 html { background: var(--paper); color: var(--ink); font: 16px/1.55 Georgia, "Noto Serif", "DejaVu Serif", serif; }
-body { max-width: 54rem; margin: 0 auto; padding: 2.2rem 1.6rem 4rem; }
+body { max-width: 64rem; margin: 0 auto; padding: 2.2rem 1.6rem 4rem; }
 h1, h2, h3 { font-weight: normal; line-height: 1.2; }
 h1 { font-size: 2.1rem; margin: 0 0 1.2rem; }
 h2 { font-size: 1.4rem; margin: 2.4rem 0 .8rem; padding-top: .8rem; border-top: 1px solid var(--rule); }
@@ -19,10 +19,11 @@ p, ul { max-width: 44rem; }
 .scroll { overflow-x: auto; margin: .8rem 0 1.4rem; }
 table { border-collapse: collapse; font-size: .9rem; font-variant-numeric: tabular-nums lining-nums; }
 caption { text-align: left; color: var(--soft); padding-bottom: .3rem; }
-th, td { padding: .28rem .9rem .28rem 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--rule);
+th, td { padding: .28rem .8rem .28rem 0; text-align: left; vertical-align: top; border-bottom: 1px solid var(--rule);
   font-weight: normal; }
 thead th { color: var(--soft); border-bottom: 1px solid var(--soft); vertical-align: bottom; }
-.number { text-align: right; white-space: nowrap; }
+.number { text-align: right; }
+td.number { white-space: nowrap; }
 figure { margin: 1.2rem 0 1.6rem; }
 figure svg { max-width: 100%; height: auto; }
 figcaption { font-size: .9rem; color: var(--soft); max-width: 44rem; }

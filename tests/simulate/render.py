@@ -172,6 +172,8 @@ class _Sheet:
     inked: Inked
     pull: Pull
     seed: int
+    scan_seed: int
+    """Of what one laying-down of the sheet has of its own: the lamp's tilt and the noise."""
     fine: int
     pitch_um: float
     """Of the fine grid."""
@@ -193,7 +195,9 @@ class _Sheet:
     """Rows drawn above and below a strip for the blur. [scan px]"""
 
 
-def _prepare(plate: Plate, pull: Pull, ppi: float, seed: int) -> tuple[_Sheet, tuple[int, int]]:
+def _prepare(
+    plate: Plate, pull: Pull, ppi: float, seed: int, scan_seed: int
+) -> tuple[_Sheet, tuple[int, int]]:
     mapping, size = _mapping(plate, pull, ppi, seed)
     inked = ink_plate(plate, flatten(plate), pull, seed)
     px_per_mm = ppi / 25.4
@@ -206,13 +210,15 @@ def _prepare(plate: Plate, pull: Pull, ppi: float, seed: int) -> tuple[_Sheet, t
     rng = np.random.default_rng([seed, 31])
     grain = grain_tile(round(pitch_um, 3), 7)
     grain_at = rng.integers(0, len(grain), 2)
+    if scan_seed != seed:
+        rng = np.random.default_rng([scan_seed, 31])
     tilt = rng.normal(0.0, 1.0, 4)
     lamp = np.array([*(tilt / np.abs(tilt).sum() * pull.lamp), 2 / size[1], 2 / size[0]])
     back = np.linalg.inv(mapping.affine[:, :2])
     fault = _fault(pull, "bevel ink")
     bevel = 0.40 * pull.bevel + (0.55 * fault.strength if fault else 0.0)
     sheet = _Sheet(
-        mapping, inked, pull, seed, fine, pitch_um, ends, shape, rows_of, grain, grain_at,
+        mapping, inked, pull, seed, scan_seed, fine, pitch_um, ends, shape, rows_of, grain, grain_at,
         dark=_marks(inked.dark_specks, mapping, px_per_mm, fine),
         light=_marks(inked.light_specks, mapping, px_per_mm, fine),
         back=np.concatenate((back, (-back @ mapping.affine[:, 2])[:, None]), axis=1),
@@ -261,15 +267,18 @@ def _strip(sheet: _Sheet, y: int, out: np.ndarray) -> None:
         _clouds(sheet.seed, y, (n, columns), 1000 / (sheet.pitch_um * fine))
         + np.float32(PAPER_GRAIN) * sheet.grain[np.ix_(rows_at, columns_at)]
     )
-    noise = np.random.default_rng([sheet.seed, 41, y]).standard_normal((n, columns), dtype=np.float32)
+    noise = np.random.default_rng([sheet.scan_seed, 41, y]).standard_normal((n, columns), dtype=np.float32)
     kernels.to_linear16(
         out, base, light, paper * np.float32(sheet.pull.grain), noise, sheet.pull.paper, y, sheet.lamp
     )
 
 
-def render(plate: Plate, pull: Pull, ppi: float, seed: int) -> Rendered:
-    """Render one pull of `plate` as scanned at `ppi`; the same arguments give the same scan, bit for bit."""
-    sheet, size = _prepare(plate, pull, ppi, seed)
+def render(plate: Plate, pull: Pull, ppi: float, seed: int, scan_seed: int | None = None) -> Rendered:
+    """Render one pull of `plate` as scanned at `ppi`; the same arguments give the same scan, bit for bit.
+
+    The same sheet laid down again has the same `seed`, another `scan_seed`, and perhaps another turn and margin.
+    """
+    sheet, size = _prepare(plate, pull, ppi, seed, seed if scan_seed is None else scan_seed)
     plane = np.empty(size, dtype=np.uint16)
     for y in range(0, size[0], STRIP_ROWS):
         _strip(sheet, y, plane[y : y + STRIP_ROWS])
