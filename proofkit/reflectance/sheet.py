@@ -7,6 +7,7 @@ import numpy as np
 from scipy import ndimage
 
 from proofkit.arrays import Floats, Mask
+from proofkit.reflectance.kernels import block_moments
 from proofkit.scan.types import Scan
 
 BLOCKS_LONG_SIDE = 350
@@ -26,6 +27,27 @@ EDGE = 0.02
 
 DARK = 0.02
 """Added to luminance before the logarithm, so that noise of a black bed is no relief. [-]"""
+
+MOST_GRAIN = 0.008
+"""Paper's means over cells of 0.2 to 1.2 mm scatter by 0.2 to 0.4 % (simulated sheets); more is grainy film, and what
+lies outside it a margin, no lid. [log level]"""
+
+COARSER = 2.0
+"""Paper scatters this many times as much as a lid."""
+
+COARSER_AND_TINTED = 1.4
+"""... and by so much when it has another tint as well; film has another tint than its margin, but about its grain."""
+
+NOT_NOISE = 2.0
+"""Cells of a lid scatter by 0.9 times the noise of their pixels over the root of their number, those of felt paper
+by 1.3 to 2.8 times (simulated sheets)."""
+
+SMOOTH = 0.0008
+"""Less scatter than this from cell to cell no paper has; a scanner that clips or smooths its white leaves pixels
+without noise. [log level]"""
+
+BLACK = float(np.log(0.15 + DARK))
+"""No paper is darker than this. [log level]"""
 
 _DARKEST = 1e-4
 _RING = (3, 8)
@@ -50,7 +72,7 @@ class _Cells:
     tint: Floats
     """(rows, columns, 2) log(R/G) and log(B/G)."""
     grain: Floats
-    """(rows, columns) spread of overview blocks inside a cell, relative; 0 where a cell is one block."""
+    """(rows, columns) spread of the level over a cell and its eight neighbours: a lid has none of paper's grain."""
     factor: int
     """Overview blocks along the side of a cell."""
 
@@ -70,13 +92,18 @@ def find_sheet(scan: Scan) -> Mask:
     Notes
     -----
     Bed is an even tone that touches the border of the scan. A tone darker than what lies inside it is bed, as no margin
-    is darker than its plate. A tone lighter than what lies inside it is the margin of the sheet, unless what lies
-    inside is an even ring of another tint or another grain: then a white lid lies round a sheet.
+    is darker than its plate. A tone lighter than what lies inside it is the margin of the sheet, unless it is smooth
+    while an even ring of coarser grain lies inside it, as paper has it: then a white lid lies round a sheet. Tint alone
+    says nothing, since a film of warm ink differs from its margin too.
     """
     cells = _cells(scan)
     bed = np.zeros(cells.level.shape, dtype=bool)
-    for region in _even_border_regions(cells):
-        if _is_bed(cells, region):
+    # A black bed first, then from light to dark, each without what is bed already: a margin that reaches the border
+    # must be compared with its plate, not with the lid that lies beyond it.
+    levels = [(float(np.median(cells.level[region])), region) for region in _even_border_regions(cells)]
+    levels.sort(key=lambda entry: (entry[0] > BLACK, -entry[0]))
+    for level, region in levels:
+        if _is_bed(scan, cells, region, level, bed):
             bed |= region
     sheet = _main_piece(~ndimage.binary_dilation(bed, structure=_ALL_ROUND))
     if sheet.mean() < SHEET_SHARE:
@@ -131,12 +158,11 @@ def _cells(scan: Scan) -> _Cells:
     padded = np.pad(scan.overview, ((0, -rows % factor), (0, -columns % factor), (0, 0)), mode="edge")
     size = (padded.shape[1] // factor, padded.shape[0] // factor)
     mean = np.maximum(cv2.resize(padded, size, interpolation=cv2.INTER_AREA).astype(np.float64), _DARKEST)
-    green = np.ascontiguousarray(padded[..., 1])
-    squares = cv2.resize(green * green, size, interpolation=cv2.INTER_AREA).astype(np.float64)
+    level = np.log(_luminance(mean) + DARK)
     return _Cells(
-        level=np.log(_luminance(mean) + DARK),
+        level=level,
         tint=np.log(mean[..., [0, 2]] / mean[..., 1:2]),
-        grain=np.sqrt(np.maximum(squares / mean[..., 1] ** 2 - 1, 0.0)),
+        grain=np.sqrt(np.maximum(cv2.blur(level * level, (3, 3)) - cv2.blur(level, (3, 3)) ** 2, 0.0)),
         factor=factor,
     )
 
@@ -152,24 +178,39 @@ def _even_border_regions(cells: _Cells) -> list[Mask]:
     return [labels == label for label in np.flatnonzero(counts >= BORDER_SHARE * border.size)]
 
 
-def _is_bed(cells: _Cells, region: Mask) -> bool:
-    """Return whether an even region at the border is bed, going by what lies inside it."""
+def _is_bed(scan: Scan, cells: _Cells, region: Mask, level: float, bed: Mask) -> bool:
+    """Return whether an even region at the border is bed, going by what lies inside it beside the known `bed`."""
     if region.mean() > 1 - SHEET_SHARE:
         return False
     near, far = (ndimage.binary_dilation(region, structure=_ALL_ROUND, iterations=n) for n in _RING)
-    ring = far & ~near
+    ring = far & ~near & ~bed
     if not ring.any():
         return False
-    level = float(np.median(cells.level[region]))
     inside = float(np.median(cells.level[ring]))
     if inside > level + LIGHTER:
         return True
     even = ring & (np.abs(cells.level - inside) < _MODE_WIDTH)
     if inside > level - LIGHTER / 2 or even.sum() < _EVEN_RING_SHARE * ring.sum():
         return False
+    grain = float(np.median(cells.grain[even])) / max(float(np.median(cells.grain[region])), 1e-6)
     tint_step = np.abs(np.median(cells.tint[region], axis=0) - np.median(cells.tint[even], axis=0)).max()
-    is_coarser = float(np.median(cells.grain[even])) > 2 * float(np.median(cells.grain[region]))
-    return bool(tint_step > _TINT_STEP or is_coarser or np.exp(level) - DARK > 0.995)
+    is_paper = float(np.median(cells.grain[even])) < MOST_GRAIN
+    is_coarser = grain > COARSER or (tint_step > _TINT_STEP and grain > COARSER_AND_TINTED)
+    return bool((is_paper and is_coarser and _is_smooth(scan, cells, region)) or np.exp(level) - DARK > 0.995)
+
+
+def _is_smooth(scan: Scan, cells: _Cells, region: Mask) -> bool:
+    """Return whether a region scatters from cell to cell hardly more than the noise of its pixels leaves."""
+    side = scan.overview_step * cells.factor
+    rows, columns = (n // side for n in scan.plane.shape)
+    some = np.array(region[:rows, :columns])
+    some[1::2] = False
+    some[:, 1::2] = False
+    mean, deviation = block_moments(scan.plane, some, side)
+    if not some.any():
+        return False
+    noise = float(np.median(deviation[some] / np.maximum(mean[some], 1.0)))
+    return float(np.median(cells.grain[region])) < max(NOT_NOISE * noise / side, SMOOTH)
 
 
 def _main_piece(mask: Mask) -> Mask:

@@ -26,6 +26,10 @@ class Scene:
     paper: tuple[float, float, float] = PAPER
     film_density: float = 0.05
     """Even plate tone all over the plate."""
+    film_colour: tuple[float, float, float] = (1.0, 1.0, 1.0)
+    """Density of the film in red, green and blue, against `film_density`."""
+    film_grain: float = 0.0
+    """Scatter of the film over 0.2 mm, as a dry sheet takes it, against `film_density`."""
     unevenness: float = 0.04
     """Smooth difference of illumination between brightest and darkest place, about."""
     shape: str = "parabola"
@@ -66,7 +70,7 @@ def scanned(scene: Scene) -> Scanned:
     picture[y0:y1, x0:x1] = np.array(scene.paper) * texture[y0:y1, x0:x1, None]
     top, right, bottom, left = scene.margins
     px0, py0, px1, py1 = x0 + left, y0 + top, x1 - right, y1 - bottom
-    _print(picture[py0:py1, px0:px1], scene.film_density, (x + y)[py0:py1, px0:px1])
+    _print(picture[py0:py1, px0:px1], scene, (x + y)[py0:py1, px0:px1], rng)
     if scene.soiled:
         _soil(picture, scene.sheet, rng)
     picture = np.clip(picture * light[..., None], 0, 1)
@@ -91,9 +95,13 @@ def _light(scene: Scene, u, v):
     return 1 + scene.unevenness * (0.5 * u - 0.3 * v - 0.35 * u * u - 0.25 * v * v + 0.2 * u * v)
 
 
-def _print(plate, film_density, diagonal) -> None:
+def _print(plate, scene, diagonal, rng) -> None:
     """Film all over, a dark bevel 4 px wide, and hatching 50 px inside the mark."""
-    plate *= 10**-film_density
+    film = np.full(plate.shape[:2], scene.film_density, np.float32)
+    if scene.film_grain > 0:
+        spots = gaussian_filter(rng.standard_normal(film.shape, dtype=np.float32), 4)
+        film *= np.clip(1 + scene.film_grain * spots / spots.std(), 0, None)
+    plate *= 10 ** -(film[..., None] * np.array(scene.film_colour, np.float32))
     bevel = np.ones(plate.shape[:2], bool)
     bevel[4:-4, 4:-4] = False
     plate[bevel] *= 0.7

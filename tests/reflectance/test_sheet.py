@@ -20,7 +20,12 @@ SCENES = {
     "sheet in the corner": Scene(sheet=(0, 0, 1300, 1700)),
     "no bed": Scene(sheet=WHOLE),
     "no bed, heavy plate tone": Scene(sheet=WHOLE, film_density=0.3),
-    "no bed, film of another colour is still film": Scene(sheet=WHOLE, film_density=0.1, grain=0.02),
+    "no bed, coarse paper": Scene(sheet=WHOLE, film_density=0.1, grain=0.02),
+    "margin to the border beside a white bed": Scene(
+        sheet=(60, 50, 1340, 1800), margins=(250,) * 4, bed=(0.86, 0.86, 0.86), film_density=0.12
+    ),
+    "no bed, film of warm ink": Scene(sheet=WHOLE, film_density=0.08, film_colour=(0.8, 1.0, 1.5)),
+    "no bed, grainy film of a dry sheet": Scene(sheet=WHOLE, film_density=0.08, film_grain=0.6),
     "narrow margins": Scene(margins=(30, 35, 200, 150)),
 }
 
