@@ -6,21 +6,26 @@ import numpy as np
 
 from proofkit.arrays import Floats, Index, Mask, Numbers, Plane, Points
 from proofkit.laying.types import Laying, to_sheet_px
+from proofkit.lines.crossing_kernels import read_and_analyse
 from proofkit.lines.crossings import (
     GROUND_STRIP_MM,
     GROUND_STRIP_SHARE,
     CrossingValues,
     Spans,
+    crossing_values,
+    expectations,
     gap_leak,
-    measure_crossings,
 )
 from proofkit.lines.nearness_kernels import crossing_clearance, crossing_skew, parallel_neighbours
-from proofkit.lines.profiles import REACH_MM, Profiles, read_profiles
+from proofkit.lines.profiles import REACH_MM, STEP_FRACTION, Profiles, read_profiles, surface_of
 from proofkit.lines.types import LineMap
 from proofkit.reflectance.types import Paper
 
 CHUNK = 4096
 """Profiles analysed at a time: a few MB of working memory."""
+
+STRIP_MARGIN_MM = 0.1
+"""A profile reaches so far beyond its span and the search: half a strip of ground, and a line off its centre. [mm]"""
 
 NEIGHBOUR_REACH_MM = 1.0
 """Lines further apart than this stand alone. [mm]"""
@@ -85,6 +90,15 @@ class StandardLines:
         return CrossingPlaces(self.lines.points_mm, self.across_mm, self.spans)
 
 
+def _on_the_sheet(laying: Laying, points_mm: Points, across_mm: Points) -> tuple[Points, Points, float]:
+    """Return centres [px], what one millimetre across is there [px/mm], and about how many px a mm has."""
+    h = 0.2
+    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    ends = to_sheet_px(laying, np.concatenate((points_mm + h * across_mm, points_mm - h * across_mm)))
+    ahead, behind = ends[: len(points_mm)], ends[len(points_mm) :]
+    return to_sheet_px(laying, points_mm), (ahead - behind) / (2 * h), per_mm
+
+
 def line_profiles(
     plane: Plane,
     paper: Paper,
@@ -94,13 +108,7 @@ def line_profiles(
     half_mm: float = REACH_MM,
 ) -> Profiles:
     """Return profiles of half length `half_mm` through plate points; `across_mm` is as in `StandardLines`."""
-    h = 0.2
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
-    centres = to_sheet_px(laying, points_mm)
-    across = (
-        to_sheet_px(laying, points_mm + h * across_mm) - to_sheet_px(laying, points_mm - h * across_mm)
-    ) / (2 * h)
-    return read_profiles(plane, paper, centres, across, per_mm, half_mm)
+    return read_profiles(plane, paper, *_on_the_sheet(laying, points_mm, across_mm), half_mm)
 
 
 def part_of(places: CrossingPlaces, index: slice | Index | Mask) -> CrossingPlaces:
@@ -140,13 +148,16 @@ def read_crossings(
     for start in range(0, max(len(places.points_mm), 1), CHUNK):
         cut = slice(start, start + CHUNK)
         part = part_of(places, cut)
-        # No longer than the widest span of the chunk, the search and the strip of ground need.
-        needed = np.maximum(part.spans.left_mm, part.spans.right_mm) + reach_mm[cut] + 0.07
-        half = min(float(needed.max(initial=0.1)), REACH_MM)
-        profiles = line_profiles(plane, paper, laying, part.points_mm, part.across_mm, half)
-        parts.append(measure_crossings(profiles, part.spans, blur_mm, reach_mm[cut]))
-    names = CrossingValues.__dataclass_fields__
-    return CrossingValues(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
+        centres, across, per_mm = _on_the_sheet(laying, part.points_mm, part.across_mm)
+        step_mm = STEP_FRACTION / per_mm
+        # No longer than the span, the search and the strip of ground need.
+        half = np.maximum(part.spans.left_mm, part.spans.right_mm) + reach_mm[cut] + STRIP_MARGIN_MM
+        halves = np.ceil(np.minimum(half, REACH_MM) / step_mm)
+        expected = expectations(part.spans, blur_mm, reach_mm[cut])
+        parts.append(
+            read_and_analyse(plane, centres, across * step_mm, halves, step_mm, *surface_of(paper), expected)
+        )
+    return crossing_values(np.concatenate(parts))
 
 
 def smooth_along(values: Floats, line: Numbers, half_width: int) -> Floats:

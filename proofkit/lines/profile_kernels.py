@@ -3,16 +3,62 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Picture, Plane, Points
+from proofkit.reflectance.kernels import level_at
 from proofkit.scan.compiling import kernel
+
+BESIDE_PX = 0.7
+"""Each sample is the mean of three readings this far apart along the line. [px]"""
 
 
 @kernel
-def _cubic_weights(t: float, weights: Floats) -> None:
-    """Fill the four weights of cubic convolution (Keys 1981, a = -1/2) at a fraction `t` of a pixel."""
-    weights[0] = ((-0.5 * t + 1.0) * t - 0.5) * t
-    weights[1] = (1.5 * t - 2.5) * t * t + 1.0
-    weights[2] = ((-1.5 * t + 2.0) * t + 0.5) * t
-    weights[3] = (0.5 * t - 0.5) * t * t
+def _cubic(plane: Plane, x: float, y: float) -> float:
+    """Return the plane at a place by cubic convolution (Keys 1981, a = -1/2); all sixteen pixels lie inside."""
+    column = np.uint64(x)
+    row = np.uint64(y)
+    t = x - column
+    a = ((-0.5 * t + 1.0) * t - 0.5) * t
+    b = (1.5 * t - 2.5) * t * t + 1.0
+    c = ((-1.5 * t + 2.0) * t + 0.5) * t
+    d = (0.5 * t - 0.5) * t * t
+    t = y - row
+    e = ((-0.5 * t + 1.0) * t - 0.5) * t
+    f = (1.5 * t - 2.5) * t * t + 1.0
+    g = ((-1.5 * t + 2.0) * t + 0.5) * t
+    h = (0.5 * t - 0.5) * t * t
+    # Unsigned numbers of rows and columns spare the compiled code the test for places counted from the end.
+    one, two = np.uint64(1), np.uint64(2)
+    i, j, k = column - one, column + one, column + two
+    up, down, last = row - one, row + one, row + two
+    first = a * plane[up, i] + b * plane[up, column] + c * plane[up, j] + d * plane[up, k]
+    second = a * plane[row, i] + b * plane[row, column] + c * plane[row, j] + d * plane[row, k]
+    third = a * plane[down, i] + b * plane[down, column] + c * plane[down, j] + d * plane[down, k]
+    fourth = a * plane[last, i] + b * plane[last, column] + c * plane[last, j] + d * plane[last, k]
+    return float(e * first + f * second + g * third + h * fourth)
+
+
+@kernel
+def fill_profile(
+    plane: Plane, centre: Floats, step: Floats, half: int, coefficients: Floats, surface: Floats, out: Floats
+) -> None:
+    """Write into `out` the 2 half + 1 values of R/Rp along `step` through `centre`; NaN outside the scan.
+
+    `surface` is x0, y0 and scale of a `Paper`, whose level is taken at the centre.
+    """
+    h, w = plane.shape
+    length = np.sqrt(step[0] ** 2 + step[1] ** 2)
+    tx = -step[1] / length * BESIDE_PX
+    ty = step[0] / length * BESIDE_PX
+    level = level_at(coefficients, surface[0], surface[1], surface[2], centre[0], centre[1])
+    gain = 1.0 / (3.0 * 65535.0 * level)
+    wide, high = abs(tx) + 1.0, abs(ty) + 1.0
+    for k in range(2 * half + 1):
+        x = centre[0] + (k - half) * step[0]
+        y = centre[1] + (k - half) * step[1]
+        if x < wide or y < high or x + wide >= w - 1 or y + high >= h - 1:
+            out[k] = np.nan
+        else:
+            total = _cubic(plane, x - tx, y - ty) + _cubic(plane, x, y) + _cubic(plane, x + tx, y + ty)
+            out[k] = total * gain
 
 
 @kernel
@@ -20,42 +66,11 @@ def sample_profiles(
     plane: Plane, centres: Points, steps: Points, half: int, coefficients: Floats, surface: Floats
 ) -> Picture:
     """Return (n, 2 half + 1) reflectance against paper along `steps` through `centres`; NaN outside."""
-    h, w = plane.shape
     n = centres.shape[0]
     m = 2 * half + 1
     out = np.empty((n, m), dtype=np.float32)
-    wx = np.empty(4)
-    wy = np.empty(4)
+    values = np.empty(m)
     for i in range(n):
-        length = np.sqrt(steps[i, 0] ** 2 + steps[i, 1] ** 2)
-        tx = -steps[i, 1] / length * 0.7
-        ty = steps[i, 0] / length * 0.7
-        u = (centres[i, 0] - surface[0]) / surface[2]
-        v = (centres[i, 1] - surface[1]) / surface[2]
-        log_level = 0.0
-        for a in range(3):
-            for b in range(3 - a):
-                log_level += coefficients[a, b] * u**a * v**b
-        gain = 1.0 / (3.0 * 65535.0 * np.exp(log_level))
-        for k in range(m):
-            x = centres[i, 0] + (k - half) * steps[i, 0]
-            y = centres[i, 1] + (k - half) * steps[i, 1]
-            total = 0.0
-            inside = True
-            for side in range(-1, 2):
-                px = x + side * tx
-                py = y + side * ty
-                column = int(np.floor(px))
-                row = int(np.floor(py))
-                if column < 1 or row < 1 or column >= w - 2 or row >= h - 2:
-                    inside = False
-                    break
-                _cubic_weights(px - column, wx)
-                _cubic_weights(py - row, wy)
-                for r in range(4):
-                    line = 0.0
-                    for c in range(4):
-                        line += wx[c] * plane[row - 1 + r, column - 1 + c]
-                    total += wy[r] * line
-            out[i, k] = total * gain if inside else np.nan
+        fill_profile(plane, centres[i], steps[i], half, coefficients, surface, values)
+        out[i] = values
     return out

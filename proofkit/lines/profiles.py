@@ -58,13 +58,17 @@ def read_profiles(
     step_mm = STEP_FRACTION / px_per_mm
     half = int(np.ceil(reach_mm / step_mm))
     s_mm: Floats = np.arange(-half, half + 1, dtype=np.float64) * step_mm
-    surface = np.array([paper.x0_px, paper.y0_px, paper.scale_px])
     values = sample_profiles(
         plane,
         np.ascontiguousarray(centres_px),
         np.ascontiguousarray(across_px_per_mm * step_mm),
         half,
-        np.ascontiguousarray(paper.coefficients, dtype=np.float64),
-        surface,
+        *surface_of(paper),
     )
     return Profiles(values, s_mm)
+
+
+def surface_of(paper: Paper) -> tuple[Floats, Floats]:
+    """Return the coefficients of a paper level, and x0, y0 and scale, as the kernels take them."""
+    place = np.array([paper.x0_px, paper.y0_px, paper.scale_px])
+    return np.ascontiguousarray(paper.coefficients, dtype=np.float64), place

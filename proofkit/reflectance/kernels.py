@@ -55,12 +55,11 @@ def level_at(
     """Return the level of bare paper at a pixel, the scanner's white = 1; the arguments are the fields of `Paper`."""
     u = (x - x0_px) / scale_px
     v = (y - y0_px) / scale_px
-    log_level = (
-        coefficients[0, 0]
-        + coefficients[1, 0] * u
-        + coefficients[0, 1] * v
-        + coefficients[2, 0] * u * u
-        + coefficients[1, 1] * u * v
-        + coefficients[0, 2] * v * v
-    )
+    size = coefficients.shape[0]
+    log_level = 0.0
+    for a in range(size - 1, -1, -1):
+        part = 0.0
+        for b in range(size - 1 - a, -1, -1):
+            part = part * v + coefficients[a, b]
+        log_level = log_level * u + part
     return math.exp(log_level)
