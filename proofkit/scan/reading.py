@@ -6,6 +6,7 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import FULL_SCALE, Picture
+from proofkit.errors import ScanError
 from proofkit.scan.header import Header, fault
 from proofkit.scan.kernels import SHIFT, add_grey, add_rgb
 from proofkit.scan.opening import read_header
@@ -71,7 +72,7 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
     A value of the plane is ``65535 * sum(weight * table[code])``, rounded once; it is clipped to 0 and 65535. The
     overview is the mean of linear light over blocks that start at the upright top left.
     """
-    header = _same_file(file)
+    header = same_file(file)
     plane = np.empty((file.height, file.width), dtype=np.uint16)
     target = _target(file, header, curve, plane)
     sums = np.zeros((*target.grid, file.channels), dtype=np.int64)
@@ -83,7 +84,7 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
         for row, part in use_pieces(file.path, header, use, workers):
             sums[row : row + len(part)] += part
     except OSError as error:
-        raise _gone(file) from error
+        raise gone(file) from error
     return Scan(
         file=file,
         plane=plane,
@@ -120,7 +121,7 @@ def read_codes(file: ScanFile, box_px: tuple[int, int, int, int]) -> Codes:
             f"has no box x {x0} to {x1}, y {y0} to {y1} px; it is {file.width} x {file.height} px",
             "Give corners inside the scan.",
         )
-    header = _same_file(file)
+    header = same_file(file)
     left, top, right, bottom = stored_box(box_px, file.orientation, file.width, file.height)
     dtype = np.uint8 if file.bits == 8 else np.uint16
     codes = np.empty((bottom - top, right - left, file.channels), dtype=dtype)
@@ -135,7 +136,7 @@ def read_codes(file: ScanFile, box_px: tuple[int, int, int, int]) -> Codes:
         if _stores_white_as_zero(file, header):
             np.invert(codes, out=codes)
     except OSError as error:
-        raise _gone(file) from error
+        raise gone(file) from error
     return np.ascontiguousarray(upright(codes, file.orientation))
 
 
@@ -148,19 +149,20 @@ def overview_step(width: int, height: int) -> int:
     return max(1, -(-max(width, height) // OVERVIEW_LONG_SIDE))
 
 
-def _same_file(file: ScanFile) -> Header:
+def same_file(file: ScanFile) -> Header:
     """Return the head of the file, read anew; raise ScanError when it is no longer what was opened."""
     try:
         header = read_header(file.path)
     except OSError as error:
-        raise _gone(file) from error
+        raise gone(file) from error
     size = (header.height, header.width) if header.orientation >= 5 else (header.width, header.height)
     if (*size, header.bits, header.channels) != (file.width, file.height, file.bits, file.channels):
         raise fault(file.path, "was changed while it was being measured", "Start again when it is finished.")
     return header
 
 
-def _gone(file: ScanFile) -> Exception:
+def gone(file: ScanFile) -> ScanError:
+    """Return the error for a scan that was there and cannot be read any more."""
     return fault(
         file.path, "can no longer be read", "Check that it still lies there and that its disk is connected."
     )
@@ -173,8 +175,14 @@ def _stores_white_as_zero(file: ScanFile, header: Header) -> bool:
         return is_grey_from_white(page)
 
 
-def _target(file: ScanFile, header: Header, curve: ToneCurve, plane: npt.NDArray[np.uint16]) -> _Target:
-    """Return the target of a reading; the tables are turned into fixed point."""
+def luminance_tables(file: ScanFile, header: Header, curve: ToneCurve) -> npt.NDArray[np.int32]:
+    """Return the share of each channel's codes in luminance, in fixed point. [2**-SHIFT / 65535]
+
+    Raises
+    ------
+    ScanError
+        If the curve was made for other codes.
+    """
     if curve.tables.shape != (file.channels, 1 << file.bits):
         raise fault(
             file.path,
@@ -184,8 +192,12 @@ def _target(file: ScanFile, header: Header, curve: ToneCurve, plane: npt.NDArray
         )
     weights = np.asarray(curve.weights, dtype=np.float64)[:, None]
     tables = np.rint(curve.tables * (weights * FULL_SCALE * (1 << SHIFT))).astype(np.int32)
-    if _stores_white_as_zero(file, header):
-        tables = np.ascontiguousarray(tables[:, ::-1])
+    return np.ascontiguousarray(tables[:, ::-1]) if _stores_white_as_zero(file, header) else tables
+
+
+def _target(file: ScanFile, header: Header, curve: ToneCurve, plane: npt.NDArray[np.uint16]) -> _Target:
+    """Return the target of a reading."""
+    tables = luminance_tables(file, header, curve)
     step = overview_step(file.width, file.height)
     stored = as_stored(plane, file.orientation)
     rows, columns = stored.shape

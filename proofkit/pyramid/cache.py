@@ -1,0 +1,99 @@
+"""Pyramids of an edition's scans, kept beside its ledger and made anew only when a scan has changed."""
+
+import hashlib
+from pathlib import Path
+
+from proofkit.errors import ScanError
+from proofkit.folder.edition import Capture, Edition, Pull
+from proofkit.pyramid.file import make_pyramid, read_pyramid, restamped
+from proofkit.pyramid.types import Pyramid
+from proofkit.reflectance import tone_curve
+from proofkit.scan import open_scan
+
+PYRAMIDS = "pyramids"
+"""Folder of pyramid files, beside the ledger; all of it may be thrown away at any time."""
+
+MOST_BYTES = 16_000_000_000
+"""Pyramids kept at most: those of some twenty A3 sheets at 1200 ppi; the ones longest unused go first. [byte]"""
+
+
+def ready_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid | None:
+    """Return the pyramid of a pull's scan if it is there and the scan has not been touched since.
+
+    Parameters
+    ----------
+    edition : Edition
+    pull : Pull
+    beside : Path
+        Folder of the ledger.
+    """
+    path = _path(edition, pull, beside)
+    pyramid = read_pyramid(path)
+    if pyramid is None or pyramid.setup != _setup(edition.capture):
+        return None
+    return pyramid if pyramid.stamp == _stamp(edition.scan_path(pull)) else None
+
+
+def open_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid:
+    """Return the pyramid of a pull's scan, making it when there is none that holds.
+
+    A scan that was only touched (the same bytes, by SHA-256) keeps its levels.
+
+    Raises
+    ------
+    ScanError, CalibrationError
+        If the scan cannot be read, or the pyramid not be written: one line.
+    """
+    ready = ready_pyramid(edition, pull, beside)
+    if ready is not None:
+        ready.path.touch()  # the ones used last are kept longest
+        return ready
+    path = _path(edition, pull, beside)
+    scan = edition.scan_path(pull)
+    before = _stamp(scan)
+    file = open_scan(scan, ppi=edition.capture.ppi)
+    curve = tone_curve(file, edition.capture)
+    setup = _setup(edition.capture)
+    kept = read_pyramid(path)
+    if kept is not None and (kept.sha256, kept.setup) == (file.sha256, setup):
+        pyramid = restamped(kept, before)
+    else:
+        pyramid = make_pyramid(file, curve, path, stamp=before, setup=setup)
+    if _stamp(scan) != before:
+        path.unlink(missing_ok=True)
+        raise ScanError(
+            f"Scan '{scan.name}' is being written just now. Open the sheet again when that has ended."
+        )
+    forget_oldest(path.parent, MOST_BYTES, keep=path)
+    return pyramid
+
+
+def forget_oldest(folder: Path, most_bytes: int, *, keep: Path) -> None:
+    """Remove the pyramids that were not used for longest until no more than `most_bytes` are left."""
+    files = sorted(folder.glob("*.pyramid"), key=lambda path: path.stat().st_mtime_ns)
+    total = sum(path.stat().st_size for path in files)
+    for path in files:
+        if total <= most_bytes:
+            return
+        if path != keep:
+            total -= path.stat().st_size
+            path.unlink(missing_ok=True)
+
+
+def _path(edition: Edition, pull: Pull, beside: Path) -> Path:
+    where = str(edition.scan_path(pull).absolute())
+    return beside / PYRAMIDS / f"{hashlib.sha256(where.encode()).hexdigest()[:24]}.pyramid"
+
+
+def _setup(capture: Capture) -> str:
+    """Return what of the settings changes how a scan is read."""
+    return repr((capture.ppi, capture.tone_curve, capture.wedge))
+
+
+def _stamp(scan: Path) -> str:
+    """Return size and times of a scan; nothing when it is not there."""
+    try:
+        status = scan.stat()
+    except OSError:
+        return ""
+    return f"{status.st_size} {status.st_ino} {status.st_mtime_ns} {status.st_ctime_ns}"

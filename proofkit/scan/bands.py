@@ -1,0 +1,87 @@
+"""Read a scan band by band: linear luminance in the order of the file, never more of it than a few bands."""
+
+from collections.abc import Iterator
+
+import numpy as np
+import numpy.typing as npt
+
+from proofkit.arrays import Plane
+from proofkit.scan.kernels import add_grey, add_rgb
+from proofkit.scan.pieces import Piece, use_pieces
+from proofkit.scan.reading import WORKERS, gone, luminance_tables, same_file
+from proofkit.scan.types import ScanFile, ToneCurve
+
+_ONE_BLOCK = 1 << 30
+"""Side of an overview block that holds any sheet: the sums of the kernels are not wanted here. [px]"""
+
+_Part = tuple[int, int, Plane]
+"""Stored row and column of a piece, and its luminance."""
+
+
+def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int = WORKERS) -> Iterator[Plane]:
+    """Give a scan as linear luminance in bands from its first stored row to its last.
+
+    Parameters
+    ----------
+    file : ScanFile
+        From `open_scan`.
+    curve : ToneCurve
+        Tables for the channels and bits of this file.
+    rows : int
+        Rows of a band; the last one may have fewer. [px]
+    workers : int, default WORKERS
+        Threads that decode; the result does not depend on it.
+
+    Yields
+    ------
+    Plane
+        (rows, stored columns), as the file stores them: not turned upright.
+
+    Raises
+    ------
+    ScanError
+        If the file changed since it was opened, vanished or is damaged.
+    """
+    header = same_file(file)
+    tables = luminance_tables(file, header, curve)
+
+    def use(pieces: list[Piece]) -> list[_Part]:
+        return [(piece.row, piece.column, _luminance(piece, tables)) for piece in pieces]
+
+    waiting: list[_Part] = []
+    top, bottom = 0, min(rows, header.height)
+    try:
+        for parts in use_pieces(file.path, header, use, workers):
+            waiting.extend(parts)
+            # Pieces do not overlap, so that counting pixels tells a full band.
+            while top < bottom and _filled(waiting, top, bottom) == (bottom - top) * header.width:
+                yield _band(waiting, top, bottom, header.width)
+                waiting = [part for part in waiting if part[0] + part[2].shape[0] > bottom]
+                top, bottom = bottom, min(bottom + rows, header.height)
+    except OSError as error:
+        raise gone(file) from error
+
+
+def _luminance(piece: Piece, tables: npt.NDArray[np.int32]) -> Plane:
+    codes = piece.codes.view()
+    codes.flags.writeable = False  # one kind of argument, so that the kernel is compiled once
+    plane = np.empty(codes.shape[:2], dtype=np.uint16)
+    add = add_rgb if tables.shape[0] == 3 else add_grey
+    add(codes, tables, plane, np.zeros((1, 1, tables.shape[0]), np.int64), (0, 0, _ONE_BLOCK, 0, 0, 0))
+    return plane
+
+
+def _filled(parts: list[_Part], top: int, bottom: int) -> int:
+    """Return how many pixels of a band have come."""
+    return sum(
+        max(0, min(row + plane.shape[0], bottom) - max(row, top)) * plane.shape[1] for row, _, plane in parts
+    )
+
+
+def _band(parts: list[_Part], top: int, bottom: int, width: int) -> Plane:
+    band = np.empty((bottom - top, width), dtype=np.uint16)
+    for row, column, plane in parts:
+        first, last = max(row, top), min(row + plane.shape[0], bottom)
+        if first < last:
+            band[first - top : last - top, column : column + plane.shape[1]] = plane[first - row : last - row]
+    return band

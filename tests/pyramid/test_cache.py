@@ -1,0 +1,72 @@
+"""A pyramid is made once, told from a changed scan, and never keeps more of the disk than it may."""
+
+import os
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from proofkit.errors import ScanError
+from proofkit.folder.edition import Capture, Edition, Pull
+from proofkit.pyramid import open_pyramid, ready_pyramid
+from proofkit.pyramid.cache import forget_oldest
+from tests.scan.scan_files import pixels, write_tiff
+
+PULL = Pull("1", "a.tif")
+
+
+@pytest.fixture
+def edition(tmp_path):
+    (tmp_path / "scans").mkdir()
+    write_tiff(tmp_path / "scans" / "a.tif", pixels(8, 1))
+    return Edition(tmp_path, "Quarry", (PULL,), (), None, capture=Capture(tone_curve="linear"))
+
+
+def written(folder: Path) -> list[tuple[str, int, int]]:
+    return sorted((f.name, f.stat().st_ino, f.stat().st_size) for f in (folder / "pyramids").iterdir())
+
+
+def test_it_is_made_once(edition):
+    assert ready_pyramid(edition, PULL, edition.folder) is None
+    first = open_pyramid(edition, PULL, edition.folder)
+    before = written(edition.folder)
+    assert (
+        open_pyramid(edition, PULL, edition.folder) == first == ready_pyramid(edition, PULL, edition.folder)
+    )
+    assert written(edition.folder) == before
+    assert len(before) == 1
+
+
+def test_a_touched_scan_keeps_its_levels(edition):
+    open_pyramid(edition, PULL, edition.folder)
+    before = written(edition.folder)
+    os.utime(edition.folder / "scans" / "a.tif", (1, 1))
+    assert ready_pyramid(edition, PULL, edition.folder) is None
+    again = open_pyramid(edition, PULL, edition.folder)
+    assert written(edition.folder) == before
+    assert ready_pyramid(edition, PULL, edition.folder) == again
+
+
+def test_another_scan_or_curve_makes_it_anew(edition):
+    first = open_pyramid(edition, PULL, edition.folder)
+    write_tiff(edition.folder / "scans" / "a.tif", pixels(8, 1, seed=2))
+    second = open_pyramid(edition, PULL, edition.folder)
+    assert second.sha256 != first.sha256
+    darker = replace(edition, capture=Capture(tone_curve="gamma 2.2"))
+    assert ready_pyramid(darker, PULL, edition.folder) is None
+    assert open_pyramid(darker, PULL, edition.folder).curve != second.curve
+
+
+def test_a_scan_that_is_none_leaves_nothing_behind(edition):
+    (edition.folder / "scans" / "a.tif").write_bytes(b"II*\0 and nothing more")
+    with pytest.raises(ScanError, match=r"a\.tif"):
+        open_pyramid(edition, PULL, edition.folder)
+    assert not (edition.folder / "pyramids").exists() or not written(edition.folder)
+
+
+def test_the_longest_unused_go_first(tmp_path):
+    for number, name in enumerate("abcd"):
+        (tmp_path / f"{name}.pyramid").write_bytes(bytes(100))
+        os.utime(tmp_path / f"{name}.pyramid", (number, number))
+    forget_oldest(tmp_path, 250, keep=tmp_path / "a.pyramid")
+    assert sorted(path.stem for path in tmp_path.iterdir()) == ["a", "d"]
