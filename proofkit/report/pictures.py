@@ -4,42 +4,12 @@ import base64
 
 import cv2
 import numpy as np
-import numpy.typing as npt
 
 from proofkit.arrays import Picture
 from proofkit.errors import ProofkitError
-
-OUTSIDE_GREY = 215
-"""Code shown where the scan has nothing. [0-255]"""
+from proofkit.looking.screen import screen_codes
 
 JPEG_QUALITY = 88
-
-
-def screen_codes(picture: Picture) -> npt.NDArray[np.uint8]:
-    """Return linear reflectance as codes for a screen, bare paper = 255.
-
-    Parameters
-    ----------
-    picture : Picture
-        (h, w) linear reflectance against bare paper; NaN outside the scan.
-
-    Returns
-    -------
-    ndarray of uint8
-        (h, w) by the sRGB curve.
-
-    References
-    ----------
-    .. [1] IEC 61966-2-1, the sRGB transfer function.
-
-    Examples
-    --------
-    >>> screen_codes(np.array([[0.0, 0.2159, 1.0]], dtype=np.float32)).tolist()
-    [[0, 128, 255]]
-    """
-    linear = np.clip(np.nan_to_num(picture, nan=0.0), 0.0, 1.0)
-    curved = np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.power(linear, 1 / 2.4) - 0.055)
-    return np.asarray(np.where(np.isfinite(picture), np.rint(255 * curved), OUTSIDE_GREY), dtype=np.uint8)
 
 
 def shrunk(picture: Picture, longest_px: int) -> Picture:

@@ -55,8 +55,8 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
         If its scan cannot be used: one line.
     """
     read = read_sheet(edition, pull)
-    corners, quality = _corners(read)
-    size = _plate_size(edition, corners, read.scan)
+    corners, quality = plate_corners(read)
+    size = plate_size(edition, corners, read.scan)
     laying = laying_of_corners(corners, *size)
     scan, paper = read.scan, read.paper
     pictures = match_pictures(scan.plane, laying, paper.luminance, *size)
@@ -84,7 +84,7 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     )
 
 
-def _corners(read: ReadSheet) -> tuple[Points, Quality]:
+def plate_corners(read: ReadSheet) -> tuple[Points, Quality]:
     """Return the corners of the plate, of the whole scan where no mark is to be seen."""
     if read.frame is not None:
         return read.frame.corners_px, read.quality
@@ -95,7 +95,7 @@ def _corners(read: ReadSheet) -> tuple[Points, Quality]:
     return np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]), read.quality
 
 
-def _plate_size(edition: Edition, corners: Points, scan: Scan) -> tuple[float, float]:
+def plate_size(edition: Edition, corners: Points, scan: Scan) -> tuple[float, float]:
     """Return width and height of the plate: of the copper when given, else as the standard shows it. [mm]"""
     sides = np.roll(corners, -1, axis=0) - corners
     sides = sides / (px_per_mm(scan.file.ppi_x), px_per_mm(scan.file.ppi_y))

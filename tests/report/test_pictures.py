@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from proofkit.errors import ProofkitError
-from proofkit.report.pictures import OUTSIDE_GREY, data_uri, screen_codes, shrunk
+from proofkit.looking.screen import OUTSIDE_GREY, screen_codes
+from proofkit.report.pictures import data_uri, shrunk
 
 with warnings.catch_warnings():
     warnings.filterwarnings("ignore", message='"Matplotlib"')  # colour-science would like to plot; we do not
