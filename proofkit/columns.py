@@ -39,8 +39,10 @@ LINE_MEASURES = _numbers(
     ("line_load_um", "µm", "median over crossings of the integral of 1 - R/Rg across the line"),
     ("fine_line_load_um", "µm", "line load of the finest third of the standard's lines in the region"),
     ("broad_line_load_um", "µm", "line load of the broadest third of the standard's lines in the region"),
-    ("line_width_um", "µm", "distance between the two half-depth points of a crossing, median"),
-    ("line_core_density", "D", "density of the darkest part of a crossing above bare paper, median"),
+    ("line_width_um", "µm", "width of the line before the scan's blur, median over crossings"),
+    ("fine_line_width_um", "µm", "line width of the finest third of the standard's lines in the region"),
+    ("broad_line_width_um", "µm", "line width of the broadest third of the standard's lines in the region"),
+    ("line_core_density", "D", "density of the line before the scan's blur, above bare paper, median"),
     ("line_length_mm_per_mm2", "mm/mm²", "length of printed line per area of plate"),
     ("lines_per_mm", "1/mm", "lines per mm across the main direction of hatching"),
     (
@@ -48,6 +50,8 @@ LINE_MEASURES = _numbers(
         "deg",
         "main direction of the lines, counter-clockwise from the plate's x axis, 0 to 180",
     ),
+    ("second_lines_per_mm", "1/mm", "lines per mm of the second direction of cross-hatching"),
+    ("second_line_angle_deg", "deg", "second direction of cross-hatching, as the main one"),
     ("line_area_fraction", "-", "share of the area covered by line, against the local ground"),
     ("line_continuity_fraction", "-", "share of the standard's line length that prints on this sheet"),
     (

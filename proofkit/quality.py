@@ -36,7 +36,7 @@ class Quality(enum.IntFlag):
 
 WORDS: dict[Quality, tuple[str, str]] = {
     Quality.NO_LINES: ("no lines", "the standard has no lines in this region"),
-    Quality.TOO_FINE: ("too fine", "lines under 4 px or 3 blur sigmas: width and core density left empty"),
+    Quality.TOO_FINE: ("too fine", "lines under 2 px or 3 blur sigmas: width and core density left empty"),
     Quality.TOO_FEW_CROSSINGS: (
         "too few crossings",
         "fewer than 30 line crossings, line measures are uncertain",

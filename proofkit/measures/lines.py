@@ -1,12 +1,16 @@
 """Line work of a region: the standard's lines, each read at its own place on this sheet."""
 
+from dataclasses import dataclass
+from typing import NamedTuple
+
 import numpy as np
-from scipy.special import ndtr
 
 from proofkit.arrays import Floats, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
-from proofkit.lines.crossings import CrossingValues
+from proofkit.lines.crossings import CrossingValues, gap_leak
 from proofkit.measures.film_cells import Gaps
+from proofkit.measures.line_fit import LineFits, neighbour_distances
+from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
 from proofkit.quality import Quality
 from proofkit.units import density
@@ -14,37 +18,76 @@ from proofkit.units import density
 CROSSINGS_MIN = 30
 """Fewer crossings make a median doubtful (common practice in sampling by hand). """
 
-WIDE_PX = 4.0
+WIDE_PX = 2.0
 WIDE_SIGMAS = 3.0
-"""Width and core are given for lines of at least 4 px and 3 blur sigmas: half-depth width of a blurred bar is
-11 % too wide at 3 sigmas (error function, closed form), and worse below."""
+"""Width and core are given for lines of at least 2 px and 3 blur sigmas. Below that width and depth trade places: an
+error of 1 % of the blur is one of 1.3 % of the width at 3 sigmas, 3 % at 2 (from the second moment of the profile)."""
+
+HOLLOW_SIGMAS = 6.0
+"""A pale centre can be trusted from this many blur sigmas of width on: both edges' tails leave 0.3 % there."""
+
+SAME_DIRECTION_DEG = 15.0
+"""Lines within this angle of each other are one ruling. [deg]"""
+
+SECOND_SHARE = 0.25
+"""A second direction with this share of the first's length makes cross-hatching (choice of ours). [-]"""
+
+LEAST_PERIOD_PX = 2.2
+"""Hatching closer than this is not resolved: two pixels a period is what sampling allows at the least. [px]"""
 
 PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
 
-GROUND_APART_SIGMAS = 3.0
+GROUND_APART_SIGMAS = 2.5
 """Gaps are read when they are this many blur sigmas wide."""
 
 MIDWAY_PERCENT = 70
 """Of the gaps of cross-hatching, the third farthest from the lines that cross are read. [%]"""
 
+MIDDLE_PERCENT = 95
+"""A crossing farther from the lines that cross than so many others lies midway between them. [%]"""
 
-def line_measures(
-    record: RegionRecord, lines: StandardLines, values: CrossingValues, blur_mm: float, px_mm: float
-) -> tuple[dict[str, float], Quality]:
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LineWork:
+    """The line work of a region on one sheet; arrays run over the standard's points in it."""
+
+    lines: StandardLines
+    values: CrossingValues
+    """All crossings, profile by profile."""
+    fits: LineFits
+    """All crossings, fitted through the blur."""
+    px_mm: float
+    """Side of a pixel of this scan. [plate mm]"""
+    half_along_mm: Floats
+    """How far to both sides along its line each crossing took its pixels from. [mm]"""
+
+
+def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
+    """Return the load of each crossing of a region, NaN where it cannot be had. [µm]
+
+    Where a line stands alone its load is the integral of its profile, which no blur and no shape of the line changes.
+    In hatching the ground itself is blurred away, so width times depth of the fitted line is taken. Drypoint's burr is
+    no bar: there it is the integral again.
+    """
+    points = record.points
+    integral = work.values.load_um[points]
+    if record.region.work == "drypoint":
+        return np.maximum(integral, 0)
+    resolved = work.lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
+    fitted = np.where(resolved, work.fits.load_um[points], np.nan)
+    return np.maximum(np.where(work.fits.hatched[points], fitted, integral), 0)
+
+
+def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float], Quality]:
     """Return the line measures of a region.
 
     Parameters
     ----------
     record : RegionRecord
         The region, with the standard's points in it.
-    lines : StandardLines
-    values : CrossingValues
-        All crossings as this sheet shows them.
-    blur_mm : float
-        Of this scan. [mm]
-    px_mm : float
-        Side of a pixel of this scan in plate mm. [mm]
+    work : LineWork
+        Its lines as this sheet shows them.
 
     Returns
     -------
@@ -60,15 +103,16 @@ def line_measures(
     """
     if not len(record.points):
         return {}, Quality.NO_LINES
-    points = record.points
-    ok = lines.clear[points] & np.isfinite(values.load_um[points])
+    lines, points = work.lines, record.points
+    load = crossing_loads(record, work)
+    ok = lines.clear[points] & np.isfinite(load)
     row = _geometry(record, lines)
     quality = Quality.NONE
     if ok.sum() < CROSSINGS_MIN:
         quality |= Quality.TOO_FEW_CROSSINGS
     if ok.sum() < 5:
-        return row, quality
-    load = np.maximum(values.load_um[points], 0)
+        unresolved = lines.clear[points].sum() >= CROSSINGS_MIN
+        return row, quality | (Quality.TOO_FINE if unresolved else Quality.NONE)
     number = lines.lines.line[points]
     row["line_load_um"] = float(np.median(load[ok]))
     row["u_line_load_um"] = _u_median(load[ok], number[ok])
@@ -76,14 +120,15 @@ def line_measures(
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
             row[f"{name}_line_load_um"] = float(np.median(load[ok & part]))
             row[f"u_{name}_line_load_um"] = _u_median(load[ok & part], number[ok & part])
-    printed = _printed(record, lines, values)
+    seen = lines.clear[points] & np.isfinite(work.values.load_um[points])
+    printed = _printed(record, lines, work.values)
     length = lines.lines.length_mm[points]
-    row["line_continuity_fraction"] = float(np.average(printed[ok], weights=length[ok]))
+    row["line_continuity_fraction"] = float(np.average(printed[seen], weights=length[seen]))
     row["line_length_mm_per_mm2"] *= row["line_continuity_fraction"]
-    row["line_load_variation"] = _variation(record, load, number, ok)
-    widths, wide_quality = _widths(record, values, ok & printed, blur_mm, px_mm)
+    row["line_load_variation"] = _variation(record, np.maximum(work.values.load_um[points], 0), number, seen)
+    widths, wide_quality = _widths(record, work, seen & printed)
     row.update(widths)
-    row.update(_open_gaps(record, lines, values, ok))
+    row.update(_open_gaps(record, lines, work.values, seen))
     return row, quality | wide_quality
 
 
@@ -95,23 +140,46 @@ def _u_median(values: Floats, number: Numbers) -> float:
 
 
 def _geometry(record: RegionRecord, lines: StandardLines) -> dict[str, float]:
-    """Return length, spacing and direction of the standard's lines in a region; they belong to the plate."""
-    points = record.points
-    length = lines.lines.length_mm[points]
+    """Return length, spacing and directions of the standard's lines in a region; they belong to the plate."""
+    length = lines.lines.length_mm[record.points]
     row = {"line_length_mm_per_mm2": float(length.sum() / record.area_mm2)}
+    main = _direction(record, lines, np.ones(len(length), dtype=np.bool_))
+    row["line_angle_deg"] = main.angle_deg
+    row["lines_per_mm"] = main.per_mm
+    other = _direction(record, lines, ~main.along)
+    if length[other.along].sum() > SECOND_SHARE * length[main.along].sum():
+        row["second_line_angle_deg"] = other.angle_deg
+        row["second_lines_per_mm"] = other.per_mm
+    return row
+
+
+class _Direction(NamedTuple):
+    """Lines of one direction."""
+
+    angle_deg: float
+    per_mm: float
+    """NaN where too few stand side by side."""
+    along: Mask
+
+
+def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Direction:
+    """Return the main direction of some points of a region, the spacing there and which points follow it."""
+    points = record.points
+    length = np.where(among, lines.lines.length_mm[points], 0.0)
     normals = lines.lines.normals[points]
     # Direction of the line counter-clockwise as seen, rows running down: (x, -y) of the tangent.
     angle = np.degrees(np.arctan2(normals[:, 0], normals[:, 1])) % 180
     bins = np.bincount((angle / 5).astype(np.intp) % 36, weights=length, minlength=36)
     main = 5 * (int(np.argmax(bins + np.roll(bins, 1) + np.roll(bins, -1))) + 0.5)
     apart = (angle - main + 90) % 180 - 90
-    along = np.abs(apart) < 15
-    row["line_angle_deg"] = float((main + np.average(apart[along], weights=length[along])) % 180)
-    spacing = lines.spacing_mm[points][along]
-    spacing = spacing[np.isfinite(spacing)]
-    if len(spacing) > CROSSINGS_MIN:
-        row["lines_per_mm"] = float(1 / np.median(spacing))
-    return row
+    along = among & (np.abs(apart) < SAME_DIRECTION_DEG)
+    if not along.any():
+        return _Direction(float("nan"), float("nan"), along)
+    mean = float((main + np.average(apart[along], weights=length[along])) % 180)
+    side = neighbour_distances(lines)[0][points][along]
+    spacing = side[np.isfinite(side)]
+    per_mm = float(1 / np.median(spacing)) if len(spacing) > CROSSINGS_MIN else float("nan")
+    return _Direction(mean, per_mm, along)
 
 
 def _printed(record: RegionRecord, lines: StandardLines, values: CrossingValues) -> Mask:
@@ -131,36 +199,45 @@ def _variation(record: RegionRecord, load: Floats, number: Numbers, ok: Mask) ->
     return float((high - low) / 2 / max(middle, 1e-3))
 
 
-def _widths(
-    record: RegionRecord, values: CrossingValues, ok: Mask, blur_mm: float, px_mm: float
-) -> tuple[dict[str, float], Quality]:
+def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, float], Quality]:
     """Return width, core, edges and hollowness where the lines are wide enough for this scan."""
-    width = values.width_um[record.points] / 1000
-    least = max(WIDE_PX * px_mm, WIDE_SIGMAS * blur_mm)
-    wide = ok & np.isfinite(width) & (width >= least)
-    if wide.sum() < max(CROSSINGS_MIN, 0.5 * ok.sum()):
+    points, fits = record.points, work.fits
+    width, depth = fits.width_um[points], fits.depth[points]
+    least = 1000 * max(WIDE_PX * work.px_mm, WIDE_SIGMAS * fits.broad.blur_mm)
+    fitted = ok & np.isfinite(width)
+    wide = fitted & (width >= least)
+    if wide.sum() < max(CROSSINGS_MIN, 0.5 * fitted.sum()):
         return {}, Quality.TOO_FINE
-    core = values.core_reflectance[record.points][wide]
-    number = np.flatnonzero(wide)
+    number = work.lines.lines.line[points]
+    core = fits.ground[points][wide] * (1 - depth[wide])
     row = {
-        "line_width_um": float(np.median(width[wide]) * 1000),
-        "u_line_width_um": _u_median(width[wide] * 1000, number // 5),
-        "line_core_density": float(density(np.median(core))),
-        "edge_softness_um": float(np.nanmedian(values.softness_um[record.points][wide])),
-        "hollow_index": float(np.median(values.hollow[record.points][wide])),
+        "line_width_um": float(np.median(width[wide])),
+        "u_line_width_um": _u_median(width[wide], number[wide]),
+        "line_core_density": float(density(max(float(np.median(core)), FAINTEST))),
     }
-    left, right = values.left_edge_mm[record.points], values.right_edge_mm[record.points]
-    rough = [_rough(edge, wide) for edge in (left, right)]
-    row["edge_raggedness_um"] = float(np.sqrt(np.mean(np.square(rough))) * 1000)
+    for name, part in (("fine", record.fine), ("broad", record.broad)):
+        if (wide & part).sum() >= max(CROSSINGS_MIN // 2, 0.5 * (fitted & part).sum()):
+            row[f"{name}_line_width_um"] = float(np.median(width[wide & part]))
+            row[f"u_{name}_line_width_um"] = _u_median(width[wide & part], number[wide & part])
+    half = width / 2
+    edges = (1000 * fits.offset_mm[points] - half, 1000 * fits.offset_mm[points] + half)
+    rough = [_rough(edge, wide, number) for edge in edges]
+    row["edge_raggedness_um"] = float(np.sqrt(np.mean(np.square(rough))))
+    soft = fits.broad.softness_um[points][wide]
+    if np.isfinite(soft).sum() >= CROSSINGS_MIN:
+        row["edge_softness_um"] = float(np.nanmedian(soft))
+    broad = wide & (width >= 1000 * HOLLOW_SIGMAS * fits.broad.blur_mm)
+    if broad.sum() >= CROSSINGS_MIN:
+        row["hollow_index"] = float(np.median(work.values.hollow[points][broad]))
     return row, Quality.NONE
 
 
-def _rough(edge: Floats, wide: Mask) -> float:
-    """Return the spread of an edge about its course through two neighbours, from second differences. [mm]
+def _rough(edge: Floats, wide: Mask, number: Numbers) -> float:
+    """Return the spread of an edge about its course through two neighbours, from second differences.
 
     The second difference of independent values has the standard deviation sqrt(6) s.
     """
-    triple = wide[:-2] & wide[1:-1] & wide[2:]
+    triple = wide[:-2] & wide[1:-1] & wide[2:] & (number[:-2] == number[2:])
     bend = (edge[:-2] - 2 * edge[1:-1] + edge[2:])[triple]
     bend = bend[np.isfinite(bend)]
     if len(bend) < CROSSINGS_MIN // 2:
@@ -184,27 +261,32 @@ def _open_gaps(
     return row
 
 
-def gap_ground(
-    record: RegionRecord, lines: StandardLines, values: CrossingValues, blur_mm: float
-) -> Gaps | None:
+def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
     """Return ground in the gaps of hatching, read midway between the lines that cross; None when there is little.
 
-    The blur of the lines beside is already taken back in `CrossingValues.ground`. The lines that cross the hatching
-    darken a profile midway between them from both sides by ``2 Phi(-apart / sigma)`` of their depth.
+    The blur of the lines beside is taken off by the fits. The lines that cross the hatching darken the strip of pixels
+    between them from both sides; how much, averaged over the strip, is what `gap_leak` says of gaps twice as wide as
+    the way to each side. The way to the farther side is told by the crossings that lie midway.
     """
-    points = record.points
+    points, lines, fits = record.points, work.lines, work.fits
     if not len(points):
         return None
     gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
-    readable = lines.clear[points] & np.isfinite(values.ground[points]) & np.isfinite(gap)
-    readable &= gap > GROUND_APART_SIGMAS * blur_mm
+    readable = lines.clear[points] & np.isfinite(fits.ground[points]) & np.isfinite(gap)
+    readable &= gap > GROUND_APART_SIGMAS * fits.broad.blur_mm
+    readable &= lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
     if readable.sum() < CROSSINGS_MIN:
         return None
     apart = np.minimum(lines.apart_mm[points], 1.0)
     midway = readable & (apart >= np.percentile(apart[readable], MIDWAY_PERCENT))
-    depth = np.clip(values.load_um[points] / 1000 / np.maximum(lines.spans.width_mm[points], 1e-3), 0, 0.98)
-    tail = np.clip(1 - 2 * ndtr(-apart[midway] / blur_mm) * depth[midway], 0.3, 1)
-    return Gaps(lines.lines.points_mm[points][midway], values.ground[points][midway] / tail)
+    depth = np.clip(fits.depth[points], 0, 0.98)
+    nearer, strip = apart[midway], work.half_along_mm[points][midway]
+    farther = 2 * max(float(np.percentile(apart[readable], MIDDLE_PERCENT)), 1e-3) - nearer
+    leak = sum(
+        gap_leak(2 * np.maximum(way, nearer), strip, fits.broad.blur_mm) / 2 for way in (nearer, farther)
+    )
+    tail = np.clip(1 - leak * depth[midway], 0.3, 1)
+    return Gaps(lines.lines.points_mm[points][midway], fits.ground[points][midway] / tail)
 
 
 def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:

@@ -1,9 +1,19 @@
 """All measures of all regions of one laid sheet, as rows of the tables."""
 
+from typing import NamedTuple
+
 import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
-from proofkit.measures.lines import area_fraction, gap_ground, line_measures
+from proofkit.measures.line_fit import (
+    BroadLines,
+    chosen_crossings,
+    drypoint_lines,
+    fit_sheet,
+    half_along_mm,
+    pixel_mm,
+)
+from proofkit.measures.lines import CROSSINGS_MIN, LineWork, area_fraction, gap_ground, line_measures
 from proofkit.measures.plate_tone import film_measures, halo
 from proofkit.measures.raster import reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
@@ -18,32 +28,34 @@ SATURATED_SHARE = 0.02
 INSIDE_SHARE = 0.98
 """Share of a region that must lie on the scan. [-]"""
 
-SOLID_PERCENT = 10
-"""The solid tone of a plate is the core of its darkest tenth of wide lines. [%]"""
+DARKEST_PERCENT = 2
+"""Where no line is broad the solid tone is that of the darkest crossings. [%]"""
 
 
-def pixel_mm(sheet: LaidSheet) -> float:
-    """Return the side of a pixel of a sheet's scan. [plate mm]"""
-    return 1 / float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+def solid_reflectance(sheet: LaidSheet, lines: StandardLines, broad: BroadLines) -> float:
+    """Return R/Rp of solid ink on a sheet: its broad dark lines, else the darkest of all; NaN when there are none."""
+    if np.isfinite(broad.solid):
+        return broad.solid
+    core = sheet.crossings.core_reflectance[lines.clear & np.isfinite(sheet.crossings.core_reflectance)]
+    return float(np.percentile(core, DARKEST_PERCENT)) if len(core) >= CROSSINGS_MIN else float("nan")
 
 
-def solid_reflectance(sheet: LaidSheet, lines: StandardLines, px_mm: float) -> float:
-    """Return R/Rp of solid ink on a sheet: the core of its broad dark lines; NaN when there are none."""
-    wide = lines.clear & (lines.spans.width_mm > max(4 * px_mm, 4 * sheet.blur_mm))
-    core = sheet.crossings.core_reflectance[wide]
-    core = core[np.isfinite(core)]
-    if len(core) < 30:
-        core = sheet.crossings.core_reflectance[lines.clear & np.isfinite(sheet.crossings.core_reflectance)]
-        if len(core) < 30:
-            return float("nan")
-        return float(np.percentile(core, SOLID_PERCENT / 5))
-    return float(np.percentile(core, SOLID_PERCENT))
+class Measured(NamedTuple):
+    """What is measured on the regions of a sheet."""
+
+    rows: list[dict[str, object]]
+    """A row of `measurements` for each region."""
+    histograms: dict[str, Counts]
+    """Region -> counts of its density histogram."""
+    broad: BroadLines
+    solid: float
+    """R/Rp of solid ink. [-]"""
 
 
 def measure_regions(
     sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: StandardLines, flags: Quality
-) -> tuple[list[dict[str, object]], dict[str, Counts]]:
-    """Return a row of `measurements` and a histogram for each region.
+) -> Measured:
+    """Return a row of `measurements` and a histogram for each region, and what its broad lines say of the sheet.
 
     Parameters
     ----------
@@ -53,12 +65,13 @@ def measure_regions(
     flags : Quality
         Of the whole sheet; passed on to each row.
     """
-    px_mm = pixel_mm(sheet)
-    solid = solid_reflectance(sheet, lines, px_mm)
+    fits = fit_sheet(sheet, lines, chosen_crossings(records, lines), drypoint_lines(records, lines))
+    solid = solid_reflectance(sheet, lines, fits.broad)
+    work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet), half_along_mm(sheet, lines))
     rows: list[dict[str, object]] = []
     histograms = {}
     for record in records:
-        values, counts, quality = _measure_region(sheet, record, lines, px_mm, solid)
+        values, counts, quality = _measure_region(sheet, record, work, solid)
         histograms[record.region.name] = counts
         rows.append(
             {
@@ -68,11 +81,11 @@ def measure_regions(
                 **{name: value for name, value in values.items() if np.isfinite(value)},
             }
         )
-    return rows, histograms
+    return Measured(rows, histograms, fits.broad, solid)
 
 
 def _measure_region(
-    sheet: LaidSheet, record: RegionRecord, lines: StandardLines, px_mm: float, solid: float
+    sheet: LaidSheet, record: RegionRecord, work: LineWork, solid: float
 ) -> tuple[dict[str, float], Counts, Quality]:
     """Return the measures of one region, its histogram and what limits it."""
     picture = reflectance_cells(sheet.scan, sheet.paper, sheet.laying, record.box)
@@ -91,11 +104,11 @@ def _measure_region(
     is_drawn = record.region.work in {"lines", "drypoint"}
     # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
     hatched = record.region.work == "lines"
-    gaps = gap_ground(record, lines, sheet.crossings, sheet.blur_mm) if hatched else None
+    gaps = gap_ground(record, work) if hatched else None
     film, film_quality = film_measures(picture, record, gaps, sheet.paper.u_level)
     row.update(film)
     if is_drawn:
-        drawn, line_quality = line_measures(record, lines, sheet.crossings, sheet.blur_mm, px_mm)
+        drawn, line_quality = line_measures(record, work)
         row.update(drawn)
         quality |= line_quality
         row["halo_density"] = halo(picture, record.far, record.near, record.box.pitch_mm)

@@ -1,5 +1,7 @@
 """Measure one sheet against the standard."""
 
+from functools import lru_cache
+
 import numpy as np
 from shapely import contains_xy
 
@@ -9,9 +11,10 @@ from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
 from proofkit.measures.colour import SheetColour, colour_difference, sheet_colour
 from proofkit.measures.crease import find_crease
+from proofkit.measures.line_fit import drypoint_lines, fit_broad
 from proofkit.measures.marks import bevel_ink, find_ghost
 from proofkit.measures.raster import reflectance_picture
-from proofkit.measures.table import measure_regions, pixel_mm, solid_reflectance
+from proofkit.measures.table import Measured, measure_regions, solid_reflectance
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality, from_words, words
 from proofkit.sheet.laying_down import LaidDown, lay_down
@@ -44,15 +47,16 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     else:
         down = lay_down(read_sheet(edition, pull), standard.pictures, standard.lines)
     laid = down.laid
-    rows, histograms = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
+    measured = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
+    rows = measured.rows
     if laid is not standard.laid:
         _doubt(rows, laid, standard)
     names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
     box = plate_box(standard.plate_width_mm, standard.plate_height_mm, TONE_PITCH_MM)
     return SheetResult(
-        sheet={**names, **_sheet_row(down, standard, rows)},
+        sheet={**names, **_sheet_row(down, standard, measured)},
         rows=[{**names, **row} for row in rows],
-        histograms={region: counts.tolist() for region, counts in histograms.items()},
+        histograms={region: counts.tolist() for region, counts in measured.histograms.items()},
         tone_picture=reflectance_picture(laid.scan, laid.paper, laid.laying, box),
         laying=laid.laying,
         paper=laid.paper,
@@ -77,11 +81,11 @@ def _passed_on(quality: Quality) -> Quality:
     return quality & (Quality.MISFIT | Quality.LOW_RESOLUTION | Quality.LITTLE_MARGIN | Quality.LOSSY)
 
 
-def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]) -> dict[str, object]:
+def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[str, object]:
     """Return the row of `sheets`."""
     laid = down.laid
     file, paper, laying = laid.scan.file, laid.paper, laid.laying
-    films = [value for row in rows if isinstance(value := row.get("plate_tone_density"), float)]
+    films = [value for row in measured.rows if isinstance(value := row.get("plate_tone_density"), float)]
     ghost = find_ghost(laid, standard.laid, standard.lines) if laid is not standard.laid else None
     crease = find_crease(laid, standard.pictures) if laid is not standard.laid else None
     row: dict[str, object] = {
@@ -96,7 +100,7 @@ def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]
         "rotation_deg": laying.rotation_deg,
         "mirrored": laying.mirrored,
         "misfit_um": laying.misfit_um,
-        "blur_um": laid.blur_mm * UM_PER_MM,
+        "blur_um": measured.broad.sharpest_mm * UM_PER_MM,
         "paper_density": float(density(paper.luminance)),
         "paper_a": paper.lab[1],
         "paper_b": paper.lab[2],
@@ -107,18 +111,21 @@ def _sheet_row(down: LaidDown, standard: Standard, rows: list[dict[str, object]]
         "crease_mm": 0.0 if crease is None else crease.length_mm,
         "quality": words(down.quality),
     }
-    return row | _colour_cells(laid, standard)
+    return row | _colour_cells(laid, standard, measured.solid)
 
 
-def _colour_of(laid: LaidSheet, standard: Standard) -> SheetColour:
-    solid = solid_reflectance(laid, standard.lines, pixel_mm(laid))
-    return sheet_colour(laid, standard.records, standard.lines, solid)
+@lru_cache(maxsize=2)
+def _standard_colour(standard: Standard) -> SheetColour:
+    """Return the colours of the standard itself; each sheet is compared with them."""
+    laid, lines, records = standard.laid, standard.lines, standard.records
+    solid = solid_reflectance(laid, lines, fit_broad(laid, lines, drypoint_lines(records, lines)))
+    return sheet_colour(laid, records, lines, solid)
 
 
-def _colour_cells(laid: LaidSheet, standard: Standard) -> dict[str, object]:
+def _colour_cells(laid: LaidSheet, standard: Standard, solid: float) -> dict[str, object]:
     """Return the cells of `sheets` on colour."""
-    here = _colour_of(laid, standard)
-    there = here if laid is standard.laid else _colour_of(standard.laid, standard)
+    here = sheet_colour(laid, standard.records, standard.lines, solid)
+    there = _standard_colour(standard)
     cells: dict[str, object] = {
         f"{what}_{name}": value
         for what, lab in (("ink", here.ink), ("film", here.film))

@@ -26,8 +26,9 @@ def test_raggedness_is_the_spread_about_a_smooth_course():
     rng = np.random.default_rng(3)
     n = 4000
     edge = 0.05 * np.sin(np.arange(n) / 40) + rng.normal(0, 0.004, n)
-    assert _rough(edge, np.ones(n, dtype=bool)) == pytest.approx(0.004, rel=0.05)
-    assert np.isnan(_rough(edge, np.zeros(n, dtype=bool)))
+    one_line = np.zeros(n, dtype=int)
+    assert _rough(edge, np.ones(n, dtype=bool), one_line) == pytest.approx(0.004, rel=0.05)
+    assert np.isnan(_rough(edge, np.zeros(n, dtype=bool), one_line))
 
 
 def test_smoothing_keeps_to_one_line_and_passes_over_gaps():

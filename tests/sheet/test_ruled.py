@@ -1,0 +1,68 @@
+"""Ruled patches at 600 ppi, whose load, width, film and blur follow from how they were drawn (see `planted`)."""
+
+import numpy as np
+import pytest
+
+from proofkit.sheet import make_standard, measure_sheet
+from tests.accuracy.planted import OPTICS_MM, PATCHES, Pulled, edition_of, write_pull
+from tests.lines.drawn import DEPTH
+from tests.sheet.proofs import by_region
+
+FILM = 0.10
+PIXEL_MM = 25.4 / 600
+
+
+@pytest.fixture(scope="module")
+def measured(tmp_path_factory):
+    """A sheet of film 0.10 D on the standard of film 0.03 D; it lies otherwise on the glass."""
+    folder = tmp_path_factory.mktemp("ruled")
+    standard = write_pull(folder, "standard", Pulled())
+    other = write_pull(folder, "other", Pulled(film=FILM, turn_deg=-0.4, shift_px=(0.3, 0.6), seed=2))
+    edition = edition_of(folder, standard, other)
+    return measure_sheet(edition, other, make_standard(edition, standard))
+
+
+RULED = [patch for patch in PATCHES if patch.per_mm]
+NARROWEST = 3 * 21.4
+"""Three sigmas of the blur: lines under this have a load but no width. [µm]"""
+
+
+@pytest.mark.parametrize("patch", RULED, ids=lambda patch: patch.name)
+def test_load_is_width_times_depth(measured, patch):
+    row = by_region(measured)[patch.name]
+    # Gaps of 60 µm are under three sigmas of the blur: there the ground itself is hardly seen.
+    allowed = 0.02 if patch.name == "hatch 10" else 0.01
+    assert row["line_load_um"] == pytest.approx(patch.width_um * DEPTH, rel=allowed)
+
+
+@pytest.mark.parametrize("patch", RULED, ids=lambda patch: patch.name)
+def test_width_is_that_of_the_sharp_line_or_empty(measured, patch):
+    row = by_region(measured)[patch.name]
+    if patch.width_um > 1.2 * 2 * 1000 * PIXEL_MM:
+        assert row["line_width_um"] == pytest.approx(patch.width_um, abs=2)
+        # The picture is the same in all lines, so the core is that of 1 - depth, film and all.
+        assert row["line_core_density"] == pytest.approx(FILM - np.log10(1 - DEPTH), abs=0.03)
+    elif patch.width_um < NARROWEST:
+        assert "line_width_um" not in row
+        assert "too fine" in row["quality"]
+
+
+@pytest.mark.parametrize("patch", [p for p in RULED if 4 <= p.per_mm <= 8], ids=lambda patch: patch.name)
+def test_film_in_hatching(measured, patch):
+    row = by_region(measured)[patch.name]
+    assert row["plate_tone_density"] == pytest.approx(FILM, abs=0.003)
+    assert row["ground_between_lines_density"] == pytest.approx(FILM, abs=0.003)
+
+
+def test_blur_is_that_of_optics_and_pixel(measured):
+    """Variances add; pixels are drawn as means of 3 x 3 places, whose variance is 2/27 px²."""
+    assert measured.sheet["blur_um"] == pytest.approx(
+        1000 * np.hypot(OPTICS_MM, PIXEL_MM * np.sqrt(2 / 27)), rel=0.01
+    )
+
+
+@pytest.mark.parametrize("patch", [p for p in RULED if p.crossed], ids=lambda patch: patch.name)
+def test_cross_hatching_has_two_directions(measured, patch):
+    row = by_region(measured)[patch.name]
+    found = sorted((row["line_angle_deg"], row["second_line_angle_deg"]))
+    assert found == pytest.approx(sorted((patch.angle_deg, (patch.angle_deg + 90) % 180)), abs=0.1)
