@@ -31,3 +31,7 @@ class RegionError(ProofkitError, ValueError):
 
 class LedgerError(ProofkitError, RuntimeError):
     """The ledger cannot be opened, read or written."""
+
+
+class ClusterError(ProofkitError, RuntimeError):
+    """The machines that were to measure cannot be used."""

@@ -1,29 +1,25 @@
-"""Measure the sheets of an edition that are not in the ledger yet, several at once."""
+"""All sheets of an edition: from the ledger what it knows, measured now what is new."""
 
-from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor, as_completed
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 
-import cv2
-
+from proofkit.check.fresh import Hands, Progress, measure_new, sheet_key
 from proofkit.check.setting_out import SetOut, choose_standard, missing_scans, set_out
-from proofkit.check.workers import free_memory, processors, workers_for
 from proofkit.columns import MEASUREMENTS, SHEETS, make_table
 from proofkit.edition import MeasuredEdition
-from proofkit.errors import LedgerError, ProofkitError, ScanError
+from proofkit.errors import ScanError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.problems import quoted
 from proofkit.ledger.connection import Ledger
-from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
-from proofkit.ledger.notes import file_sha256, known_hashes
+from proofkit.ledger.notes import known_hashes
 from proofkit.ledger.pulls import note_pulls
 from proofkit.ledger.repeatability import find_repeatability
-from proofkit.ledger.sheets import find_sheet, find_sheets, save_sheet
-from proofkit.scan.opening import read_header
-from proofkit.sheet import SheetResult, Standard, make_standard, measure_sheet
+from proofkit.ledger.sheets import find_sheets
+from proofkit.sheet import SheetResult
+from proofkit.workers.cluster import Cluster
 
-Progress = Callable[[str, int, int], None]
-"""``(what is done, how many are done, of how many)``."""
+__all__ = ["MeasuredPile", "Progress", "measure_pile"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,7 +33,13 @@ class MeasuredPile:
     """How many were measured in this run."""
 
 
-def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress: Progress) -> MeasuredPile:
+def measure_pile(
+    edition: Edition,
+    ledger: Ledger,
+    workers: int | None,
+    progress: Progress,
+    cluster: Cluster | None = None,
+) -> MeasuredPile:
     """Measure what is new in an edition and return all of it.
 
     Parameters
@@ -49,6 +51,8 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
         Sheets at once; None for as many as processors and memory allow.
     progress : callable
         Is told about every sheet.
+    cluster : str or distributed.Client, optional
+        Scheduler of the machines that measure, in place of threads here.
 
     Raises
     ------
@@ -69,10 +73,7 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
     todo = [pull for pull in pulls if pull.pull not in results]
     new_sheets = 0
     if todo:
-        standard = setting.standard or make_standard(setting.edition, standard_pull)
-        fresh = _measure_all(
-            setting, standard, ledger, todo, _workers(setting.edition, todo, workers), progress
-        )
+        fresh, setting = measure_new(setting, ledger, todo, Hands(workers, cluster), progress)
         results.update(fresh.results)
         failures.update(fresh.failures)
         new_sheets = fresh.new_sheets
@@ -83,7 +84,7 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
     note_pulls(
         ledger,
         {
-            pull.pull: (pull.scan, _key(setting, pull, str(in_order[pull.pull].sheet["sha256"])))
+            pull.pull: (pull.scan, sheet_key(setting, pull, str(in_order[pull.pull].sheet["sha256"])))
             for pull in measured_pulls
         },
     )
@@ -91,109 +92,17 @@ def measure_pile(edition: Edition, ledger: Ledger, workers: int | None, progress
     return MeasuredPile(measured, in_order, new_sheets)
 
 
-@dataclass(frozen=True, slots=True, eq=False)
-class _Fresh:
-    results: dict[str, SheetResult]
-    failures: dict[str, str]
-    new_sheets: int
-
-
-def _key(setting: SetOut, pull: Pull, sha256: str) -> SheetKey:
-    return SheetKey(
-        sha256, setup_digest(setting.edition, pull.corners_px), setting.standard_key, measure_version()
-    )
-
-
 def _known(setting: SetOut, ledger: Ledger, pulls: list[Pull]) -> dict[str, SheetResult]:
     """Return the sheets that are in the ledger and whose files have not changed since, without reading the files."""
     paths = {pull.pull: setting.edition.scan_path(pull) for pull in pulls}
     hashes = known_hashes(ledger, paths.values())
     keys = {
-        pull.pull: _key(setting, pull, hashes[paths[pull.pull]])
+        pull.pull: sheet_key(setting, pull, hashes[paths[pull.pull]])
         for pull in pulls
         if paths[pull.pull] in hashes
     }
     found = find_sheets(ledger, keys.values())
     return {pull: found[key] for pull, key in keys.items() if key in found}
-
-
-def _workers(edition: Edition, todo: list[Pull], asked: int | None) -> int:
-    """Return how many sheets to measure at once, from the sizes that their headers name."""
-    largest = 0
-    for pull in todo:
-        try:
-            header = read_header(edition.scan_path(pull))
-        except (ProofkitError, OSError):
-            continue  # measuring it will say what is wrong
-        largest = max(largest, header.width * header.height)
-    return workers_for(largest, len(todo), free_memory(), asked or processors())
-
-
-def _measure_all(
-    setting: SetOut, standard: Standard, ledger: Ledger, todo: list[Pull], workers: int, progress: Progress
-) -> _Fresh:
-    results: dict[str, SheetResult] = {}
-    failures: dict[str, str] = {}
-    new_sheets = 0
-    progress("measuring", 0, len(todo))
-    with ThreadPoolExecutor(workers, thread_name_prefix="sheet") as pool:
-        waiting = {pool.submit(_measure_one, setting, standard, ledger, pull): pull for pull in todo}
-        try:
-            for done, future in enumerate(as_completed(waiting), start=1):
-                pull = waiting[future].pull
-                answer, is_new = future.result()
-                new_sheets += is_new
-                if isinstance(answer, str):
-                    failures[pull] = answer
-                else:
-                    results[pull] = answer
-                progress("measuring", done, len(todo))
-        except BaseException:
-            # Sheets that are being measured are finished and kept; those that wait are left for the next run.
-            pool.shutdown(wait=False, cancel_futures=True)
-            raise
-    return _Fresh(results, failures, new_sheets)
-
-
-def _measure_one(
-    setting: SetOut, standard: Standard, ledger: Ledger, pull: Pull
-) -> tuple[SheetResult | str, bool]:
-    """Return a sheet, or the line that says why it could not be measured; and whether it is new in the ledger.
-
-    A fault of the ledger is no fault of the sheet, and rises.
-    """
-    scan = f"Scan {quoted(pull.scan)}"
-    try:
-        return _found_or_measured(setting, standard, ledger, pull)
-    except LedgerError:
-        raise
-    except ProofkitError as error:
-        why = str(error)
-    except OSError as error:
-        why = f"{scan} cannot be read ({error.strerror}). Check the disk, or copy it anew."
-    except MemoryError:
-        why = f"{scan} needs more memory than is free. Run again with --workers 1."
-    except (ArithmeticError, LookupError, ValueError, cv2.error) as error:
-        # What no check foresaw in one scan must not cost the others; the kind of error helps to mend the program.
-        what = f"{type(error).__name__}: {' '.join(str(error).split())}"
-        why = f"{scan} could not be measured ({what}). Look at it, and report this."
-    return why, False
-
-
-def _found_or_measured(
-    setting: SetOut, standard: Standard, ledger: Ledger, pull: Pull
-) -> tuple[SheetResult, bool]:
-    sha256 = file_sha256(ledger, setting.edition.scan_path(pull))
-    key = _key(setting, pull, sha256)
-    known = find_sheet(ledger, key)
-    if known is not None:
-        return known, False
-    result = measure_sheet(setting.edition, pull, standard)
-    if result.sheet["sha256"] != sha256:
-        raise ScanError(
-            f"Scan {quoted(pull.scan)} was changed while it was measured. Run again when it is complete."
-        )
-    return result, save_sheet(ledger, key, result)
 
 
 def _relabelled(result: SheetResult, pull: Pull) -> SheetResult:

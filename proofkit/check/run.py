@@ -1,5 +1,7 @@
 """Check an edition folder from beginning to end."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -20,6 +22,7 @@ from proofkit.ledger.decisions import decisions
 from proofkit.report.page import write_report
 from proofkit.scan.types import Scan
 from proofkit.sheet import plate_picture, read_for_looking
+from proofkit.workers.cluster import Cluster
 
 REPORT_FILE = "report.html"
 SCANS_KEPT = 1
@@ -51,6 +54,7 @@ def check(
     out: Path | str | None = None,
     ledger_url: str | None = None,
     workers: int | None = None,
+    cluster: Cluster | None = None,
     standard: str | None = None,
     progress: Progress | None = None,
 ) -> CheckResult:
@@ -66,6 +70,8 @@ def check(
         File or database address of the ledger, ledger.sqlite in the edition when left out.
     workers : int, optional
         Sheets measured at once; as many as processors and memory allow when left out.
+    cluster : str or distributed.Client, optional
+        Scheduler of the machines that measure the sheets, in place of this one (extra ``proofkit[cluster]``).
     standard : str, optional
         Pull to serve as standard in place of the one that edition.toml names, which stays as it is.
     progress : callable, optional
@@ -86,7 +92,7 @@ def check(
     results_folder = prepare_out(folder / "results" if out is None else Path(out))
     ledger = open_ledger(ledger_url or folder / LEDGER_FILE, edition.title if ledger_url else "")
     try:
-        pile = measure_pile(edition, ledger, workers, tell)
+        pile = measure_pile(edition, ledger, workers, tell, cluster)
         decided = decisions(ledger)
     finally:
         close_ledger(ledger)

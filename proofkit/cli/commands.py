@@ -58,6 +58,11 @@ def parser() -> argparse.ArgumentParser:
         metavar="N",
         help="sheets measured at once (default: as processors and memory allow)",
     )
+    check.add_argument(
+        "--cluster",
+        metavar="ADDRESS",
+        help="dask scheduler whose workers measure the sheets, for example tcp://host:8786",
+    )
     check.set_defaults(run=_check)
     add_study(commands)
     add_record(commands)
@@ -104,7 +109,12 @@ def _check(asked: argparse.Namespace) -> int:
 
     with progress_bar() as progress:
         result = check(
-            asked.folder, out=asked.out, ledger_url=asked.ledger, workers=asked.workers, progress=progress
+            asked.folder,
+            out=asked.out,
+            ledger_url=asked.ledger,
+            workers=asked.workers,
+            cluster=asked.cluster,
+            progress=progress,
         )
     show_check(result)
     return SOME_LEFT_OUT if result.failures else DONE

@@ -25,10 +25,9 @@ def known_hashes(ledger: Ledger, paths: Iterable[Path]) -> dict[Path, str]:
     """Return the SHA-256 of files without reading them; those that are not known or were touched since are left out."""
     stamps: dict[str, tuple[Path, str]] = {}
     for path in paths:
-        try:
-            stamps[str(path.absolute())] = (path, _stamp(path))
-        except OSError:
-            continue
+        stamp = file_stamp(path)
+        if stamp:
+            stamps[str(path.absolute())] = (path, stamp)
 
     def ask(session: Session) -> dict[str, tuple[str, str]]:
         found: dict[str, tuple[str, str]] = {}
@@ -61,18 +60,30 @@ def file_sha256(ledger: Ledger, path: Path) -> str:
     known = known_hashes(ledger, [path])
     if path in known:
         return known[path]
-    before = _stamp(path)
+    before = file_stamp(path)
     with path.open("rb") as file:
         sha256 = hashlib.file_digest(file, "sha256").hexdigest()
-    status = path.stat()
-    settled = time.time() - max(status.st_mtime, status.st_ctime) > SETTLED_S
-    if settled and _stamp(path) == before:
-        _note(ledger, FileRecord, path=str(path.absolute()), stamp=before, sha256=sha256)
+    note_hash(ledger, path, before, sha256)
     return sha256
 
 
-def _stamp(path: Path) -> str:
-    status = path.stat()
+def note_hash(ledger: Ledger, path: Path, stamp: str, sha256: str) -> None:
+    """Keep the hash of a file, unless it has changed since `stamp`, or so lately that it may change unnoticed."""
+    try:
+        status = path.stat()
+    except OSError:
+        return
+    settled = time.time() - max(status.st_mtime, status.st_ctime) > SETTLED_S
+    if settled and stamp and file_stamp(path) == stamp:
+        _note(ledger, FileRecord, path=str(path.absolute()), stamp=stamp, sha256=sha256)
+
+
+def file_stamp(path: Path) -> str:
+    """Return what changes when a file changes: size, inode and times; nothing when it is not there."""
+    try:
+        status = path.stat()
+    except OSError:
+        return ""
     return f"{status.st_size} {status.st_ino} {status.st_mtime_ns} {status.st_ctime_ns}"
 
 

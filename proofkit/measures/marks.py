@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from proofkit.arrays import Floats, Points
+from proofkit.arrays import Floats, Index, Points
 from proofkit.laying.standard_lines import StandardLines, line_profiles
 from proofkit.measures.types import LaidSheet
 from proofkit.reflectance import paper_level
@@ -13,8 +13,12 @@ from proofkit.units import density
 GHOST_REACH_MM = 0.42
 """Farthest shift of a second set that is looked for: the length of a profile. [mm]"""
 
+GHOST_PLACES_MM = np.linspace(-GHOST_REACH_MM, GHOST_REACH_MM, 85)
+"""Places on a profile. [mm]"""
+
 GHOST_STEP_MM = 0.02
 GHOST_POINTS = 3000
+GHOST_LEAST_POINTS = 300
 GHOST_NOISES = 7.0
 """How many times the scatter over all shifts a peak must stand out."""
 
@@ -32,7 +36,29 @@ class Ghost(NamedTuple):
     fraction: float
 
 
-def find_ghost(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -> Ghost:
+class GhostProfiles(NamedTuple):
+    """Profiles across some of the standard's lines, at which a second set is looked for on every sheet."""
+
+    used: Index
+    """Numbers of the lines' points; few or none when the standard has too few clear lines."""
+    values: Floats
+    """(len(used), len(GHOST_PLACES_MM)) 1 - R/Rp on the standard."""
+
+
+def ghost_profiles(standard: LaidSheet, lines: StandardLines) -> GhostProfiles:
+    """Return what `find_ghost` compares sheets with, so that the standard's scan is not needed any more."""
+    candidates = np.flatnonzero(lines.clear & (lines.load_um > 15))
+    used = candidates[:: max(len(candidates) // GHOST_POINTS, 1)]
+    return GhostProfiles(used, _profiles(standard, lines, used))
+
+
+def _profiles(sheet: LaidSheet, lines: StandardLines, used: Index) -> Floats:
+    points, normals = lines.lines.points_mm[used], lines.lines.normals[used]
+    read = line_profiles(sheet.scan.plane, sheet.paper, sheet.laying, points, normals)
+    return _resample(read.values, read.s_mm, GHOST_PLACES_MM)
+
+
+def find_ghost(sheet: LaidSheet, standard: GhostProfiles, lines: StandardLines) -> Ghost:
     """Return shift and strength of a second, fainter set of lines, against the standard.
 
     Every line of a doubled sheet has the same shift, so at a line of normal n the ghost lies at ``shift . n`` on its
@@ -45,19 +71,15 @@ def find_ghost(sheet: LaidSheet, standard: LaidSheet, lines: StandardLines) -> G
         Shift in µm, 0 when none stands out; its direction counter-clockwise from x; strength against the line.
     """
     nothing = Ghost(0.0, float("nan"), 0.0)
-    candidates = np.flatnonzero(lines.clear & (lines.load_um > 15))
-    if len(candidates) < 300:
+    used, common = standard.used, GHOST_PLACES_MM
+    if len(used) < GHOST_LEAST_POINTS:
         return nothing
-    used = candidates[:: max(len(candidates) // GHOST_POINTS, 1)]
-    points, normals = lines.lines.points_mm[used], lines.lines.normals[used]
-    here = line_profiles(sheet.scan.plane, sheet.paper, sheet.laying, points, normals)
-    there = line_profiles(standard.scan.plane, standard.paper, standard.laying, points, normals)
-    common = np.linspace(-GHOST_REACH_MM, GHOST_REACH_MM, 85)
-    excess = _resample(there.values, there.s_mm, common) - _resample(here.values, here.s_mm, common)
+    excess = standard.values - _profiles(sheet, lines, used)
     whole = np.isfinite(excess).sum(axis=1) > 20
-    if whole.sum() < 300:
+    if whole.sum() < GHOST_LEAST_POINTS:
         return nothing
-    used, normals, excess = used[whole], normals[whole], excess[whole]
+    used, excess = used[whole], excess[whole]
+    normals = lines.lines.normals[used]
     excess -= np.nanmedian(excess, axis=1, keepdims=True)
     own = np.abs(common)[None, :] < (lines.spans.width_mm[used] / 2 + 0.05)[:, None]
     excess[own] = np.nan

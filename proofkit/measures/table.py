@@ -5,10 +5,12 @@ from typing import NamedTuple
 import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
+from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.line_fit import (
     BroadLines,
     chosen_crossings,
     drypoint_lines,
+    fit_broad,
     fit_sheet,
     half_along_mm,
     pixel_mm,
@@ -50,6 +52,12 @@ class Measured(NamedTuple):
     broad: BroadLines
     solid: float
     """R/Rp of solid ink. [-]"""
+
+
+def colour_of(sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: StandardLines) -> SheetColour:
+    """Return the colour of paper, ink and film of a sheet."""
+    broad = fit_broad(sheet, lines, drypoint_lines(records, lines))
+    return sheet_colour(sheet, records, lines, solid_reflectance(sheet, lines, broad))
 
 
 def measure_regions(

@@ -2,7 +2,7 @@
 
 from proofkit.sheet.measuring import measure_sheet
 from proofkit.sheet.picture import central_pull, plate_picture, read_for_looking
-from proofkit.sheet.standard import make_standard
+from proofkit.sheet.standard import make_standard, without_scan
 from proofkit.sheet.types import SheetResult, Standard
 
 __all__ = [
@@ -13,4 +13,5 @@ __all__ = [
     "measure_sheet",
     "plate_picture",
     "read_for_looking",
+    "without_scan",
 ]

@@ -1,7 +1,5 @@
 """Measure one sheet against the standard."""
 
-from functools import lru_cache
-
 import numpy as np
 from shapely import contains_xy
 
@@ -9,12 +7,11 @@ from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
-from proofkit.measures.colour import SheetColour, colour_difference, sheet_colour
+from proofkit.measures.colour import colour_difference, sheet_colour
 from proofkit.measures.crease import find_crease
-from proofkit.measures.line_fit import drypoint_lines, fit_broad
 from proofkit.measures.marks import bevel_ink, find_ghost
 from proofkit.measures.raster import reflectance_picture
-from proofkit.measures.table import Measured, measure_regions, solid_reflectance
+from proofkit.measures.table import Measured, measure_regions
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality, from_words, words
 from proofkit.sheet.laying_down import LaidDown, lay_down
@@ -42,14 +39,18 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     ProofkitError
         If the sheet cannot be read or compared: one line.
     """
-    if pull.pull == standard.pull:
+    is_standard = pull.pull == standard.pull
+    if not is_standard:
+        down = lay_down(read_sheet(edition, pull), standard.pictures, standard.lines)
+    elif standard.laid is not None:
         down = LaidDown(standard.laid, standard.corners_px, standard.quality)
     else:
-        down = lay_down(read_sheet(edition, pull), standard.pictures, standard.lines)
+        msg = "the standard is measured before its scan is let go of"
+        raise ValueError(msg)
     laid = down.laid
     measured = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
     rows = measured.rows
-    if laid is not standard.laid:
+    if not is_standard:
         _doubt(rows, laid, standard)
     names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
     box = plate_box(standard.plate_width_mm, standard.plate_height_mm, TONE_PITCH_MM)
@@ -86,8 +87,9 @@ def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[s
     laid = down.laid
     file, paper, laying = laid.scan.file, laid.paper, laid.laying
     films = [value for row in measured.rows if isinstance(value := row.get("plate_tone_density"), float)]
-    ghost = find_ghost(laid, standard.laid, standard.lines) if laid is not standard.laid else None
-    crease = find_crease(laid, standard.pictures) if laid is not standard.laid else None
+    is_standard = laid is standard.laid
+    ghost = None if is_standard else find_ghost(laid, standard.ghost, standard.lines)
+    crease = None if is_standard else find_crease(laid, standard.pictures)
     row: dict[str, object] = {
         "sha256": file.sha256,
         "ppi_x": file.ppi_x,
@@ -114,18 +116,10 @@ def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[s
     return row | _colour_cells(laid, standard, measured.solid)
 
 
-@lru_cache(maxsize=2)
-def _standard_colour(standard: Standard) -> SheetColour:
-    """Return the colours of the standard itself; each sheet is compared with them."""
-    laid, lines, records = standard.laid, standard.lines, standard.records
-    solid = solid_reflectance(laid, lines, fit_broad(laid, lines, drypoint_lines(records, lines)))
-    return sheet_colour(laid, records, lines, solid)
-
-
 def _colour_cells(laid: LaidSheet, standard: Standard, solid: float) -> dict[str, object]:
     """Return the cells of `sheets` on colour."""
-    here = sheet_colour(laid, standard.records, standard.lines, solid)
-    there = _standard_colour(standard)
+    there = standard.colour
+    here = there if laid is standard.laid else sheet_colour(laid, standard.records, standard.lines, solid)
     cells: dict[str, object] = {
         f"{what}_{name}": value
         for what, lab in (("ink", here.ink), ("film", here.film))

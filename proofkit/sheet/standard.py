@@ -15,7 +15,9 @@ from proofkit.laying.types import Laying
 from proofkit.lines.centrelines import find_lines
 from proofkit.lines.types import LineMap
 from proofkit.measures.ground import BURR_MM
+from proofkit.measures.marks import ghost_profiles
 from proofkit.measures.records import region_record
+from proofkit.measures.table import colour_of
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality
 from proofkit.reflectance.types import Paper
@@ -79,9 +81,19 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
         lines=lines,
         records=records,
         laid=laid,
+        ghost=ghost_profiles(laid, lines),
+        colour=colour_of(laid, records, lines),
         corners_px=corners,
         quality=quality,
     )
+
+
+def without_scan(standard: Standard) -> Standard:
+    """Return the standard without its scan: all that sheets are compared with, a small part of the memory.
+
+    Its own row of the tables has to be measured before.
+    """
+    return replace(standard, laid=None)
 
 
 def plate_corners(read: ReadSheet) -> tuple[Points, Quality]:

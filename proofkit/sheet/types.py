@@ -7,6 +7,8 @@ from proofkit.folder.edition import Region
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import Laying
+from proofkit.measures.colour import SheetColour
+from proofkit.measures.marks import GhostProfiles
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.quality import Quality
 from proofkit.reflectance.types import Paper
@@ -43,7 +45,11 @@ class Standard:
     pictures: MatchPictures
     lines: StandardLines
     records: tuple[RegionRecord, ...]
-    laid: LaidSheet
-    """The standard laid on itself."""
+    laid: LaidSheet | None
+    """The standard laid on itself; None once its own row is measured, see `without_scan`."""
+    ghost: GhostProfiles
+    """Profiles at which a second set of lines is looked for."""
+    colour: SheetColour
+    """Of its paper, ink and film."""
     corners_px: Points
     quality: Quality

@@ -1,7 +1,7 @@
 from hypothesis import given
 from hypothesis import strategies as st
 
-from proofkit.check.workers import BYTES_PER_PX, MEMORY_FRACTION, free_memory, processors, workers_for
+from proofkit.workers.memory import BYTES_PER_PX, MEMORY_FRACTION, free_memory, processors, workers_for
 
 A3_1200_PX = 14000 * 19800
 """An A3 sheet at 1200 ppi."""

@@ -1,0 +1,66 @@
+"""What a worker of a cluster does."""
+
+import ctypes
+import os
+import sys
+from dataclasses import dataclass
+from functools import cache
+
+from proofkit.folder.edition import Edition, Pull
+from proofkit.ledger.keys import measure_version
+from proofkit.sheet import Standard
+from proofkit.workers.attempt import Outcome, attempt
+
+_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
+"""Names of glibc's settings (malloc.h, mallopt(3))."""
+
+KEPT_BYTES = 256 << 20
+"""Freed memory that a worker keeps for the next buffer."""
+
+MAPPED_BYTES = 32 << 20
+"""Buffers from this size on are mapped by themselves: glibc's largest (mallopt(3), DEFAULT_MMAP_THRESHOLD_MAX)."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Answer:
+    """What a worker sends back."""
+
+    outcome: Outcome
+    other_version: str = ""
+    """Version of the worker's measuring program when it is not the one that asks."""
+
+
+def measure_there(task: tuple[Edition, Standard], pull: Pull, version: str) -> Answer:
+    """Measure one sheet on a worker.
+
+    Parameters
+    ----------
+    task : tuple
+        Edition and standard, sent to each worker once.
+    pull : Pull
+    version : str
+        Of the program that asks.
+    """
+    here = measure_version()
+    if here != version:
+        return Answer(Outcome(pull.pull), here)
+    keep_freed_memory()
+    edition, standard = task
+    return Answer(attempt(edition, pull, standard))
+
+
+@cache
+def keep_freed_memory() -> bool:
+    """Keep freed memory in the process instead of handing it back, once a process; return whether it was set.
+
+    Dask's worker processes run with ``MALLOC_TRIM_THRESHOLD_=65536``: each freed buffer goes back to the system and is
+    faulted in again by the next one. Setting any threshold also ends glibc's own adaptation of the mapping threshold,
+    so both are set (mallopt(3)).
+    """
+    if "MALLOC_TRIM_THRESHOLD_" not in os.environ or not sys.platform.startswith("linux"):
+        return False
+    try:
+        mallopt = ctypes.CDLL(None).mallopt
+    except (OSError, AttributeError):  # another C library
+        return False
+    return bool(mallopt(_M_TRIM_THRESHOLD, KEPT_BYTES) and mallopt(_M_MMAP_THRESHOLD, MAPPED_BYTES))

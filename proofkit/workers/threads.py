@@ -1,0 +1,68 @@
+"""Sheets by threads of this program: compiled loops and decoders run without the interpreter's lock."""
+
+import os
+from collections.abc import Callable, Generator, Sequence
+from concurrent.futures import Future, ThreadPoolExecutor, as_completed
+from pathlib import Path
+
+from proofkit.folder.edition import Pull
+from proofkit.workers.attempt import Outcome
+
+
+def in_threads(
+    job: Callable[[Pull], Outcome], pulls: Sequence[Pull], workers: int, path_of: Callable[[Pull], Path]
+) -> Generator[Outcome]:
+    """Give the outcome of `job` for each pull, in the order in which they are ready.
+
+    Parameters
+    ----------
+    job : callable
+        Called from several threads.
+    pulls : sequence of Pull
+    workers : int
+        How many at once.
+    path_of : callable
+        Where the scan of a pull lies; the system is asked to read the next ones ahead.
+
+    Notes
+    -----
+    What fails for want of memory is done once more, alone, when all others are ready. When the caller stops, sheets
+    that are being measured are finished; those that wait are left.
+    """
+    again: list[Pull] = []
+    waiting: dict[Future[Outcome], Pull] = {}
+    with ThreadPoolExecutor(workers, thread_name_prefix="sheet") as pool:
+
+        def one(place: int) -> Outcome:
+            if place + workers < len(pulls):
+                read_ahead(path_of(pulls[place + workers]))
+            return job(pulls[place])
+
+        for place, pull in enumerate(pulls):
+            waiting[pool.submit(one, place)] = pull
+        try:
+            for future in as_completed(waiting):
+                outcome = future.result()
+                if outcome.out_of_memory:
+                    again.append(waiting[future])
+                else:
+                    yield outcome
+        except BaseException:
+            pool.shutdown(wait=False, cancel_futures=True)
+            raise
+    for pull in again:
+        yield job(pull)
+
+
+def read_ahead(path: Path) -> None:
+    """Ask the system to read a file into its cache while other work goes on; where it cannot, nothing is lost."""
+    if not hasattr(os, "posix_fadvise"):
+        return
+    try:
+        descriptor = os.open(path, os.O_RDONLY)
+    except OSError:
+        return  # reading it will say what is wrong
+    try:
+        os.posix_fadvise(descriptor, 0, 0, os.POSIX_FADV_WILLNEED)
+    finally:
+        os.close(descriptor)

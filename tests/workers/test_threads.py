@@ -1,0 +1,73 @@
+import threading
+from pathlib import Path
+
+import pytest
+
+from proofkit.folder.edition import Pull
+from proofkit.workers.attempt import Outcome
+from proofkit.workers.threads import in_threads, read_ahead
+
+PULLS = [Pull(str(number), f"{number}.tif") for number in range(9)]
+
+
+def nowhere(pull):
+    return Path("nowhere") / pull.scan
+
+
+@pytest.mark.parametrize("workers", [1, 4])
+def test_each_sheet_is_done_once(workers):
+    seen = []
+
+    def job(pull):
+        seen.append(pull.pull)
+        return Outcome(pull.pull, why="done")
+
+    given = [outcome.pull for outcome in in_threads(job, PULLS, workers, nowhere)]
+    assert sorted(given) == sorted(seen) == [pull.pull for pull in PULLS]
+
+
+def test_a_sheet_that_finds_no_memory_is_tried_once_more_when_nothing_else_is_under_way():
+    under_way = threading.Semaphore(len(PULLS))
+    visits = []
+
+    def job(pull):
+        with under_way:
+            if pull.pull in {"3", "5"}:
+                visits.append((pull.pull, threading.active_count()))
+                return Outcome(pull.pull, why="no memory" if pull.pull == "5" or len(visits) < 3 else "done",
+                               out_of_memory=pull.pull == "5" or len(visits) < 3)  # fmt: skip
+            return Outcome(pull.pull, why="done")
+
+    before = threading.active_count()
+    given = {outcome.pull: outcome.why for outcome in in_threads(job, PULLS, 4, nowhere)}
+    assert given == {pull.pull: "no memory" if pull.pull == "5" else "done" for pull in PULLS}
+    assert sorted(name for name, _ in visits) == ["3", "3", "5", "5"]
+    assert [threads for _, threads in visits[2:]] == [before, before]  # the threads have ended
+
+
+def test_a_fault_that_is_nobodys_stops_the_work():
+    def job(pull):
+        raise RuntimeError(pull.pull)
+
+    with pytest.raises(RuntimeError):
+        list(in_threads(job, PULLS, 2, nowhere))
+
+
+def test_whoever_stops_listening_leaves_the_rest():
+    seen = []
+
+    def job(pull):
+        seen.append(pull.pull)
+        return Outcome(pull.pull)
+
+    given = in_threads(job, PULLS * 50, 1, nowhere)
+    next(given)
+    given.close()
+    assert len(seen) < len(PULLS * 50)
+
+
+def test_reading_ahead_does_nothing_where_there_is_nothing(tmp_path):
+    read_ahead(tmp_path / "gone.tif")
+    (tmp_path / "there.tif").write_bytes(b"abc")
+    read_ahead(tmp_path / "there.tif")
+    assert (tmp_path / "there.tif").read_bytes() == b"abc"
