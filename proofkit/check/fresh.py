@@ -12,8 +12,9 @@ from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.problems import quoted
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
-from proofkit.ledger.notes import file_sha256, file_stamp, note_hash
+from proofkit.ledger.notes import file_sha256, note_hash
 from proofkit.ledger.sheets import find_sheet, save_sheet
+from proofkit.scan.hashing import file_stamp
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, without_scan
 from proofkit.workers.attempt import Outcome, attempt

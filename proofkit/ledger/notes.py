@@ -1,7 +1,5 @@
 """Small facts that spare work in the next run: hashes of files, sizes of standards, the choice of a standard."""
 
-import hashlib
-import time
 from collections.abc import Iterable
 from pathlib import Path
 
@@ -12,10 +10,7 @@ from sqlalchemy.orm import Session
 from proofkit.errors import LedgerError
 from proofkit.ledger.connection import Ledger, transaction
 from proofkit.ledger.models import Base, ChoiceRecord, FileRecord, StandardRecord
-
-SETTLED_S = 2.0
-"""A file that was changed less than this before it was read may change again within the same time stamp. [s]"""
-
+from proofkit.scan.hashing import file_hash, file_stamp, is_settled
 
 ASKED_AT_ONCE = 400
 """Values in one question; SQLite allows 999 and more. [-]"""
@@ -61,30 +56,15 @@ def file_sha256(ledger: Ledger, path: Path) -> str:
     if path in known:
         return known[path]
     before = file_stamp(path)
-    with path.open("rb") as file:
-        sha256 = hashlib.file_digest(file, "sha256").hexdigest()
+    sha256 = file_hash(path)
     note_hash(ledger, path, before, sha256)
     return sha256
 
 
 def note_hash(ledger: Ledger, path: Path, stamp: str, sha256: str) -> None:
     """Keep the hash of a file, unless it has changed since `stamp`, or so lately that it may change unnoticed."""
-    try:
-        status = path.stat()
-    except OSError:
-        return
-    settled = time.time() - max(status.st_mtime, status.st_ctime) > SETTLED_S
-    if settled and stamp and file_stamp(path) == stamp:
+    if stamp and is_settled(path) and file_stamp(path) == stamp:
         _note(ledger, FileRecord, path=str(path.absolute()), stamp=stamp, sha256=sha256)
-
-
-def file_stamp(path: Path) -> str:
-    """Return what changes when a file changes: size, inode and times; nothing when it is not there."""
-    try:
-        status = path.stat()
-    except OSError:
-        return ""
-    return f"{status.st_size} {status.st_ino} {status.st_mtime_ns} {status.st_ctime_ns}"
 
 
 def _note(ledger: Ledger, kind: type[Base], **values: object) -> None:

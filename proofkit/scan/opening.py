@@ -1,6 +1,5 @@
 """Open a scan file: find out what it is from its content, and refuse what cannot be measured, in one line."""
 
-import hashlib
 import math
 from collections.abc import Callable
 from pathlib import Path
@@ -8,6 +7,7 @@ from pathlib import Path
 from proofkit.errors import ScanError
 from proofkit.quality import Quality
 from proofkit.scan import jpeg, png
+from proofkit.scan.hashing import file_hash, file_stamp
 from proofkit.scan.header import Header, fault
 from proofkit.scan.jpeg import jpeg_header
 from proofkit.scan.orientation import TURNED
@@ -48,8 +48,6 @@ _OTHERS = (
 
 _ENDINGS = {"TIFF": {".tif", ".tiff"}, "PNG": {".png"}, "JPEG": {".jpg", ".jpeg", ".jpe"}}
 
-_CHUNK = 1 << 20
-
 
 def open_scan(path: Path, *, ppi: float | None = None) -> ScanFile:
     """Return what a scan file says about itself, after checking that it can be measured.
@@ -86,6 +84,7 @@ def open_scan(path: Path, *, ppi: float | None = None) -> ScanFile:
 
 def _open(path: Path, ppi: float | None) -> ScanFile:
     """Do the work of `open_scan`; faults of the file system rise as they are."""
+    stamp = file_stamp(path)
     header = read_header(path)
     if header.width * header.height > PIXELS_MAX:
         raise fault(
@@ -114,7 +113,8 @@ def _open(path: Path, ppi: float | None) -> ScanFile:
         ppi_y=ppi_y,
         orientation=header.orientation,
         icc_profile=header.icc_profile,
-        sha256=_sha256(path),
+        sha256=file_hash(path),
+        stamp=stamp,
         compression=header.compression,
         quality=quality,
         declared_curve=header.declared_curve,
@@ -173,14 +173,3 @@ def _remarks(path: Path, header: Header) -> tuple[str, ...]:
     if path.suffix.lower() in _ENDINGS[header.kind]:
         return ()
     return (f"'{path.name}' holds a {header.kind} picture in spite of its ending",)
-
-
-def _sha256(path: Path) -> str:
-    """Return the SHA-256 of a file as 64 hexadecimal digits, read in pieces."""
-    digest = hashlib.sha256()
-    buffer = bytearray(_CHUNK)
-    view = memoryview(buffer)
-    with path.open("rb", buffering=0) as file:
-        while count := file.readinto(buffer):
-            digest.update(view[:count])
-    return digest.hexdigest()

@@ -7,6 +7,7 @@ import numpy.typing as npt
 
 from proofkit.arrays import FULL_SCALE, Picture
 from proofkit.errors import ScanError
+from proofkit.scan.hashing import file_stamp
 from proofkit.scan.header import Header, fault
 from proofkit.scan.kernels import SHIFT, add_grey, add_rgb
 from proofkit.scan.opening import read_header
@@ -85,6 +86,7 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
             sums[row : row + len(part)] += part
     except OSError as error:
         raise gone(file) from error
+    check_untouched(file)
     return Scan(
         file=file,
         plane=plane,
@@ -159,6 +161,14 @@ def same_file(file: ScanFile) -> Header:
     if (*size, header.bits, header.channels) != (file.width, file.height, file.bits, file.channels):
         raise fault(file.path, "was changed while it was being measured", "Start again when it is finished.")
     return header
+
+
+def check_untouched(file: ScanFile) -> None:
+    """Raise ScanError when a file was touched since it was opened: its pixels may be of two files."""
+    if file.stamp and file_stamp(file.path) != file.stamp:
+        raise fault(
+            file.path, "was changed while it was being read", "Run again when it is complete and left alone."
+        )
 
 
 def gone(file: ScanFile) -> ScanError:

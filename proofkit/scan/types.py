@@ -35,6 +35,8 @@ class ScanFile:
     """`sRGB`, `linear` or `gamma 2.2` when the file says so without a profile (PNG chunks, Exif)."""
     remarks: tuple[str, ...] = ()
     """What was odd but readable, one clause each, for the report."""
+    stamp: str = ""
+    """Of the file before it was opened, see `file_stamp`; empty to believe that it does not change."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
