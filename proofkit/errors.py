@@ -35,3 +35,7 @@ class LedgerError(ProofkitError, RuntimeError):
 
 class ClusterError(ProofkitError, RuntimeError):
     """The machines that were to measure cannot be used."""
+
+
+class ComparisonError(ProofkitError, ValueError):
+    """Two states, or a print and its drawing, cannot be compared."""

@@ -293,3 +293,22 @@ def standard_lines(
     load = smooth_along(np.where(clear, values.load_um, np.nan), lines.line, 5)
     load = np.where(np.isfinite(load), load, np.nanmedian(load) if np.isfinite(load).any() else 0.0)
     return StandardLines(lines, near.spans, near.across_mm, clear, near.apart_mm, load, near.spacing_mm)
+
+
+def lines_of_known_width(lines: LineMap, width_mm: Floats, blur_mm: float, load_um: Floats) -> StandardLines:
+    """Return lines that were found on several sheets as one set, with the gaps they leave between each other.
+
+    Parameters
+    ----------
+    lines : LineMap
+        Lines of all the sheets, in one plate frame.
+    width_mm : Floats
+        (n,) width of the line at each point. [mm]
+    blur_mm : float
+        Of the most blurred sheet that will be read. [mm]
+    load_um : Floats
+        (n,) load at each point on the sheet where its line was found. [µm]
+    """
+    near = _surroundings(lines, width_mm, blur_mm, np.zeros(lines.size))
+    clear = near.apart_mm > CLEAR_SIGMAS * blur_mm
+    return StandardLines(lines, near.spans, near.across_mm, clear, near.apart_mm, load_um, near.spacing_mm)

@@ -1,0 +1,296 @@
+"""Two states, pull by pull: lay every pull on the first, find the lines of both, judge what differs."""
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import PurePath
+
+import numpy as np
+
+from proofkit.errors import ComparisonError, LayingError, ProofkitError
+from proofkit.folder.edition import Edition, Pull, Region, rectangle
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.types import to_sheet_px
+from proofkit.measures.types import LaidSheet
+from proofkit.quality import Quality
+from proofkit.sheet.laying_down import lay_down
+from proofkit.sheet.reading import read_sheet
+from proofkit.sheet.standard import make_standard
+from proofkit.sheet.types import Standard
+from proofkit.states.areas import changed_areas
+from proofkit.states.likeness import likeness
+from proofkit.states.lines import (
+    JoinedLines,
+    difference_lines,
+    find_own_lines,
+    found_in_difference,
+    found_on,
+    joined_lines,
+)
+from proofkit.states.placing import place_by_lines
+from proofkit.states.readings import put_together, read_pull
+from proofkit.states.strokes import joined_strokes, with_scratches
+from proofkit.states.types import KINDS, Change, ChangedArea, Likeness, Side
+from proofkit.states.verdicts import find_changes
+
+NOT_THE_SAME = "not the same plate"
+
+_NO_REGION = (Region("plate", "open", rectangle(0.5, 0.5, 1.5, 1.5)),)
+"""A stamp-sized region, so that none are proposed: states are compared without regions."""
+
+LEAST_LINES_MM = 20.0
+"""A sheet with less line than this cannot be compared line by line. [mm]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PullOfState:
+    """A pull that is to be compared, and the edition it belongs to."""
+
+    side: Side
+    name: str
+    edition: Edition
+    pull: Pull
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ComparedPull:
+    """What became of one pull."""
+
+    asked: PullOfState
+    laid: LaidSheet | None
+    """On the base. Only the first pull of each state keeps its pixels, for pictures; None for the others."""
+    row: dict[str, object]
+    """Its row of `compared`."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class ComparedStates:
+    """Two states compared."""
+
+    verdict: str
+    """`no change`, `changed` or `not the same plate`."""
+    pulls: tuple[ComparedPull, ...]
+    """The first is the base, whose plate frame all places are in."""
+    changes: tuple[Change, ...]
+    areas: tuple[ChangedArea, ...]
+    width_mm: float
+    height_mm: float
+    seen_fraction: float
+    """Share of the base's line length that lies inside the scans of both states. [-]"""
+    remarks: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Laid:
+    """A pull that shows the same plate."""
+
+    asked: PullOfState
+    sheet: LaidSheet
+    row: dict[str, object]
+
+
+@dataclass(slots=True, eq=False)
+class _Table:
+    """Gathers what became of the pulls, in the order asked."""
+
+    pulls: list[ComparedPull] = field(default_factory=list)
+    failures: dict[str, str] = field(default_factory=dict)
+    """Scan -> why it cannot be read."""
+
+
+Tell = Callable[[str], None]
+"""Told what is being done."""
+
+
+def compare_states(
+    before: Sequence[PullOfState], after: Sequence[PullOfState], tell: Tell = lambda _: None
+) -> ComparedStates:
+    """Return what changed on the plate between two states.
+
+    Parameters
+    ----------
+    before, after : sequence of PullOfState
+        Pulls of the earlier and of the later state, at least one each.
+    tell : callable, optional
+        Told the name of each pull before it is read.
+
+    Raises
+    ------
+    ComparisonError
+        If a state has no pull that can be read: one line.
+
+    Notes
+    -----
+    Only two scans are held at a time: lines are looked for on the first pull of each state, all others are read at
+    those lines one after the other.
+    """
+    table = _Table()
+    tell(before[0].name)
+    standard, base, rest = _base(before, table)
+    size = (standard.plate_width_mm, standard.plate_height_mm)
+    later = list(after)
+    other: _Laid | None = None
+    while later and other is None:
+        tell(later[0].name)
+        other = _lay(later.pop(0), standard, table)
+    if other is None:
+        if all(_key(pull.asked) in table.failures for pull in table.pulls if pull.asked.side == "B"):
+            raise ComparisonError(next(iter(table.failures.values())))
+        return ComparedStates("not the same plate", tuple(table.pulls), (), (), *size, 0.0)
+    table.pulls[-1] = ComparedPull(other.asked, other.sheet, other.row)
+    joined = _all_lines(standard, base, other.sheet)
+    sides: list[Side] = ["A", "B"]
+    readings = [read_pull(base, joined.lines), read_pull(other.sheet, joined.lines)]
+    for asked in (*rest, *later):
+        tell(asked.name)
+        laid = _lay(asked, standard, table)
+        if laid is not None:
+            readings.append(read_pull(laid.sheet, joined.lines))
+            sides.append(asked.side)
+    usual = float(np.median(standard.lines.load_um))
+    changes = with_scratches(joined_strokes(find_changes(put_together(joined, sides, readings))), usual)
+    changes.sort(key=lambda change: (KINDS.index(change.kind), -change.length_mm))
+    verdict = "changed" if any(change.kind != "doubtful" for change in changes) else "no change"
+    seen = _seen_fraction(standard.lines, other.sheet)
+    return ComparedStates(
+        verdict, tuple(table.pulls), tuple(changes), tuple(changed_areas(changes, size)), *size, seen,
+        _remarks(sides, seen, standard.quality),
+    )  # fmt: skip
+
+
+def _base(before: Sequence[PullOfState], table: _Table) -> tuple[Standard, LaidSheet, list[PullOfState]]:
+    """Return the first pull that can serve as base, and the pulls after it."""
+    for k, asked in enumerate(before):
+        try:
+            standard = make_standard(replace(asked.edition, regions=_NO_REGION), asked.pull)
+        except ProofkitError as error:
+            _fail(asked, str(error), table)
+            continue
+        sheet, length = standard.laid, float(standard.lines.lines.length_mm.sum())
+        if sheet is None or length < LEAST_LINES_MM:
+            _fail(
+                asked,
+                f"{scan_name(asked)} shows {length:.0f} mm of line, at least {LEAST_LINES_MM:.0f} mm are needed to "
+                "compare states line by line: it is blank, or its work is all tone",
+                table,
+            )
+            continue
+        row = _row(asked, sheet, _whole(standard.lines), "base", by_lines=False)
+        table.pulls.append(ComparedPull(asked, sheet, row))
+        return standard, sheet, list(before[k + 1 :])
+    raise ComparisonError(next(iter(table.failures.values())))
+
+
+def _fail(asked: PullOfState, why: str, table: _Table) -> None:
+    table.failures[_key(asked)] = why
+    row: dict[str, object] = {**_names(asked), "relation": "not comparable", "reason": why}
+    table.pulls.append(ComparedPull(asked, None, row))
+
+
+def _lay(asked: PullOfState, standard: Standard, table: _Table) -> _Laid | None:
+    """Return a pull laid on the base; None, with a row that says why, when that cannot be or is another plate."""
+    try:
+        read = read_sheet(asked.edition, asked.pull)
+    except ProofkitError as error:
+        _fail(asked, str(error), table)
+        return None
+    by_lines = False
+    try:
+        try:
+            sheet = lay_down(read, standard.pictures, standard.lines).laid
+        except LayingError:
+            by_lines = True
+            sheet = place_by_lines(read, standard.pictures, standard.lines)
+    except LayingError as error:
+        row: dict[str, object] = {
+            **_names(asked), "relation": NOT_THE_SAME, "reason": str(error),
+            "ppi_x": read.scan.file.ppi_x, "ppi_y": read.scan.file.ppi_y,
+        }  # fmt: skip
+        table.pulls.append(ComparedPull(asked, None, row))
+        return None
+    alike = likeness(sheet, standard.lines)
+    relation = "same plate" if alike.same_plate else NOT_THE_SAME
+    row = _row(asked, sheet, alike, relation, by_lines=by_lines)
+    table.pulls.append(ComparedPull(asked, None, row))
+    return _Laid(asked, sheet, row) if alike.same_plate else None
+
+
+def _all_lines(standard: Standard, base: LaidSheet, other: LaidSheet) -> JoinedLines:
+    """Return the lines of the base, of the first pull of the other state, and those that hatching hides on either."""
+    size = (standard.plate_width_mm, standard.plate_height_mm)
+    found = (
+        found_on(0, standard.lines),
+        found_on(1, find_own_lines(other, size)),
+        found_in_difference(1, difference_lines(other, base, size)),
+        found_in_difference(0, difference_lines(base, other, size)),
+    )
+    return joined_lines(found, {0: base, 1: other})
+
+
+def _whole(lines: StandardLines) -> Likeness:
+    return Likeness(1.0, 0, 0.0, same_plate=lines.lines.size > 0)
+
+
+def _seen_fraction(lines: StandardLines, sheet: LaidSheet) -> float:
+    """Return the share of the base's line length that lies inside another scan."""
+    px = to_sheet_px(sheet.laying, lines.lines.points_mm)
+    h, w = sheet.scan.plane.shape
+    inside = (px > 0).all(axis=1) & (px[:, 0] < w - 1) & (px[:, 1] < h - 1)
+    return float(lines.lines.length_mm[inside].sum() / lines.lines.length_mm.sum())
+
+
+def _key(asked: PullOfState) -> str:
+    return f"{asked.side} {asked.name}"
+
+
+def _names(asked: PullOfState) -> dict[str, object]:
+    return {"state": asked.side, "pull": asked.name, "scan": scan_name(asked)}
+
+
+def scan_name(asked: PullOfState) -> str:
+    """Return the name of a pull's file, without its folder."""
+    return PurePath(asked.pull.scan).name
+
+
+def _row(
+    asked: PullOfState, sheet: LaidSheet, alike: Likeness, relation: str, *, by_lines: bool
+) -> dict[str, object]:
+    laying, file = sheet.laying, sheet.scan.file
+    reason = ""
+    if relation == NOT_THE_SAME:
+        reason = (
+            f"{scan_name(asked)} shows a like picture, but its strokes lie elsewhere: "
+            f"{100 * alike.agreeing_fraction:.0f} % of {alike.cells} passages agree, and lines "
+            f"scatter by {alike.misfit_um:.0f} µm; a copy or another plate"
+        )
+    elif by_lines:
+        reason = "laid by its line work alone"
+    return {
+        **_names(asked),
+        "relation": relation,
+        "sha256": file.sha256,
+        "ppi_x": file.ppi_x,
+        "ppi_y": file.ppi_y,
+        "stretch_x": laying.stretch_x,
+        "stretch_y": laying.stretch_y,
+        "rotation_deg": laying.rotation_deg,
+        "mirrored": laying.mirrored,
+        "misfit_um": laying.misfit_um,
+        "agreeing_fraction": alike.agreeing_fraction,
+        "reason": reason,
+    }
+
+
+def _remarks(sides: Sequence[Side], seen: float, quality: Quality) -> tuple[str, ...]:
+    said = []
+    if min(sides.count("A"), sides.count("B")) < 2:
+        said.append(
+            "One pull of a state cannot tell a fault of printing from work on the plate: compare two or more of each "
+            "where you can."
+        )
+    if seen < 0.98:
+        said.append(
+            f"Only {100 * seen:.0f} % of the line work of the first state lies inside the scan of the second."
+        )
+    if Quality.NO_PLATE_MARK in quality:
+        said.append("No plate mark was found on the first scan: millimetres run from its top left corner.")
+    return tuple(said)

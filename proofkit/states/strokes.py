@@ -1,0 +1,126 @@
+"""Stretches of line -> strokes: what runs on is joined, and what looks like accident is set apart."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+import numpy as np
+
+from proofkit.arrays import Points
+from proofkit.states.types import Change
+
+GAP_MM = 0.6
+"""Two stretches whose ends lie this near and point at each other are one stroke: a line or two that cross. [mm]"""
+
+TURN_DEG = 20.0
+"""... within this angle. [deg]"""
+
+SCRATCH_MM = 2.5
+"""Shortest scratch that is told from a short stroke. [mm]"""
+
+STRAIGHT_MM = 0.02
+"""A scratch leaves its chord by no more than this: grit under a card runs dead straight, a hand does not. [mm]"""
+
+PARALLEL_DEG = 3.0
+"""Scratches of one slip of the hand run parallel within this angle. [deg]"""
+
+NEAR_MM = 8.0
+"""... and no further apart than a thumb. [mm]"""
+
+THIN_SHARE = 0.6
+"""A scratch carries less ink than this share of the plate's usual line. [-]"""
+
+
+def joined_strokes(changes: Sequence[Change]) -> list[Change]:
+    """Return changes with stretches of one kind joined where they run on."""
+    rest = list(changes)
+    done: list[Change] = []
+    while rest:
+        one = rest.pop()
+        found = True
+        while found:
+            found = False
+            for k, other in enumerate(rest):
+                if other.kind != one.kind or other.doubt != one.doubt:
+                    continue
+                points = _chained(one.points_mm, other.points_mm)
+                if points is not None:
+                    one, found = _merged(one, other, points), True
+                    del rest[k]
+                    break
+        done.append(one)
+    return done
+
+
+def _chained(one: Points, other: Points) -> Points | None:
+    """Return both courses end to end when an end of one runs on in an end of the other."""
+    for a in (one, one[::-1]):
+        for b in (other, other[::-1]):
+            step = b[0] - a[-1]
+            gap = float(np.hypot(*step))
+            if gap > GAP_MM:
+                continue
+            heading, onward = _heading(a, last=True), _heading(b, last=False)
+            least = np.cos(np.deg2rad(TURN_DEG))
+            runs_on = gap < 0.1 or float(heading @ step) / gap > least
+            if float(heading @ onward) > least and runs_on:
+                return np.vstack((a, b))
+    return None
+
+
+def _heading(points: Points, *, last: bool) -> Points:
+    part = points[-5:] if last else points[:5]
+    step = part[-1] - part[0]
+    return np.asarray(step / max(float(np.hypot(*step)), 1e-9))
+
+
+def _merged(one: Change, other: Change, points: Points) -> Change:
+    share = one.length_mm / (one.length_mm + other.length_mm)
+    return replace(
+        one,
+        points_mm=points,
+        length_mm=one.length_mm + other.length_mm,
+        width_mm=share * one.width_mm + (1 - share) * other.width_mm,
+        load_before_um=share * one.load_before_um + (1 - share) * other.load_before_um,
+        load_after_um=share * one.load_after_um + (1 - share) * other.load_after_um,
+    )
+
+
+def with_scratches(changes: Sequence[Change], usual_load_um: float) -> list[Change]:
+    """Return changes in which added lines that look like accidental scratches are called so.
+
+    Parameters
+    ----------
+    changes : sequence of Change
+    usual_load_um : float
+        Median load of the base's lines. [µm]
+
+    Notes
+    -----
+    Scratches are thin, straight and come in parallel sets (common practice); ruled work can look the same, so they
+    are set apart, not left out.
+    """
+    thin = [
+        k for k, one in enumerate(changes)
+        if one.kind == "added" and one.length_mm > SCRATCH_MM and _leaves_chord_mm(one.points_mm) < STRAIGHT_MM
+        and one.load_after_um < THIN_SHARE * usual_load_um
+    ]  # fmt: skip
+    result = list(changes)
+    for k in thin:
+        if any(_is_beside(changes[k].points_mm, changes[other].points_mm) for other in thin if other != k):
+            result[k] = replace(changes[k], kind="scratch")
+    return result
+
+
+def _leaves_chord_mm(points: Points) -> float:
+    """Return how far a course leaves its own best straight line, 90th percentile. [mm]"""
+    centred = points - points.mean(axis=0)
+    normal = np.linalg.svd(centred, full_matrices=False)[2][1]
+    return float(np.percentile(np.abs(centred @ normal), 90))
+
+
+def _is_beside(one: Points, other: Points) -> bool:
+    a, b = one[-1] - one[0], other[-1] - other[0]
+    lengths = float(np.hypot(*a) * np.hypot(*b))
+    sine = abs(float(a[0] * b[1] - a[1] * b[0])) / max(lengths, 1e-9)
+    near = float(np.min(np.hypot(*(other - one.mean(axis=0)).T)))
+    return sine < np.sin(np.deg2rad(PARALLEL_DEG)) and near < NEAR_MM
