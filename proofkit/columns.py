@@ -318,6 +318,68 @@ NUMBERING = _texts(
     ("state", "written = on the sheet already; proposed = for the artist to fix"),
 )
 """One row per kept impression of a numbered kind."""
+COMPARED = (
+    _texts(
+        ("state", "A, the earlier one, or B"),
+        ("pull", "impression, or the name of the scan"),
+        ("scan", "file that was read"),
+        ("relation", "base, same plate, not the same plate or not comparable"),
+        ("sha256", "of the scan file"),
+    )
+    + _numbers(
+        ("ppi_x", "px/inch", "resolution along x"),
+        ("ppi_y", "px/inch", "resolution along y"),
+        ("stretch_x", "-", "sheet mm per plate mm along x, 1 = none"),
+        ("stretch_y", "-", "sheet mm per plate mm along y, 1 = none"),
+        ("rotation_deg", "deg", "turn of the sheet in the scan, counter-clockwise"),
+    )
+    + (Column("mirrored", "flag", "-", "the sheet is a mirror image of the base"),)
+    + _numbers(
+        ("misfit_um", "µm", "rms distance of laid lines from the base's"),
+        (
+            "agreeing_fraction",
+            "-",
+            "share of the passages of line work whose lines lie where the base has them",
+        ),
+    )
+    + _texts(("reason", "why it is not compared, or how it was laid"))
+)
+"""One row per pull of two states that are compared."""
+
+CHANGES = (
+    _texts(
+        ("number", "as drawn in the picture"),
+        ("kind", "added, removed, deepened, lightened, scratch or doubtful"),
+    )
+    + _numbers(
+        ("x_mm", "mm", "middle of the stroke on the plate of the first pull, from its left edge"),
+        ("y_mm", "mm", "the same from its top edge"),
+        ("length_mm", "mm", "length of the stroke, or of the stretch that changed"),
+        ("width_um", "µm", "width of the line"),
+        ("load_before_um", "µm", "line load on state A, median of its pulls"),
+        ("load_after_um", "µm", "line load on state B, brought to the ink of state A"),
+    )
+    + _texts(
+        ("doubt", "why a doubtful one is doubtful"),
+        ("wkt", "course in plate mm, LINESTRING of OGC well-known text"),
+    )
+)
+"""One row per stroke that differs between two states."""
+
+CHANGED_AREAS = (
+    _texts(("number", "as drawn in the picture"), ("kind", "kind of change, as in changes"))
+    + _numbers(
+        ("x_mm", "mm", "middle of the area, from the left edge of the plate"),
+        ("y_mm", "mm", "the same from the top edge"),
+        ("area_mm2", "mm²", "area on which the strokes lie"),
+        ("strokes", "-", "number of strokes"),
+        ("length_mm", "mm", "length of all of them"),
+    )
+    + _texts(
+        ("wkt", "outline in plate mm, POLYGON of OGC well-known text"),
+    )
+)
+"""One row per area on which several strokes changed alike."""
 
 TABLES: dict[str, tuple[Column, ...]] = {
     "measurements": MEASUREMENTS,
@@ -329,6 +391,9 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "pull_log": PULL_LOG,
     "reconciliation": RECONCILIATION,
     "numbering": NUMBERING,
+    "compared": COMPARED,
+    "changes": CHANGES,
+    "changed_areas": CHANGED_AREAS,
 }
 
 VERDICTS = ("standard", "matches", "look again", "not comparable")

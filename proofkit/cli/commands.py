@@ -9,6 +9,7 @@ from typing import NoReturn
 
 from proofkit import __version__
 from proofkit.cli.codes import DONE, NOTHING_DONE, SOME_LEFT_OUT, STOPPED
+from proofkit.cli.compare import add_compare
 from proofkit.cli.record import add_record
 from proofkit.cli.study import add_study
 from proofkit.errors import ProofkitError
@@ -66,6 +67,7 @@ def parser() -> argparse.ArgumentParser:
     check.set_defaults(run=_check)
     add_study(commands)
     add_record(commands)
+    add_compare(commands)
     return top
 
 

@@ -25,8 +25,14 @@ def main() -> int:
     parser.add_argument("--quick", action="store_true", help="two small editions, under two minutes")
     parser.add_argument("--no-sample", action="store_true", help="leave out the sample edition")
     parser.add_argument("--no-run", action="store_true", help="compare the results that are there already")
+    parser.add_argument(
+        "--states", action="store_true", help="pairs of states only, with known work between them"
+    )
+    parser.add_argument("--seeds", type=int, nargs="*", default=[21, 22, 23], help="of the pairs of states")
     given = parser.parse_args()
     cv2.setNumThreads(1)
+    if given.states:
+        return _states(given.keep, given.seeds)
     with tempfile.TemporaryDirectory() as scratch:
         under = given.keep or Path(scratch)
         orders = QUICK if given.quick else DEFAULT
@@ -44,6 +50,15 @@ def main() -> int:
     print("\nMissed or misnamed:\n" + shown(missed.drop(columns=["found", "named", "exact"])))
     print("\nSound sheets not called a match:\n" + shown(sound[sound["verdict"] != "matches"]))
     print("\n".join(["\nLaid badly:", *notes[:20]]))
+    return 0 if all(row.holds is not False for row in rows) else 1
+
+
+def _states(keep: Path | None, seeds: list[int]) -> int:
+    from tests.accuracy.states import state_rows  # noqa: PLC0415  # only here: the editions do without
+
+    with tempfile.TemporaryDirectory() as scratch:
+        rows, notes = state_rows(keep or Path(scratch), seeds)
+    print("\n".join(["", *lines_of(rows), "", *notes]))
     return 0 if all(row.holds is not False for row in rows) else 1
 
 
