@@ -1,0 +1,188 @@
+"""The parts of the benchmark; each returns a heading and a Markdown table."""
+
+import math
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+from statistics import median
+
+from tests.bench import scans
+from tests.bench.running import ROOT, middle, one, paired, ratio, table
+
+NS = 1e9
+
+
+def reading(asked):
+    """Reading a scan beside decoding it: every kind of file."""
+    rows = []
+    for size in asked.megapixels:
+        for kind in scans.KINDS:
+            path = scans.scan(asked.folder, size, kind)
+            read, decode = paired(asked.repeats, ("read", path, 2), ("decode", path, 2))
+            pixels = decode[0]["pixels"]
+            rows.append((
+                f"{size} Mpx", kind, path.stat().st_size / 1e6, middle(decode, "wall"), middle(read, "wall"),
+                ratio(read, decode, "wall"), middle(decode, "cpu") / pixels * NS, middle(read, "cpu") / pixels * NS,
+                middle(read, "reading_cpu") / pixels * NS, middle(decode, "peak_mb"), middle(read, "peak_mb"),
+            ))  # fmt: skip
+    heads = ("sheet", "file", "MB", "decode s", "read s", "read/decode", "decode CPU ns/px", "read CPU ns/px",
+             "... without hash", "decode peak MB", "read peak MB")  # fmt: skip
+    return "Reading (hash, luminance plane, overview) beside a plain decode, both with two threads", table(
+        heads, rows
+    )
+
+
+def sheet(asked):
+    """Measure a whole sheet beside decoding it."""
+    rows = []
+    points = {}
+    for size in asked.megapixels:
+        for kind in asked.kinds:
+            home = scans.edition(asked.folder, size, kind, 1)
+            path = next((home / "scans").glob("pull_1.*"))
+            whole, decode = paired(asked.repeats, ("sheet", home, 1, 1), ("decode", path, 2))
+            pixels = decode[0]["pixels"]
+            outside = median((w["cpu"] - d["cpu"]) / pixels * NS for w, d in zip(whole, decode, strict=True))
+            points.setdefault(kind, []).append((pixels, middle(whole, "cpu"), middle(whole, "peak_mb")))
+            rows.append((
+                f"{size} Mpx", kind, middle(decode, "wall"), middle(whole, "wall"), ratio(whole, decode, "wall"),
+                middle(whole, "cpu"), outside, middle(whole, "base_mb"), middle(whole, "peak_mb"),
+                middle(whole, "standard_cpu"), middle(whole, "standard_peak_mb"),
+            ))  # fmt: skip
+    heads = ("sheet", "file", "decode s", "sheet s", "sheet/decode", "sheet CPU s", "CPU outside decode ns/px",
+             "before MB", "peak MB", "standard CPU s", "standard peak MB")  # fmt: skip
+    return "A whole sheet, laying and all measures, 12 regions, standard ready", table(heads, rows) + _growth(
+        points
+    )
+
+
+def _growth(points):
+    """Return how time and memory grow with pixels, as exponents of a power law."""
+    lines = []
+    for kind, seen in points.items():
+        if len(seen) > 1:
+            (p0, c0, m0), (p1, c1, m1) = seen[0], seen[-1]
+            steps = math.log(p1 / p0)
+            lines.append(f"Growth, {kind}: CPU ~ pixels^{math.log(c1 / c0) / steps:.2f}, "
+                         f"peak ~ pixels^{math.log(m1 / m0) / steps:.2f}.")  # fmt: skip
+    return "".join(f"\n\n{line}" for line in lines)
+
+
+def plain(asked):
+    """The same sheet by library calls on whole arrays."""
+    rows = []
+    for size in asked.megapixels:
+        if size > asked.largest_plain:
+            continue
+        home = scans.edition(asked.folder, size, "lzw 8", 1)
+        paths = [home / "scans" / f"pull_{pull}.tif" for pull in (1, 0)]
+        whole, library = paired(1, ("sheet", home, 1, 1), ("plain", *paths))
+        rows.append((
+            f"{size} Mpx", middle(library, "cpu"), middle(library, "wall"), middle(library, "peak_mb"),
+            ratio(library, whole, "cpu"), ratio(library, whole, "wall"), ratio(library, whole, "peak_mb"),
+        ))  # fmt: skip
+    heads = ("sheet", "plain CPU s", "plain s", "plain peak MB", "CPU, times ours", "wall, times ours",
+             "memory, times ours")  # fmt: skip
+    return "Against plain calls of scikit-image and scipy", table(heads, rows)
+
+
+def many(asked):
+    """Many sheets: threads, a cluster of two processes, and a second run that has nothing to do."""
+    size = min(asked.megapixels)
+    rows = []
+    for sheets in asked.sheets:
+        home = scans.edition(asked.folder, size, "lzw 8", sheets)
+        with tempfile.TemporaryDirectory(dir=asked.folder) as kept:
+            runs = {
+                "1 thread": one("pile", home, 1, "", f"{kept}/one.sqlite", threads=1),
+                "2 threads": one("pile", home, 2, "", f"{kept}/two.sqlite", threads=1),
+                "unchanged, 2 threads": one("pile", home, 2, "", f"{kept}/two.sqlite", threads=1),
+            }
+            with _dask(kept) as address:
+                runs["2 dask workers"] = one("pile", home, None, address, f"{kept}/dask.sqlite", threads=1)
+            ledger_mb = Path(kept, "two.sqlite").stat().st_size / 1e6
+        base = runs["1 thread"]["sheets_wall"]
+        rows += [
+            (f"{sheets} of {size} Mpx", how, run["new"], run["wall"], run["sheets_wall"],
+             base / run["sheets_wall"] if run["sheets_wall"] else "-", run["sheets_wall"] / sheets, run["cpu"],
+             run["peak_mb"], ledger_mb)
+            for how, run in runs.items()
+        ]  # fmt: skip
+    heads = ("sheets", "how", "measured", "all s", "sheets s", "times as fast", "s per sheet", "CPU here s", "peak MB",
+             "ledger MB")  # fmt: skip
+    return "Many sheets", table(heads, rows)
+
+
+class _dask:  # noqa: N801  used as a function
+    """A scheduler and two workers with one thread each, as processes of their own, with dask's own settings."""
+
+    def __init__(self, folder):
+        self.folder = Path(folder)
+
+    def __enter__(self):
+        from tests.workers.machines import Machines
+
+        self.made = Machines(self.folder, 2)
+        return self.made.address
+
+    def __exit__(self, *_):
+        self.made.stop()
+
+
+def start(asked):
+    """Start of the command line and of imports, from a cold process."""
+    rows = []
+    commands = {
+        "python -c pass": ["-c", "pass"],
+        "proofkit --help": ["-m", "proofkit", "--help"],
+        "import proofkit": ["-c", "import proofkit"],
+        "import proofkit.sheet": ["-c", "import proofkit.sheet"],
+        "import proofkit.check": ["-c", "import proofkit.check"],
+    }
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    for name, arguments in commands.items():
+        walls, cpus = [], []
+        for _ in range(2 * asked.repeats + 1):
+            before, began = os.times(), time.perf_counter()
+            subprocess.run(
+                [sys.executable, *arguments], env=environment, stdout=subprocess.DEVNULL, check=True
+            )
+            walls.append(time.perf_counter() - began)
+            after = os.times()
+            cpus.append(
+                after.children_user + after.children_system - before.children_user - before.children_system
+            )
+        rows.append((name, median(walls[1:]), median(cpus[1:])))
+    return "Start", table(("what", "wall s", "CPU s"), rows)
+
+
+def ledger(asked):
+    """Questions to a ledger with few and with many editions, in a file and in PostgreSQL."""
+    from tests.bench.ledgers import question_times
+    from tests.postgres import Server, programs
+
+    rows = []
+    with tempfile.TemporaryDirectory(dir=asked.folder) as kept:
+        rows += question_times(f"{kept}/ledger.sqlite", asked.editions, "file")
+    if found := programs():
+        server = Server(found)
+        try:
+            rows += question_times(server.url(server.new_database()), asked.editions, "PostgreSQL")
+        finally:
+            server.remove()
+    heads = ("ledger", "editions", "sheets", "MB", "kB per sheet", "open ms", "keep a sheet ms", "find 30 sheets ms",
+             "an edition's rows ms", "a pull's rows ms")  # fmt: skip
+    return "Questions to the ledger", table(heads, rows)
+
+
+def clean(asked):
+    """Remove what was drawn."""
+    shutil.rmtree(asked.folder)
+
+
+PARTS = {"reading": reading, "sheet": sheet, "plain": plain, "many": many, "start": start, "ledger": ledger}

@@ -1,0 +1,49 @@
+"""The benchmark draws what it says and reckons its figures rightly; its times are no matter of a test."""
+
+import numpy as np
+import tifffile
+
+from tests.bench import scans
+from tests.bench.drawing import EDGE_MM, PLATE_MM, field_boxes
+from tests.bench.parts import _growth
+from tests.bench.running import one, ratio, table
+
+
+def test_twelve_fields_lie_on_the_plate_apart_from_each_other():
+    boxes = list(field_boxes().values())
+    assert len(boxes) == 12
+    for x0, y0, x1, y1 in boxes:
+        assert 0 < x0 < x1 < PLATE_MM[0]
+        assert 0 < y0 < y1 < PLATE_MM[1]
+    assert min(b[0] for b in boxes) == EDGE_MM
+
+
+def test_growth_is_the_exponent_of_the_power_law():
+    found = _growth({"x": [(1e6, 2.0, 100.0), (4e6, 4.0, 400.0)]})
+    assert "CPU ~ pixels^0.50" in found
+    assert "peak ~ pixels^1.00" in found
+
+
+def test_ratios_are_taken_pair_by_pair():
+    assert (
+        ratio(
+            [{"wall": 2.0}, {"wall": 9.0}, {"wall": 5.0}],
+            [{"wall": 1.0}, {"wall": 3.0}, {"wall": 1.0}],
+            "wall",
+        )
+        == 3.0
+    )
+    assert table(("a", "b"), [(1234.5, 0.12345)]) == "| a | b |\n|---|---|\n| 1234 | 0.123 |"
+
+
+def test_a_drawn_file_holds_the_sheet_and_is_read_in_a_process_of_its_own(tmp_path):
+    path = scans.scan(tmp_path, 1, "lzw 8")
+    codes = tifffile.imread(path)
+    assert codes.shape == (1240, 877, 3)
+    margin, drawn = codes[10:40, 10:40, 0], codes[300:900, 200:700, 0]
+    assert drawn.mean() < margin.mean() - 10
+    figures = one("decode", path, 2)
+    assert figures["pixels"] == 1240 * 877
+    assert figures["peak_mb"] > codes.nbytes / 1e6
+    again = scans.picture(75.0, 1)
+    np.testing.assert_array_equal(again, codes)
