@@ -6,7 +6,10 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
+import pandas as pd
+
 from proofkit.arrays import Picture
+from proofkit.check.current import fingerprint, is_made_from, mark_made_from, program_digest
 from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
 from proofkit.check.results import prepare_out, write_tables
 from proofkit.edition import MeasuredEdition, PlatePictures
@@ -19,7 +22,6 @@ from proofkit.judgement.types import Judged
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import decisions_without_pull
 from proofkit.ledger.decisions import decisions
-from proofkit.report.page import write_report
 from proofkit.scan.types import Scan
 from proofkit.sheet import plate_picture, read_for_looking
 from proofkit.workers.cluster import Cluster
@@ -105,16 +107,29 @@ def check(
     report = results_folder / REPORT_FILE
     pictures = pictures_of(pile)
     tell("writing the report", 0, 1)
-    try:
-        write_report(pile.measured, judged, pictures, report, decided=decided)
-    except OSError as error:
-        raise FolderError(
-            f"{report} cannot be written ({error.strerror}). Make room or another folder with --out."
-        ) from error
+    _write_report(pile, judged, decided, pictures, report)
     tell("writing the report", 1, 1)
     return CheckResult(
         pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report, pictures
     )
+
+
+def _write_report(
+    pile: MeasuredPile, judged: Judged, decided: pd.DataFrame, pictures: PlatePictures, report: Path
+) -> None:
+    """Write the report, unless the one that is there was made from the same: its pictures need the scans."""
+    made_from = fingerprint(program_digest(), pile.measured, judged, decided)
+    if is_made_from(report, made_from):
+        return
+    from proofkit.report.page import write_report  # noqa: PLC0415  loads the chart library
+
+    try:
+        write_report(pile.measured, judged, pictures, report, decided=decided)
+        mark_made_from(report, made_from)
+    except OSError as error:
+        raise FolderError(
+            f"{report} cannot be written ({error.strerror}). Make room or another folder with --out."
+        ) from error
 
 
 def with_standard(edition: Edition, standard: str | None) -> Edition:

@@ -4,7 +4,6 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy.interpolate import PchipInterpolator
 
 from proofkit.arrays import Floats, Mask, Points
 from proofkit.errors import CalibrationError
@@ -222,6 +221,8 @@ def _read_step(
 
 def _density_of(codes: Floats, densities: Floats, wanted: Floats) -> Floats:
     """Return density of the `wanted` codes (0 to 1) from steps with falling codes."""
+    from scipy.interpolate import PchipInterpolator  # noqa: PLC0415  half a second, and most scans have no wedge
+
     x, y = np.log(codes[::-1]), densities[::-1]
     at = np.log(np.maximum(wanted, 1e-9))
     inside = PchipInterpolator(x, y)(np.clip(at, x[0], x[-1]))
