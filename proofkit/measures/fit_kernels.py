@@ -139,7 +139,9 @@ def fit_crossings(
     excess: float,
     depth_prior: float,
 ) -> Floats:
-    """Return ground, centre [mm], width [mm], depth, blur [mm], rms residual and number of pixels of each crossing.
+    """Return ground, centre [mm], width [mm], depth, blur [mm], rms residual, pixels and share of each crossing.
+
+    The share is that of what is known of the depth which comes from its prior.
 
     Parameters
     ----------
@@ -158,7 +160,7 @@ def fit_crossings(
     depth_prior : noise of a pixel over the spread of depths about its start; 0 leaves depth free.
     """
     n = centres.shape[0]
-    out = np.full((n, PARAMETERS + 2), np.nan)
+    out = np.full((n, PARAMETERS + 3), np.nan)
     table = spread_table(excess)
     s, r = np.empty(4096), np.empty(4096)
     shape = np.empty(4)
@@ -256,4 +258,15 @@ def fit_crossings(
             out[i, k] = p[k]
         out[i, PARAMETERS] = math.sqrt(best / max(count - size, 1))
         out[i, PARAMETERS + 1] = count
+        out[i, PARAMETERS + 2] = 0.0
+        if depth_prior > 0.0:
+            a = size - 1 - int(is_free[4])
+            for b in range(size):
+                right[b] = 1.0 if b == a else 0.0
+                for c in range(b + 1):
+                    matrix[b, c] = best_matrix[b, c]
+            if _solve(matrix, right, size):
+                out[i, PARAMETERS + 2] = min(depth_prior * depth_prior * right[a], 1.0)
+            else:
+                out[i, PARAMETERS + 2] = 1.0
     return out

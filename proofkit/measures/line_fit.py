@@ -34,7 +34,7 @@ ALONG_SHARE = 0.3
 ROUNDS = 12
 """Most steps of a fit; four to six are usual."""
 
-BLUR_SIGMAS = 5.0
+BLUR_SIGMAS = 4.0
 """The blur is read from lines this many blur sigmas wide: narrower ones trade it for width and depth."""
 
 BLUR_LINES = 200
@@ -107,6 +107,8 @@ class LineFits:
     """1 - R/Rg of the line before blur. [-]"""
     rest: Floats
     """Rms of what the fit leaves, R/Rp. [-]"""
+    held: Floats
+    """Share of what is known of the depth that comes from the broad lines, not from this line itself. [-]"""
     hatched: Mask
     """The line has a neighbour so near that their blurs overlap."""
     broad: BroadLines
@@ -223,7 +225,7 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
     of its neighbours' bars, blurred. Neighbours keep the standard's distances and relative widths. Pixels enter as they
     are, at their own distance from the line: interpolated profiles lose 3 % of the contrast of five pixel hatching.
 
-    First the blur is fitted on lines at least five blur sigmas wide, together with all else; its median then serves all
+    First the blur is fitted on lines at least four blur sigmas wide, together with all else; its median then serves all
     lines. Depth is held near that of the broad lines by a prior of `DEPTH_SPREAD`, since a line of about the blur's
     width shows only the product of width and depth.
     """
@@ -241,6 +243,7 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
         width_um=full[:, WIDTH] * 1000,
         depth=full[:, DEPTH],
         rest=full[:, PARAMETERS],
+        held=full[:, PARAMETERS + 2],
         hatched=np.isfinite(lines.spans.gap_left_mm) | np.isfinite(lines.spans.gap_right_mm),
         broad=broad,
     )

@@ -12,6 +12,17 @@ from proofkit.measures.film_cells import Gaps
 from proofkit.measures.line_fit import LineFits, neighbour_distances
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
+from proofkit.measures.uncertainty import (
+    MEDIAN_FACTOR,
+    ROBUST,
+    U_SCALE,
+    HatchSensitivity,
+    combined,
+    hatch_sensitivity,
+    u_median,
+    u_share,
+    u_spread,
+)
 from proofkit.quality import Quality
 from proofkit.units import density
 
@@ -97,9 +108,8 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
 
     Notes
     -----
-    Loads are medians over the clear crossings, missing ones counted with what they have. The uncertainty of a
-    median is 1.253 s / sqrt(n) for near-normal values (Kenney and Keeping 1962), with the lines, not the crossings,
-    as independent samples, since grain and hand go along a line.
+    Loads are medians over the clear crossings, missing ones counted with what they have. Their ``u_`` is the sampling
+    part (`u_median`); `with_calibration` adds the rest.
     """
     if not len(record.points):
         return {}, Quality.NO_LINES
@@ -114,17 +124,22 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
         unresolved = lines.clear[points].sum() >= CROSSINGS_MIN
         return row, quality | (Quality.TOO_FINE if unresolved else Quality.NONE)
     number = lines.lines.line[points]
-    row["line_load_um"] = float(np.median(load[ok]))
-    row["u_line_load_um"] = _u_median(load[ok], number[ok])
+    share = float(ok.sum() / max(lines.clear[points].sum(), 1))
+    row |= _medians("line_load_um", load, number, ok, share)
     for name, part in (("fine", record.fine), ("broad", record.broad)):
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
-            row[f"{name}_line_load_um"] = float(np.median(load[ok & part]))
-            row[f"u_{name}_line_load_um"] = _u_median(load[ok & part], number[ok & part])
+            row |= _medians(f"{name}_line_load_um", load, number, ok & part, share)
     seen = lines.clear[points] & np.isfinite(work.values.load_um[points])
     printed = _printed(record, lines, work.values)
     length = lines.lines.length_mm[points]
     row["line_continuity_fraction"] = float(np.average(printed[seen], weights=length[seen]))
+    row["u_line_continuity_fraction"] = u_share(row["line_continuity_fraction"], int(seen.sum()))
     row["line_length_mm_per_mm2"] *= row["line_continuity_fraction"]
+    # Each end of a line is told to its nearest point.
+    ends = (
+        float(np.median(length)) * np.sqrt(2 * len(np.unique(number)) / 12) / max(float(length.sum()), 1e-9)
+    )
+    row["u_line_length_mm_per_mm2"] = combined(ends, U_SCALE) * row["line_length_mm_per_mm2"]
     row["line_load_variation"] = _variation(record, np.maximum(work.values.load_um[points], 0), number, seen)
     widths, wide_quality = _widths(record, work, seen & printed)
     row.update(widths)
@@ -132,24 +147,17 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     return row, quality | wide_quality
 
 
-def _u_median(values: Floats, number: Numbers) -> float:
-    """Return the standard uncertainty of a median whose independent samples are the lines."""
-    lines = max(len(np.unique(number)), 1)
-    spread = 1.4826 * float(np.median(np.abs(values - np.median(values))))
-    return float(1.253 * spread / np.sqrt(lines))
-
-
 def _geometry(record: RegionRecord, lines: StandardLines) -> dict[str, float]:
     """Return length, spacing and directions of the standard's lines in a region; they belong to the plate."""
     length = lines.lines.length_mm[record.points]
     row = {"line_length_mm_per_mm2": float(length.sum() / record.area_mm2)}
     main = _direction(record, lines, np.ones(len(length), dtype=np.bool_))
-    row["line_angle_deg"] = main.angle_deg
-    row["lines_per_mm"] = main.per_mm
+    row["line_angle_deg"], row["u_line_angle_deg"] = main.angle_deg, main.u_angle_deg
+    row["lines_per_mm"], row["u_lines_per_mm"] = main.per_mm, main.u_per_mm
     other = _direction(record, lines, ~main.along)
     if length[other.along].sum() > SECOND_SHARE * length[main.along].sum():
-        row["second_line_angle_deg"] = other.angle_deg
-        row["second_lines_per_mm"] = other.per_mm
+        row["second_line_angle_deg"], row["u_second_line_angle_deg"] = other.angle_deg, other.u_angle_deg
+        row["second_lines_per_mm"], row["u_second_lines_per_mm"] = other.per_mm, other.u_per_mm
     return row
 
 
@@ -157,8 +165,10 @@ class _Direction(NamedTuple):
     """Lines of one direction."""
 
     angle_deg: float
+    u_angle_deg: float
     per_mm: float
     """NaN where too few stand side by side."""
+    u_per_mm: float
     along: Mask
 
 
@@ -174,12 +184,36 @@ def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Dire
     apart = (angle - main + 90) % 180 - 90
     along = among & (np.abs(apart) < SAME_DIRECTION_DEG)
     if not along.any():
-        return _Direction(float("nan"), float("nan"), along)
+        return _Direction(*(float("nan"),) * 4, along)
+    count = len(np.unique(lines.lines.line[points][along]))
     mean = float((main + np.average(apart[along], weights=length[along])) % 180)
     side = neighbour_distances(lines)[0][points][along]
     spacing = side[np.isfinite(side)]
-    per_mm = float(1 / np.median(spacing)) if len(spacing) > CROSSINGS_MIN else float("nan")
-    return _Direction(mean, per_mm, along)
+    u_angle = ROBUST * float(np.median(np.abs(apart[along] - np.median(apart[along])))) / np.sqrt(count)
+    if len(spacing) <= CROSSINGS_MIN:
+        return _Direction(mean, u_angle, float("nan"), float("nan"), along)
+    middle = float(np.median(spacing))
+    relative = ROBUST * float(np.median(np.abs(spacing / middle - 1))) * MEDIAN_FACTOR / np.sqrt(count)
+    return _Direction(mean, u_angle, 1 / middle, combined(relative, U_SCALE) / middle, along)
+
+
+def _medians(name: str, values: Floats, number: Numbers, ok: Mask, share: float) -> dict[str, float]:
+    """Return the median of some crossings and its uncertainty by sampling, under the name of a measure."""
+    return {name: float(np.median(values[ok])), f"u_{name}": u_median(values[ok], number[ok], share)}
+
+
+def hatching_of(record: RegionRecord, work: LineWork) -> HatchSensitivity | None:
+    """Return how the hatching of a region depends on blur and depth; None where most lines stand alone."""
+    points, fits = record.points, work.fits
+    known = (
+        fits.hatched[points] & np.isfinite(fits.width_um[points]) & np.isfinite(work.lines.spacing_mm[points])
+    )
+    if known.sum() < max(CROSSINGS_MIN, 0.5 * np.isfinite(fits.width_um[points]).sum()):
+        return None
+    load, width = (float(np.median(v[points][known])) / 1000 for v in (fits.load_um, fits.width_um))
+    period = float(np.median(work.lines.spacing_mm[points][known]))
+    held = float(np.median(fits.held[points][known]))
+    return hatch_sensitivity(load, width, period, fits.broad.blur_mm, held)
 
 
 def _printed(record: RegionRecord, lines: StandardLines, values: CrossingValues) -> Mask:
@@ -211,24 +245,25 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
     number = work.lines.lines.line[points]
     core = fits.ground[points][wide] * (1 - depth[wide])
     row = {
-        "line_width_um": float(np.median(width[wide])),
-        "u_line_width_um": _u_median(width[wide], number[wide]),
+        **_medians("line_width_um", width, number, wide, 1.0),
         "line_core_density": float(density(max(float(np.median(core)), FAINTEST))),
+        "u_line_core_density": u_median(density(np.maximum(core, FAINTEST)), number[wide]),
     }
     for name, part in (("fine", record.fine), ("broad", record.broad)):
         if (wide & part).sum() >= max(CROSSINGS_MIN // 2, 0.5 * (fitted & part).sum()):
-            row[f"{name}_line_width_um"] = float(np.median(width[wide & part]))
-            row[f"u_{name}_line_width_um"] = _u_median(width[wide & part], number[wide & part])
+            row |= _medians(f"{name}_line_width_um", width, number, wide & part, 1.0)
     half = width / 2
     edges = (1000 * fits.offset_mm[points] - half, 1000 * fits.offset_mm[points] + half)
     rough = [_rough(edge, wide, number) for edge in edges]
     row["edge_raggedness_um"] = float(np.sqrt(np.mean(np.square(rough))))
+    row["u_edge_raggedness_um"] = u_spread(row["edge_raggedness_um"], int(wide.sum()))
     soft = fits.broad.softness_um[points][wide]
     if np.isfinite(soft).sum() >= CROSSINGS_MIN:
-        row["edge_softness_um"] = float(np.nanmedian(soft))
+        told = wide & np.isfinite(fits.broad.softness_um[points])
+        row |= _medians("edge_softness_um", fits.broad.softness_um[points], number, told, 1.0)
     broad = wide & (width >= 1000 * HOLLOW_SIGMAS * fits.broad.blur_mm)
     if broad.sum() >= CROSSINGS_MIN:
-        row["hollow_index"] = float(np.median(work.values.hollow[points][broad]))
+        row |= _medians("hollow_index", work.values.hollow[points], number, broad, 1.0)
     return row, Quality.NONE
 
 
@@ -258,6 +293,7 @@ def _open_gaps(
         known = hatched & (record.gap_contrast > 0.02)
         if known.any():
             row["hatch_open_fraction"] = float(np.mean(contrast[known] > 0.5 * record.gap_contrast[known]))
+            row["u_hatch_open_fraction"] = u_share(row["hatch_open_fraction"], int(known.sum()))
     return row
 
 

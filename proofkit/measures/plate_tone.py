@@ -7,6 +7,7 @@ from proofkit.arrays import Floats, Mask, Picture
 from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean, stray_limits
 from proofkit.measures.types import RegionRecord
+from proofkit.measures.uncertainty import combined, u_spread
 from proofkit.quality import Quality
 from proofkit.units import density
 
@@ -33,8 +34,11 @@ memory). [mm²]"""
 GRAIN = 0.02
 """Grain of paper where there is no ground to tell it, relative (common practice). [-]"""
 
-U_GAP_DENSITY = 0.005
-"""Standard uncertainty of film read in gaps: what simulated hatching left after correction. [D]"""
+U_GAP_DENSITY = 0.001
+"""Standard uncertainty of film read in gaps that blur and depth do not explain: what ruled patches left. [D]"""
+
+CLOUD_CELLS = 2.0
+"""Cells over which clouds in the paper are alike: they are about 3 mm wide (common practice), cells 2 mm."""
 
 GRAIN_SPOT_MM2 = 0.02
 """Area over which paper grain and film are alike, to count independent samples (paper grain about 0.15 mm,
@@ -49,7 +53,7 @@ def film_density(values: Floats) -> float:
 
 
 def film_measures(
-    picture: Picture, record: RegionRecord, gaps: Gaps | None, u_paper: float
+    picture: Picture, record: RegionRecord, gaps: Gaps | None
 ) -> tuple[dict[str, float], Quality]:
     """Return the measures of the film on a region's ground.
 
@@ -61,8 +65,6 @@ def film_measures(
         Where its ground is.
     gaps : Gaps, optional
         Ground read in the gaps of hatching.
-    u_paper : float
-        Relative standard uncertainty of the paper level. [-]
 
     Returns
     -------
@@ -91,13 +93,16 @@ def film_measures(
         plane, rest = plane_of(cells)
         uneven = float(1.4826 * np.median(np.abs(rest - np.median(rest))))
         row["plate_tone_unevenness_density"] = uneven
-        grain = float(np.hypot(grain, np.log(10) * missing * uneven))
+        row["u_plate_tone_unevenness_density"] = u_spread(uneven, int(known.sum()))
+        # Clouds of the paper cannot be told from film of the same size; both count as sampling.
+        clouds = uneven * np.sqrt(CLOUD_CELLS / known.sum())
+        grain = combined(grain, np.log(10) * missing * uneven, np.log(10) * clouds)
         rows, columns = np.nonzero(known)
         if min(np.ptp(rows), np.ptp(columns)) >= 2:
             row["plate_tone_slope_density_per_100mm"] = float(np.hypot(plane[1], plane[2]) * 100)
             row["plate_tone_slope_deg"] = float(np.degrees(np.arctan2(-plane[2], plane[1])) % 360)
     own = U_GAP_DENSITY if from_gaps else 0.0
-    row["u_plate_tone_density"] = float(np.hypot(np.hypot(grain, u_paper) / np.log(10), own))
+    row["u_plate_tone_density"] = combined(grain / np.log(10), own)
     if far.sum() * pitch**2 >= GROUND_MM2_MIN:
         row.update(_streaks(picture, far, pitch))
         row.update(_specks(picture, far, pitch, float(far.sum()) * pitch**2))
@@ -146,10 +151,13 @@ def _specks(picture: Picture, ground: Mask, pitch_mm: float, area_mm2: float) ->
         rise = np.where(ground, -np.log10(np.maximum(smooth / level, 1e-3)), 0)
     noise = 1.4826 * float(np.median(np.abs(rise[ground])))
     limit = max(SPECK_DENSITY, SPECK_NOISES * noise)
-    return {
-        "dark_specks_per_cm2": 100 * _count(rise > limit, pitch_mm) / area_mm2,
-        "light_specks_per_cm2": 100 * _count(rise < -limit, pitch_mm) / area_mm2,
-    }
+    row: dict[str, float] = {}
+    for name, marked in (("dark", rise > limit), ("light", rise < -limit)):
+        count = _count(marked, pitch_mm)
+        row[f"{name}_specks_per_cm2"] = 100 * count / area_mm2
+        # Specks come by chance (Poisson); none seen still leaves about one.
+        row[f"u_{name}_specks_per_cm2"] = 100 * float(np.sqrt(max(count, 1))) / area_mm2
+    return row
 
 
 def _count(marked: Mask, pitch_mm: float) -> int:

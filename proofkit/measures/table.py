@@ -6,6 +6,7 @@ import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.colour import SheetColour, sheet_colour
+from proofkit.measures.film_cells import Gaps
 from proofkit.measures.line_fit import (
     BroadLines,
     chosen_crossings,
@@ -15,14 +16,37 @@ from proofkit.measures.line_fit import (
     half_along_mm,
     pixel_mm,
 )
-from proofkit.measures.lines import CROSSINGS_MIN, LineWork, area_fraction, gap_ground, line_measures
-from proofkit.measures.plate_tone import film_measures, halo
+from proofkit.measures.lines import (
+    CROSSINGS_MIN,
+    LineWork,
+    area_fraction,
+    gap_ground,
+    hatching_of,
+    line_measures,
+)
+from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
-from proofkit.measures.tone import Counts, coarse_measures, tone_measures
+from proofkit.measures.tone import FAINTEST, Counts, coarse_measures, tone_measures
 from proofkit.measures.types import LaidSheet, RegionRecord
+from proofkit.measures.uncertainty import (
+    MEDIAN_FACTOR,
+    ROBUST,
+    Calibration,
+    Situation,
+    combined,
+    curve_uncertainty,
+    quantisation,
+    with_calibration,
+)
 from proofkit.quality import Quality, words
 from proofkit.units import density
+
+OUTLINE_SPOT_MM = 1.0
+"""Length along a region's outline over which its tone is alike (choice of ours). [mm]"""
+
+U_SOLID = 0.1
+"""Relative standard uncertainty of the reflectance of solid ink: lines differ in depth (choice of ours). [-]"""
 
 SATURATED_SHARE = 0.02
 """Share of cells at the white end from which a region counts as saturated. [-]"""
@@ -105,7 +129,7 @@ def _measure_region(
     row, counts = tone_measures(pixels, record.histogram)
     if not len(pixels):
         return row, counts, quality
-    row["u_tone_fraction"] = float((1 - row["tone_fraction"]) * sheet.paper.u_level)
+    row["u_tone_fraction"] = _shifted_outline(sheet, record, pixels)
     if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED
     row.update(coarse_measures(coarse_cells(record, sheet), record.coarse))
@@ -113,7 +137,7 @@ def _measure_region(
     # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
     hatched = record.region.work == "lines"
     gaps = gap_ground(record, work) if hatched else None
-    film, film_quality = film_measures(picture, record, gaps, sheet.paper.u_level)
+    film, film_quality = film_measures(picture, record, gaps)
     row.update(film)
     if is_drawn:
         drawn, line_quality = line_measures(record, work)
@@ -122,7 +146,64 @@ def _measure_region(
         row["halo_density"] = halo(picture, record.far, record.near, record.box.pitch_mm)
         between = density(float(np.median(gaps.reflectance))) if gaps is not None else np.nan
         row["ground_between_lines_density"] = float(between)
+        if gaps is not None:
+            row["u_ground_between_lines_density"] = combined(_of_gaps(gaps), U_GAP_DENSITY)
         ground = 10 ** -(float(between) if gaps is not None else row.get("plate_tone_density", float("nan")))
         if len(record.points):
             row["line_area_fraction"] = area_fraction(float(np.mean(pixels, dtype=np.float64)), ground, solid)
-    return row, counts, quality | film_quality
+    quality |= film_quality
+    row |= with_calibration(row, _situation(sheet, record, work, quality, row))
+    if "line_area_fraction" in row:
+        row["u_line_area_fraction"] = _u_area(row, solid)
+    return row, counts, quality
+
+
+def _of_gaps(gaps: Gaps) -> float:
+    """Return the standard uncertainty of the median ground of gaps by their scatter. [D]"""
+    values = density(np.maximum(gaps.reflectance, FAINTEST))
+    spread = ROBUST * float(np.median(np.abs(values - np.median(values))))
+    return MEDIAN_FACTOR * spread / float(np.sqrt(len(values)))
+
+
+def _shifted_outline(sheet: LaidSheet, record: RegionRecord, pixels: np.ndarray) -> float:
+    """Return the standard uncertainty of a region's mean tone by an outline that lies off by the misfit. [-]
+
+    A strip as wide as the misfit is gained or lost round the region; its tone scatters as the pixels do, over spots of
+    `OUTLINE_SPOT_MM` along the outline.
+    """
+    misfit = sheet.laying.misfit_um / 1000
+    if not np.isfinite(misfit):
+        return 0.0
+    spots = float(np.sqrt(record.region.outline_mm.length * OUTLINE_SPOT_MM))
+    return float(np.std(pixels)) * misfit * spots / record.area_mm2
+
+
+def _situation(
+    sheet: LaidSheet, record: RegionRecord, work: LineWork, quality: Quality, row: dict[str, float]
+) -> Situation:
+    """Return what decides how this region's numbers depend on the calibration."""
+    scan, paper, broad = sheet.scan, sheet.paper, work.fits.broad
+    ground = 10 ** -row.get("plate_tone_density", 0.0)
+    noise = paper.noise if np.isfinite(paper.noise) else 0.0
+    return Situation(
+        calibration=Calibration(
+            paper.u_level, broad.u_blur, curve_uncertainty(scan.quality, scan.curve_residual_density)
+        ),
+        hatch=hatching_of(record, work) if record.region.work == "lines" else None,
+        blur_um=1000 * broad.blur_mm,
+        film_from_gaps=Quality.GROUND_FROM_GAPS in quality,
+        quantisation=quantisation(ground, paper.luminance, scan.file.bits, noise) if scan.file else 0.0,
+    )
+
+
+def _u_area(row: dict[str, float], solid: float) -> float:
+    """Return the standard uncertainty of an effective area by ground and solid, derivatives of its formula. [-]"""
+    film = "ground_between_lines_density" if "u_ground_between_lines_density" in row else "plate_tone_density"
+    ground = 10 ** -row[film]
+    u_ground = np.log(10) * ground * row.get(f"u_{film}", 0.0)
+    area = row["line_area_fraction"]
+    return combined(
+        (1 - area) * u_ground / (ground - solid),
+        area * U_SOLID * solid / (ground - solid),
+        row["u_tone_fraction"],
+    )

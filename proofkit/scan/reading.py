@@ -94,6 +94,7 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
         overview_step=target.step,
         curve=curve.name,
         quality=file.quality | curve.quality,
+        curve_residual_density=curve.residual_density,
     )
 
 

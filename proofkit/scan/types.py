@@ -68,3 +68,5 @@ class Scan:
     curve: str
     """Name of the tone curve that was applied."""
     quality: Quality = Quality.NONE
+    curve_residual_density: float = 0.0
+    """Rms residual of a fitted curve at its steps. [D]"""

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
+from scipy import ndimage
 
 from proofkit.folder.edition import Capture, Edition, Pull, Region, rectangle
 from tests.lines.drawn import DEPTH, bar, plane_of
@@ -70,6 +71,12 @@ class Pulled:
     shift_px: tuple[float, float] = (0.0, 0.0)
     noise: float = 0.006
     seed: int = 1
+    curve_error: float = 0.0
+    """Relative error of all densities, by a tone curve that is not quite the stated one. [-]"""
+    grain: float = 0.0
+    """Spread of the paper's reflectance with its grain (0.12 mm) and again with its clouds (3 mm), relative. [-]"""
+    depth_spread: float = 0.0
+    """Spread of the depth of the patches' lines about `depth`, relative. [-]"""
 
 
 def middle_of(index: int) -> tuple[float, float]:
@@ -108,7 +115,7 @@ def frame(pulled: Pulled) -> tuple[np.ndarray, np.ndarray, tuple[int, int]]:
     return linear, middle - linear @ (np.array(SIZE_MM) / 2), shape
 
 
-def _add(ink: np.ndarray, strokes: np.ndarray, linear, offset, sigma: float) -> None:
+def _add(ink: np.ndarray, strokes: np.ndarray, linear, offset, sigma: float, depth: float) -> None:
     """Add blurred strokes to a picture of ink whose pixels lie at `offset + linear @ mm`."""
     per_mm = np.sqrt(abs(np.linalg.det(linear)))
     back = np.linalg.inv(linear).T
@@ -130,7 +137,7 @@ def _add(ink: np.ndarray, strokes: np.ndarray, linear, offset, sigma: float) -> 
             xy = (np.column_stack((columns.ravel(), rows.ravel())) - offset) @ back - start
             t, d = xy @ along, xy @ np.array([-along[1], along[0]])
             own = np.floor(t / length * pieces).clip(0, pieces - 1) == k
-            value = own * bar(d, width, sigma) * bar(t - length / 2, length, sigma)
+            value = depth * own * bar(d, width, sigma) * bar(t - length / 2, length, sigma)
             ink[low[1] : high[1], low[0] : high[0]] += value.reshape(rows.shape)
 
 
@@ -142,19 +149,41 @@ def light_of(pulled: Pulled, patches=PATCHES) -> np.ndarray:
     linear, offset = side * linear, side * offset + (side - 1) / 2
     light = np.ones(shape_fine)
     drawn = [rulings(patch, index) for index, patch in enumerate(patches)]
+    depths = depths_of(pulled, patches)
     for direction in range(2):
         ink = np.zeros(shape_fine)
-        for families in drawn:
+        for families, depth in zip(drawn, depths, strict=True):
             if len(families) > direction:
-                _add(ink, families[direction], linear, offset, pulled.optics_mm)
-        light *= 1 - pulled.depth * ink
+                _add(ink, families[direction], linear, offset, pulled.optics_mm, depth)
+        light *= 1 - ink
     light = light.reshape(shape[0], side, shape[1], side).mean(axis=(1, 3))
     linear, offset, _ = frame(pulled)
     rows, columns = np.mgrid[: shape[0], : shape[1]]
     mm = (np.column_stack((columns.ravel(), rows.ravel())) - offset) @ np.linalg.inv(linear).T
     inside = ((mm > 0) & (mm < SIZE_MM)).all(axis=1).reshape(shape)
     light[inside] *= 10**-pulled.film
+    light **= 1 + pulled.curve_error
+    if pulled.grain:
+        light *= _paper(shape, pulled.grain, pulled.ppi / 25.4, pulled.seed)
     return light
+
+
+def _paper(shape: tuple[int, int], spread: float, per_mm: float, seed: int) -> np.ndarray:
+    """Grain and clouds of the paper about 1."""
+    rng = np.random.default_rng([seed, 3])
+    paper = np.ones(shape)
+    for size_mm in (0.12, 3.0):
+        field = ndimage.gaussian_filter(
+            rng.standard_normal(shape).astype(np.float32), size_mm * per_mm / 2.355
+        )
+        paper += spread * field / field.std()
+    return paper
+
+
+def depths_of(pulled: Pulled, patches=PATCHES) -> np.ndarray:
+    """Depth of the lines of each patch."""
+    rng = np.random.default_rng([pulled.seed, 2])
+    return np.clip(pulled.depth * (1 + pulled.depth_spread * rng.standard_normal(len(patches))), 0.5, 0.98)
 
 
 def corners(pulled: Pulled) -> np.ndarray:

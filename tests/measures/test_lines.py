@@ -4,21 +4,70 @@ import numpy as np
 import pytest
 
 from proofkit.laying.standard_lines import smooth_along
-from proofkit.measures.lines import _rough, _u_median
+from proofkit.measures.lines import _rough
+from proofkit.measures.uncertainty import hatch_sensitivity, quantisation, u_median
 
 
-def test_uncertainty_of_a_median_of_lines():
-    """Against the scatter of medians of 3000 drawn samples: 60 normal lines, one crossing each."""
+def test_uncertainty_of_a_median_is_its_scatter():
+    """Against the scatter of medians of 2000 readings: lines that differ by 4 µm, each crossing read to 1 µm."""
     rng = np.random.default_rng(1)
-    samples = rng.normal(50, 4, (3000, 60))
-    stated = np.mean([_u_median(sample, np.arange(60)) for sample in samples[:300]])
-    assert stated == pytest.approx(np.std(np.median(samples, axis=1)), rel=0.08)
+    number = np.repeat(np.arange(40), 10)
+    true = np.repeat(rng.normal(50, 4, 40), 10)
+    readings = true + rng.normal(0, 1, (2000, 400))
+    stated = np.mean([u_median(reading, number) for reading in readings[:200]])
+    assert stated == pytest.approx(np.std(np.median(readings, axis=1)), rel=0.25)
 
 
-def test_crossings_of_one_line_count_as_one():
-    values = np.random.default_rng(2).normal(50, 4, 400)
-    alone, lines_of_ten = _u_median(values, np.arange(400)), _u_median(values, np.arange(400) // 10)
-    assert lines_of_ten / alone == pytest.approx(np.sqrt(10), rel=1e-9)
+def test_crossings_that_are_alike_count_less():
+    """Noise that two neighbours share: its effective number is half of that of independent noise."""
+    rng = np.random.default_rng(2)
+    number = np.repeat(np.arange(100), 20)
+    free = rng.normal(0, 1, (300, 2000))
+    shared = (free + np.roll(free, 1, axis=1)) / np.sqrt(2)
+    stated = np.mean([u_median(reading, number) for reading in shared])
+    assert stated == pytest.approx(np.std(np.median(shared, axis=1)), rel=0.2)
+
+
+def test_what_was_not_read_adds_to_the_uncertainty():
+    """Every tenth crossing of lines that differ by 4 µm and are read exactly, against the scatter of such samples."""
+    rng = np.random.default_rng(3)
+    whole = rng.normal(50, 4, 4000)
+    medians = [np.median(rng.choice(whole, 400, replace=False)) for _ in range(2000)]
+    stated = u_median(np.sort(whole[::10]), np.arange(400), share=0.1)
+    assert stated == pytest.approx(np.std(medians), rel=0.15)
+
+
+def test_hatching_depends_on_blur_and_depth_as_refitting_says():
+    """Against the ratio of mean and first harmonic solved anew with another blur and another depth (scipy brentq)."""
+    from scipy.optimize import brentq  # noqa: PLC0415  beside its only use
+
+    period, width, depth, blur = 0.14, 0.05, 0.93, 0.022
+
+    def ratio(load, d, s):
+        cover = load / period
+        harmonic = np.sinc(load / d / period) * np.exp(-2 * np.pi**2 * s**2 / period**2)
+        return 2 * harmonic * cover / (1 - cover)
+
+    seen = ratio(width * depth, depth, blur)
+    found = hatch_sensitivity(width * depth, width, period, blur)
+    for d, s, stated in (
+        (depth, 1.01 * blur, found.load_by_blur),
+        (1.01 * depth, blur, found.load_by_depth),
+    ):
+        again = brentq(lambda load, d=d, s=s: ratio(load, d, s) - seen, 0.01, 0.1)
+        assert (again / (width * depth) - 1) / 0.01 == pytest.approx(stated, rel=0.05)
+
+
+@pytest.mark.parametrize(
+    ("noise", "factor"), [(0.0, 1.0), (0.5, np.exp(-(np.pi**2) / 2)), (1.0, np.exp(-2 * np.pi**2))]
+)
+def test_noise_takes_the_steps_of_codes_away(noise, factor):
+    """At 8 bits and R = 0.89 a step is 2.2 / 242 = 0.9 %: 0.004 D, as the table of sRGB codes says near D 0.05."""
+    step = 2.2 / (255 * 0.891251 ** (1 / 2.2))
+    assert step / np.log(10) == pytest.approx(0.004, abs=0.0002)
+    found = quantisation(0.891251, 1.0, 8, noise * step * 0.891251)
+    assert found == pytest.approx(step / np.sqrt(12) * factor, rel=1e-6)
+    assert quantisation(0.891251, 1.0, 16, 0.0) < 1e-4
 
 
 def test_raggedness_is_the_spread_about_a_smooth_course():

@@ -43,11 +43,11 @@ def test_film_on_ground(same, filmed, region):
 
 @pytest.mark.parametrize("region", ["hatch", "cross"])
 def test_film_in_the_gaps_of_hatching(same, filmed, region):
-    """The change of film is right to 0.002 D, its level within the 0.005 D that the uncertainty states and 0.002 D."""
+    """The change of film is right to 0.002 D, its level within what the uncertainty states twice over."""
     before, after = by_region(same)[region], by_region(filmed)[region]
     assert after["plate_tone_density"] - before["plate_tone_density"] == pytest.approx(0.06, abs=0.002)
-    assert before["plate_tone_density"] == pytest.approx(0.03, abs=0.007)
-    assert before["u_plate_tone_density"] >= 0.005
+    assert before["plate_tone_density"] == pytest.approx(0.03, abs=2 * before["u_plate_tone_density"])
+    assert 0.001 <= before["u_plate_tone_density"] <= 0.012
     assert "ground from gaps" in before["quality"]
 
 

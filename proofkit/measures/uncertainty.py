@@ -1,0 +1,265 @@
+"""Standard uncertainties of measures: sampling, calibration and laying, combined as the GUM asks.
+
+What is measured are the lines and the film of one region on one sheet as they are. Differences between lines of a
+region are therefore no uncertainty of their median; noise of the scan, paper grain, the ragged edge and what was not
+sampled are. Spread from sheet to sheet is judgement's business, error from lay to lay that of the repeatability study.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from proofkit.arrays import Floats, Numbers
+from proofkit.quality import Quality
+
+MEDIAN_FACTOR = 1.253
+"""Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
+
+ROBUST = 1.4826
+"""Standard deviation over median absolute deviation, normal values."""
+
+TRIPLES_MIN = 15
+"""Fewest triples of neighbouring crossings that tell their noise."""
+
+U_SCALE = 0.001
+"""Relative standard uncertainty of millimetres: scanners differ by 0.1 to 0.3 % from their stated pitch (common
+practice). [-]"""
+
+U_CURVE_KNOWN, U_CURVE_ASSUMED = 0.01, 0.05
+"""Relative standard uncertainty of densities by a curve that is stated, and by one that was assumed: exponents in use
+lie between 1.8 and 2.4 (common practice). [-]"""
+
+WEDGE_SPAN_DENSITY = 0.7
+"""A wedge's residual is read as an error of the slope over about half of its usual span. [D]"""
+
+LOAD_BY_CURVE = 0.3
+"""Relative change of a load for a relative change of all densities: the mean of -R ln R over that of 1 - R across a
+blurred line of 60 to 300 µm (0.2 to 0.35, integrated). [-]"""
+
+U_DEPTH = 0.03
+"""Standard uncertainty of the depth of lines too narrow to show it, relative. [-]"""
+
+CODE_SLOPE = 2.2
+"""Relative step of light for a relative step of code: the exponent of usual encodings."""
+
+
+def u_median(values: Floats, number: Numbers, share: float = 1.0) -> float:
+    """Return the standard uncertainty of the median of crossings from their noise and their effective number.
+
+    Parameters
+    ----------
+    values : Floats
+        (n,) one value a crossing, in order along the lines.
+    number : (n,) int
+        Line of each crossing.
+    share : float, default 1
+        Part of the region's crossings that was read. [-]
+
+    Notes
+    -----
+    Noise s comes from second differences along each line (variance 6 s² of independent values), at one and two steps:
+    where the larger step shows more, neighbours are alike, with correlation ``0.75 (1 - V1 / V2)``, and the effective
+    number is ``n / (1 + 2 rho)``. When noise moves values that differ by t anyway, the median of n of them moves with
+    variance ``(pi / 2) s t / n`` (each value near the median crosses it or not; integral of p (1 - p)); for s = t that
+    is the usual variance of a median. What was not read adds ``(pi / 2) t² (1 - share) / n``.
+    """
+    n = len(values)
+    if n < 2:
+        return float("nan")
+    spread = ROBUST * float(np.median(np.abs(values - np.median(values))))
+    noise, alike = _noise(values, number)
+    if not np.isfinite(noise):
+        return float(MEDIAN_FACTOR * spread / np.sqrt(max(len(np.unique(number)), 1)))
+    noise = min(noise, spread) if spread > 0 else noise
+    read = noise * spread * (1 + 2 * alike)
+    return float(MEDIAN_FACTOR * np.sqrt((read + (1 - share) * spread**2) / n))
+
+
+def _noise(values: Floats, number: Numbers) -> tuple[float, float]:
+    """Return the noise of single crossings and the correlation of neighbours; NaN where too few stand in a row."""
+    bends = []
+    for step in (1, 2):
+        first, middle, last = values[: -2 * step], values[step:-step], values[2 * step :]
+        same = number[: -2 * step] == number[2 * step :]
+        bend = (first - 2 * middle + last)[same]
+        bend = bend[np.isfinite(bend)]
+        bends.append((ROBUST * float(np.median(np.abs(bend)))) ** 2 if len(bend) >= TRIPLES_MIN else np.nan)
+    near, far = bends
+    if not np.isfinite(near):
+        return float("nan"), 0.0
+    if not (np.isfinite(far) and far > near):
+        return float(np.sqrt(near / 6)), 0.0
+    return float(np.sqrt(far / 6)), float(np.clip(0.75 * (1 - near / far), 0.0, 0.45))
+
+
+@dataclass(frozen=True, slots=True)
+class Calibration:
+    """How well a sheet's numbers are tied to units. All relative standard uncertainties."""
+
+    paper: float
+    """Of the level of bare paper. [-]"""
+    blur: float
+    """Of the scan's blur. [-]"""
+    curve: float
+    """Of densities, by the tone curve. [-]"""
+    scale: float = U_SCALE
+    """Of lengths. [-]"""
+
+
+def curve_uncertainty(quality: Quality, residual_density: float) -> float:
+    """Return the relative standard uncertainty of densities by the tone curve. [-]"""
+    if Quality.CURVE_ASSUMED in quality:
+        return U_CURVE_ASSUMED
+    return max(residual_density / WEDGE_SPAN_DENSITY, U_CURVE_KNOWN if residual_density == 0 else 0.002)
+
+
+@dataclass(frozen=True, slots=True)
+class HatchSensitivity:
+    """By how much load and ground of hatching move with what is not known of blur and depth."""
+
+    load_by_blur: float
+    """Relative change of load over relative change of blur. [-]"""
+    load_by_depth: float
+    """... over relative change of depth. [-]"""
+    cover: float
+    """Load over period. [-]"""
+
+    @property
+    def ground_by_blur(self) -> float:
+        """Relative change of the ground: the mean light of a period is seen, whatever is assumed."""
+        return self.load_by_blur * self.cover / (1 - self.cover)
+
+    @property
+    def ground_by_depth(self) -> float:
+        """As `ground_by_blur`, by depth."""
+        return self.load_by_depth * self.cover / (1 - self.cover)
+
+
+def hatch_sensitivity(
+    load_mm: float, width_mm: float, period_mm: float, blur_mm: float, held: float = 1.0
+) -> HatchSensitivity:
+    """Return how hatching's load and ground depend on blur and depth.
+
+    `held` is the share of what is known of the depth that was taken from other lines.
+
+    Notes
+    -----
+    Of a period p two things are seen: its mean ``G (1 - L)`` with L = load / p, and the amplitude of its first
+    harmonic, ``2 G L sinc(w / p) exp(-2 pi² s² / p²)`` for width w and blur s (Fourier series of a bar). Their ratio
+    is held fixed, with w = load / depth. With ``K = 1 - (pi w / p) cot(pi w / p)`` and ``h = 1 / (1 / (1 - L) - K)``
+    that gives ``dL / L = h (4 pi² s² / p²) ds / s`` and ``dL / L = -h K dd / d``.
+    """
+    cover = float(np.clip(load_mm / period_mm, 0.0, 0.9))
+    turn = float(np.clip(np.pi * width_mm / period_mm, 1e-3, 3.0))
+    by_width = 1 - turn / np.tan(turn)
+    taken = 1 / max(1 / (1 - cover) - by_width, 0.1)
+    return HatchSensitivity(
+        load_by_blur=float(taken * 4 * np.pi**2 * (blur_mm / period_mm) ** 2),
+        load_by_depth=float(-taken * by_width * held),
+        cover=cover,
+    )
+
+
+def quantisation(reflectance: float, white: float, bits: int, noise: float) -> float:
+    """Return the relative standard uncertainty of a mean of light by the steps of the codes.
+
+    Parameters
+    ----------
+    reflectance : float
+        R/Rp of the tone. [-]
+    white : float
+        Bare paper against the scanner's white. [-]
+    bits : int
+        Of the file: 8 or 16.
+    noise : float
+        Standard deviation of pixels of that tone, relative to paper. [-]
+
+    Notes
+    -----
+    A step q of a gamma encoding is ``2.2 / code`` of the light. Noise of s spreads codes over steps and takes the
+    error of the mean down by ``exp(-2 pi² s² / q²)`` (characteristic function of the normal at the sampling
+    frequency): half a code of noise leaves 0.7 %.
+    """
+    code = ((1 << bits) - 1) * max(reflectance * white, 1e-6) ** (1 / CODE_SLOPE)
+    step = CODE_SLOPE / max(code, 1.0)
+    dither = np.exp(-2 * np.pi**2 * (noise / max(reflectance, 1e-6) / step) ** 2)
+    return float(step / np.sqrt(12) * dither)
+
+
+def combined(*parts: float) -> float:
+    """Return the root of the sum of squares of independent parts (GUM, JCGM 100:2008, 5.1.2)."""
+    return float(np.sqrt(np.sum(np.square(parts))))
+
+
+def u_share(share: float, count: int) -> float:
+    """Return the standard uncertainty of a share of `count` crossings (binomial, at least one half of a crossing)."""
+    return float(np.sqrt(max(share * (1 - share), 0.5 / max(count, 1)) / max(count, 1)))
+
+
+def u_spread(spread: float, count: int) -> float:
+    """Return the standard uncertainty of a standard deviation of `count` normal values (GUM, E.4.3)."""
+    return float(spread / np.sqrt(2 * max(count - 1, 1)))
+
+
+@dataclass(frozen=True, slots=True)
+class Situation:
+    """What decides how a region's numbers depend on the calibration."""
+
+    calibration: Calibration
+    hatch: HatchSensitivity | None
+    """None where lines stand alone."""
+    blur_um: float
+    film_from_gaps: bool
+    quantisation: float
+    """Relative uncertainty of the ground's light by the steps of the codes. [-]"""
+
+
+LOADS = ("line_load_um", "fine_line_load_um", "broad_line_load_um")
+WIDTHS = ("line_width_um", "fine_line_width_um", "broad_line_width_um")
+DENSITIES = ("density_p05", "density_p25", "density_p50", "density_p75", "density_p95", "line_core_density")
+FILMS = ("plate_tone_density", "ground_between_lines_density")
+
+
+def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
+    """Return the ``u_`` cells of a row with the calibration's part added to the sampling part that they hold.
+
+    Measures without a sampling part, such as percentiles of many pixels, get the calibration's part alone.
+    """
+    cal, hatch = at.calibration, at.hatch
+    found: dict[str, float] = {}
+    by_hatch = (
+        0.0 if hatch is None else combined(hatch.load_by_blur * cal.blur, hatch.load_by_depth * U_DEPTH)
+    )
+    for name in LOADS:
+        if f"u_{name}" in row:
+            relative = combined(cal.scale, LOAD_BY_CURVE * cal.curve, by_hatch)
+            found[name] = combined(row[f"u_{name}"], relative * row[name])
+    for name in WIDTHS:
+        if f"u_{name}" in row:
+            # Variance of a blurred bar: s² + w² / 12, so dw / w = 12 s² / w² ds / s at a fixed profile.
+            relative = combined(cal.scale, 12 * (at.blur_um / row[name]) ** 2 * cal.blur)
+            found[name] = combined(row[f"u_{name}"], relative * row[name])
+    for name in DENSITIES:
+        if name in row:
+            parts = (row.get(f"u_{name}", 0.0), cal.paper / np.log(10), cal.curve * row[name])
+            found[name] = combined(*parts)
+    for name in FILMS:
+        if f"u_{name}" in row:
+            ground = [cal.paper, at.quantisation]
+            if hatch is not None and (at.film_from_gaps or name == "ground_between_lines_density"):
+                ground += [hatch.ground_by_blur * cal.blur, hatch.ground_by_depth * U_DEPTH]
+            found[name] = combined(row[f"u_{name}"], combined(*ground) / np.log(10), cal.curve * row[name])
+    found |= _tone(row, cal)
+    return {f"u_{name}": value for name, value in found.items()}
+
+
+def _tone(row: dict[str, float], cal: Calibration) -> dict[str, float]:
+    """Return the uncertainty of mean tone and lightness by paper and curve."""
+    light = 1 - row["tone_fraction"]
+    if light <= 0:
+        return {}
+    relative = combined(cal.paper, cal.curve * np.log(light))
+    # L* is 116 Y^(1/3) - 16, so its change is 116 / 3 Y^(1/3) for a relative change of Y.
+    lightness = 116 / 3 * np.cbrt(light) * relative
+    found = {"tone_fraction": combined(row.get("u_tone_fraction", 0.0), light * relative)}
+    return found | {"lightness_mean": float(lightness)}
