@@ -1,11 +1,11 @@
 """What may stand in a cell of the pull log."""
 
-import math
 import re
 from collections.abc import Callable
 from datetime import date, time
 
 from proofkit.columns import PULL_LOG, names
+from proofkit.folder.numbers import number_of
 from proofkit.folder.problems import quoted
 from proofkit.ledger.decisions import DECISION_WORDS
 from proofkit.record.kinds import find_kind, kind_fault
@@ -104,19 +104,6 @@ def _time(name: str, text: str) -> str | None:
 
 def _flag(name: str, text: str) -> str | None:
     return None if text.lower() in YES_NO else f"{name} is {quoted(text)}, allowed is yes or no."
-
-
-def number_of(text: str) -> float:
-    """Return a number written with a point or a comma, NaN for anything else.
-
-    >>> number_of("42,5")
-    42.5
-    """
-    try:
-        value = float(text.replace(",", "."))
-    except ValueError:
-        return math.nan
-    return value if math.isfinite(value) else math.nan
 
 
 def tidy(name: str, text: str) -> str:
