@@ -252,6 +252,70 @@ REPEATABILITY = _texts(
 )
 """One row per region and measure: how far the same sheet reads alike when it is laid down again."""
 
+EFFECTS = (
+    _texts(
+        ("response", "measure that is asked for"),
+        ("region", "name of the region; `all` where regions are fitted together"),
+        ("term", "factor, level, or both of a joint effect"),
+        ("step", "what the effect is of: per unit, per doubling, against a level"),
+    )
+    + _numbers(
+        ("estimate", "as the response", "effect of one step; a share of 1 for relative responses"),
+        (
+            "u_estimate",
+            "as the response",
+            "standard uncertainty of the effect; empty = nothing to tell it from",
+        ),
+        ("low", "as the response", "lower end of its 95 % interval"),
+        ("high", "as the response", "upper end of its 95 % interval"),
+        ("freedom", "-", "degrees of freedom at the level at which the factor varies"),
+        ("over_range", "as the response", "effect over all that was tried"),
+        (
+            "effect_sd",
+            "sd",
+            "size over all that was tried, in standard deviations of what factors do not explain",
+        ),
+        ("p_value", "-", "chance of an effect at least this large where there is none"),
+        ("q_value", "-", "false discovery rate over the whole study at which it would be called"),
+        ("detectable", "as the response", "effect of one step that 80 of 100 such experiments would find"),
+        ("rows", "-", "rows that were fitted"),
+        ("units", "-", "pulls, plates or places that were set on their own"),
+    )
+    + _texts(("model", "linear or mixed"), ("remark", "what limits this effect"))
+)
+"""One row per effect of a study."""
+
+SUMMARY = _texts(
+    ("response", "measure that is asked for"),
+    ("region", "name of the region; `all` where settings go with regions"),
+    ("setting", "settings of the factors"),
+) + _numbers(
+    ("mean", "as the response", "mean of the units"),
+    ("spread", "as the response", "standard deviation between units; empty for one unit"),
+    ("n", "-", "units: pulls, plates or places that were set on their own"),
+    (
+        "u_mean",
+        "as the response",
+        "standard uncertainty of the mean: spread over the root of n, or of one scan",
+    ),
+    ("rows", "-", "readings behind them"),
+)
+"""One row per setting."""
+
+RESIDUALS = (
+    _texts(
+        ("response", "measure that is asked for"),
+        ("region", "as in the effects"),
+        ("check", "normal shape, equal spread, order, farthest row"),
+    )
+    + _numbers(
+        ("value", "-", "size of the departure; see meaning"),
+        ("p_value", "-", "chance of a departure at least this large where there is none"),
+    )
+    + _texts(("meaning", "what the value is, and what follows"))
+)
+"""Checks of what a model leaves over."""
+
 PULL_LOG = (
     _texts(
         ("pull", "impression in order of printing, never reused"),
@@ -388,6 +452,9 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "judgement": JUDGEMENT,
     "decisions": DECISIONS,
     "repeatability": REPEATABILITY,
+    "effects": EFFECTS,
+    "summary": SUMMARY,
+    "residuals": RESIDUALS,
     "pull_log": PULL_LOG,
     "reconciliation": RECONCILIATION,
     "numbering": NUMBERING,

@@ -57,7 +57,7 @@ def build_design(
     interactions : sequence of pairs of str
         Factors whose joint effect is asked for; pairs that name others are left out.
     block : sequence of str, optional
-        Region of each row, where rows of several regions are fitted together and the setting does not go with the region.
+        Region of each row, where rows of several regions are fitted together and settings do not go with the region.
 
     Notes
     -----

@@ -176,7 +176,7 @@ def _variance_ratio(response: Floats, design: Floats, groups: Index) -> float:
         squares = float(((y - orthogonal @ (orthogonal.T @ y)) ** 2).sum())
         spread = 2.0 * float(np.log(np.abs(np.diag(triangle))).sum())
         least = max(squares, np.finfo(np.float64).tiny)
-        return (rows - columns) * math.log(least) + float(np.log1p(ratio * count).sum()) + spread
+        return float((rows - columns) * math.log(least) + np.log1p(ratio * count).sum() + spread)
 
     edge = math.log(1.0 / LARGEST_RATIO)
     # The criterion can have its edge value on a plateau, so a coarse look comes before the fine one.

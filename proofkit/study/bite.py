@@ -1,0 +1,204 @@
+"""Step-bite strips: a measure against the time in the bath, and two baths against each other.
+
+Metal that is bitten longer does not grow back, so a measure of depth or width can only rise with time. The fit asks for
+nothing more than that: the best course that never falls.
+"""
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import optimize, stats
+
+from proofkit.arrays import Floats, Index
+from proofkit.study.models import Effect, TooLittleError, fit
+
+RESAMPLES = 400
+"""Strips drawn anew for an interval; its ends are then known to a tenth of its length. [-]"""
+
+FEWEST_TIMES = 3
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Course:
+    """How a measure rises with time."""
+
+    times: Floats
+    """(k,) the times that were tried, rising. [as told]"""
+    means: Floats
+    """(k,) mean of the readings at each."""
+    fitted: Floats
+    """(k,) course that never falls."""
+    low: Floats
+    high: Floats
+    """(k,) 95 % interval of the course."""
+    rise: float
+    """From the first time to the last."""
+    falls: float
+    """Largest fall of the means against the course, in their standard errors; NaN where they have none."""
+
+
+def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
+    """Return the course of a measure over time that never falls.
+
+    Parameters
+    ----------
+    times, values : Floats
+        (n,) time and reading of each place, all known.
+    seed : int
+        Of the draws for the interval.
+
+    Returns
+    -------
+    Course
+        Without repeats of a time, the interval rests on how far readings lie from the course.
+
+    Raises
+    ------
+    TooLittleError
+        With fewer than three times.
+
+    Notes
+    -----
+    Pooled adjacent violators, weighted with the number of readings; interval by drawing residuals anew.
+
+    References
+    ----------
+    .. [1] R. E. Barlow and others, Statistical Inference under Order Restrictions, Wiley 1972 (from memory).
+    .. [2] scipy.optimize.isotonic_regression.
+    """
+    tried, place = np.unique(times, return_inverse=True)
+    if tried.size < FEWEST_TIMES:
+        raise TooLittleError(f"a course over time needs {FEWEST_TIMES} times or more, there are {tried.size}")
+    count = np.bincount(place).astype(np.float64)
+    means = np.bincount(place, weights=values) / count
+    fitted = _never_falling(means, count)
+    left = values - fitted[place]
+    # Residuals of a fit with k values are smaller than the scatter they come from.
+    freedom = max(1.0, values.size - float(len(np.unique(fitted))))
+    left = left * math.sqrt(values.size / freedom)
+    rng = np.random.default_rng(seed)
+    drawn = np.empty((RESAMPLES, tried.size))
+    for k in range(RESAMPLES):
+        again = fitted[place] + rng.choice(left - left.mean(), values.size)
+        drawn[k] = _never_falling(np.bincount(place, weights=again) / count, count)
+    low, high = np.quantile(drawn, (0.025, 0.975), axis=0)
+    error = float(np.sqrt((left**2).sum() / values.size)) / np.sqrt(count)
+    gaps = means - fitted
+    falls = float(np.max(np.abs(gaps) / error)) if (error > 0).all() else math.nan
+    return Course(tried, means, fitted, low, high, float(fitted[-1] - fitted[0]), falls)
+
+
+def _never_falling(means: Floats, weights: Floats) -> Floats:
+    return np.asarray(optimize.isotonic_regression(means, weights=weights).x, dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Power:
+    """A measure as a power of time: ``value = at_one * time ** exponent``."""
+
+    exponent: Effect
+    at_one: float
+    """At time 1."""
+
+
+def power_law(times: Floats, values: Floats, groups: Index | None = None) -> Power:
+    """Return the power of time that a measure follows best; below 1 the bite slows down.
+
+    Raises
+    ------
+    TooLittleError
+        If a time or a value is not above 0, or there are too few of them.
+    """
+    if not ((times > 0).all() and (values > 0).all()):
+        raise TooLittleError("a power of time needs times and values above 0")
+    logs = np.log(times)
+    found = fit(np.log(values), np.column_stack((np.ones_like(logs), logs - logs.mean())), groups)
+    slope = found.effects[1]
+    return Power(slope, math.exp(found.effects[0].estimate - slope.estimate * float(logs.mean())))
+
+
+@dataclass(frozen=True, slots=True)
+class BathSpeed:
+    """One bath against another."""
+
+    slower: str
+    """Bath that is the reference."""
+    faster: str
+    more: Effect
+    """Logarithm of the ratio of the measures at equal times."""
+    speed: float
+    """How many times as fast the second bath gets to the same measure."""
+    low: float
+    high: float
+    """95 % interval of the speed; may be open (infinite) where the rise with time is not sure."""
+    freedom: float
+
+
+def bath_speed(
+    times: Floats, values: Floats, baths: tuple[str, ...], reference: str, groups: Index | None = None
+) -> BathSpeed:
+    """Compare two baths by the time they need for the same measure.
+
+    Parameters
+    ----------
+    times, values : Floats
+        (n,) above 0.
+    baths : tuple of str
+        (n,) name of the bath; two of them.
+    reference : str
+        Bath that the other is compared with.
+    groups : Index, optional
+        (n,) plate of each row, where several plates were bitten in each bath.
+
+    Notes
+    -----
+    ``log value = a + b log time + c [bath]``: both baths follow one power b; the second gets to the same value in a
+    time that is shorter by ``exp(c / b)``. The interval is Fieller's, which stays honest when b is not sure. With one
+    plate in each bath what the plates differ by cannot be told from what the baths do; the interval then speaks of
+    these plates alone.
+
+    Raises
+    ------
+    TooLittleError
+        If there are not two baths, values are not above 0, or rows do not suffice.
+
+    References
+    ----------
+    .. [1] E. C. Fieller, J. R. Stat. Soc. B 16 (1954) 175-185.
+    """
+    names = sorted(set(baths), key=lambda name: (name != reference, name))
+    if len(names) != 2:
+        raise TooLittleError(f"baths are compared two at a time, there are {len(names)}")
+    if not ((times > 0).all() and (values > 0).all()):
+        raise TooLittleError("baths are compared by logarithms, which need times and values above 0")
+    logs = np.log(times)
+    second = np.array([name == names[1] for name in baths], dtype=np.float64)
+    design = np.column_stack((np.ones_like(logs), logs - logs.mean(), second))
+    found = fit(np.log(values), design, groups)
+    slope, more = found.effects[1], found.effects[2]
+    if slope.estimate <= 0:
+        raise TooLittleError("the measure does not rise with time, so that no speed can be told")
+    freedom = min(slope.freedom, more.freedom)
+    speed = math.exp(more.estimate / slope.estimate)
+    low, high = _fieller(more.estimate, slope.estimate, found.covariance[1:, 1:], freedom)
+    return BathSpeed(names[0], names[1], more, speed, math.exp(low), _exp(high), freedom)
+
+
+def _exp(value: float) -> float:
+    return math.exp(value) if value < 700 else math.inf
+
+
+def _fieller(top: float, bottom: float, covariance: Floats, freedom: float) -> tuple[float, float]:
+    """Return the 95 % interval of top / bottom; covariance is of (bottom, top)."""
+    if freedom <= 0:
+        return -math.inf, math.inf
+    t2 = float(stats.t.ppf(0.975, freedom)) ** 2
+    a = bottom**2 - t2 * float(covariance[0, 0])
+    b = -2.0 * (top * bottom - t2 * float(covariance[0, 1]))
+    c = top**2 - t2 * float(covariance[1, 1])
+    inside = b**2 - 4.0 * a * c
+    if a <= 0 or inside < 0:
+        return -math.inf, math.inf
+    root = math.sqrt(inside)
+    return (-b - root) / (2 * a), (-b + root) / (2 * a)
