@@ -316,6 +316,49 @@ RESIDUALS = (
 )
 """Checks of what a model leaves over."""
 
+COURSES = _texts(
+    ("response", "measure that is asked for"),
+    ("region", "as in the effects"),
+    ("bath", "name of the bath; empty for one"),
+) + _numbers(
+    ("time", "as told", "time in the bath"),
+    ("mean", "as the response", "mean of the places bitten so long"),
+    ("n", "-", "places"),
+    ("fitted", "as the response", "course that never falls"),
+    ("low", "as the response", "lower end of its 95 % interval"),
+    ("high", "as the response", "upper end of its 95 % interval"),
+    ("exponent", "-", "power of time that the response follows; empty where it follows none"),
+    ("u_exponent", "-", "its standard uncertainty"),
+)
+"""One row per bath and time of a step-bite strip."""
+
+BATHS = (
+    _texts(
+        ("response", "measure that is asked for"),
+        ("region", "as in the effects"),
+        ("bath", "bath that is compared"),
+        ("reference", "bath that it is compared with"),
+    )
+    + _numbers(
+        ("speed", "-", "how many times as fast it gets to the same response"),
+        ("low", "-", "lower end of the 95 % interval (Fieller)"),
+        ("high", "-", "upper end"),
+        ("freedom", "-", "degrees of freedom"),
+    )
+    + _texts(("remark", "what limits the comparison"))
+)
+"""One row per response for which two baths are compared."""
+
+TILTS = _texts(("plate", "plate, empty for one"), ("region", "area of even texture")) + _numbers(
+    ("across_density", "D", "change along the steepest line from end to end that all pulls share"),
+    ("u_across_density", "D", "its standard uncertainty, from the scatter of pulls"),
+    ("direction_deg", "deg", "direction in which it gets darker, counter-clockwise from x"),
+    ("pulls", "-", "pulls"),
+    ("p_value", "-", "chance of a common slope at least this large where pulls share none (Hotelling)"),
+    ("detectable", "D", "change that 80 of 100 such studies would find"),
+)
+"""One row per textured area in which a tipped bath would show."""
+
 PULL_LOG = (
     _texts(
         ("pull", "impression in order of printing, never reused"),
@@ -455,6 +498,9 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "effects": EFFECTS,
     "summary": SUMMARY,
     "residuals": RESIDUALS,
+    "courses": COURSES,
+    "baths": BATHS,
+    "tilts": TILTS,
     "pull_log": PULL_LOG,
     "reconciliation": RECONCILIATION,
     "numbering": NUMBERING,

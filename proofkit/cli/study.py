@@ -9,23 +9,28 @@ from proofkit.cli.codes import DONE, SOME_LEFT_OUT
 
 if TYPE_CHECKING:
     from proofkit.study.relay import RelayResult
+    from proofkit.study.run import StudyResult
 
 
 def add_study(commands: Any) -> None:  # noqa: ANN401  # argparse keeps the class of its subparsers to itself
     """Add the command to the parser."""
     study = commands.add_parser(
         "study",
-        help="see how far measuring repeats",
-        description="See how far measuring repeats.",
+        help="analyse an experiment and write it up, or see how far measuring repeats",
+        description="Analyse the experiment of experiment.csv and write it up; with --relay see how far "
+        "measuring repeats.",
     )
-    study.add_argument("folder", type=Path, metavar="FOLDER", help="folder of the edition")
+    study.add_argument("folder", type=Path, metavar="FOLDER", help="folder of the study or edition")
     study.add_argument(
         "--relay",
         action="store_true",
         help="study of the same sheets laid down again, listed in relays.csv",
     )
     study.add_argument(
-        "--out", type=Path, metavar="DIR", help="folder for the results (default: FOLDER/results)"
+        "--out",
+        type=Path,
+        metavar="DIR",
+        help="folder for the results (default: FOLDER/results/study; with --relay FOLDER/results)",
     )
     study.add_argument(
         "--ledger", metavar="URL", help="file or database address (default: FOLDER/ledger.sqlite)"
@@ -34,6 +39,18 @@ def add_study(commands: Any) -> None:  # noqa: ANN401  # argparse keeps the clas
 
 
 def _study(asked: argparse.Namespace) -> int:
+    if asked.relay:
+        return _relay(asked)
+    from proofkit.cli.terminal import progress_bar
+    from proofkit.study.run import study
+
+    with progress_bar() as progress:
+        result = study(asked.folder, out=asked.out, ledger_url=asked.ledger, progress=progress)
+    sys.stdout.write("".join(f"{line}\n" for line in study_lines(result)))
+    return SOME_LEFT_OUT if result.left_out else DONE
+
+
+def _relay(asked: argparse.Namespace) -> int:
     from proofkit.cli.terminal import progress_bar
     from proofkit.study.relay import relay_study
 
@@ -41,6 +58,37 @@ def _study(asked: argparse.Namespace) -> int:
         result = relay_study(asked.folder, out=asked.out, ledger_url=asked.ledger, progress=progress)
     sys.stdout.write("".join(f"{line}\n" for line in relay_lines(result)))
     return SOME_LEFT_OUT if result.left_out else DONE
+
+
+def study_lines(result: "StudyResult") -> list[str]:
+    """Return what is said after a study: effects with their intervals, then what could not be answered."""
+    from proofkit.cli.terminal import aligned
+    from proofkit.folder.problems import without_controls
+    from proofkit.study.package import chance, shown
+
+    rows: list[tuple[str, ...]] = [("response", "region", "term", "step", "effect", "95 %", "over all", "p")]
+    for _, row in result.analysis.effects.iterrows():
+        low, high = shown(float(row["low"])), shown(float(row["high"]))
+        names = (str(row[name]) for name in ("response", "region", "term", "step"))
+        sizes = (shown(float(row["estimate"])), f"{low} to {high}", shown(float(row["over_range"])))
+        rows.append((*names, *sizes, chance(float(row["p_value"]))))
+    lines = [*aligned(rows), ""]
+    lines += [
+        f"{one.speed.faster} against {one.speed.slower}, {one.response}: {shown(one.speed.speed)} times as fast "
+        f"({shown(one.speed.low)} to {shown(one.speed.high)}){f'; {one.remark}' if one.remark else ''}"
+        for one in result.comparisons
+    ]
+    lines += [
+        f"Common slope in {tilt.region}: {shown(tilt.across_density)} D from end to end "
+        f"(standard uncertainty {shown(tilt.u_density, 2)} D, p {chance(tilt.p)})"
+        for _, tilt in result.tilts
+    ]
+    if result.left_out:
+        lines += [f"Left out ({len(result.left_out)}):"]
+        lines += [f"  {pull}: {why}" for pull, why in result.left_out.items()]
+    lines += [f"Note: {remark}" for remark in result.remarks]
+    lines.append(f"Write-up: {result.page} (also .md, .tex; tables in {result.page.parent / 'data'})")
+    return [without_controls(line) for line in lines]
 
 
 def relay_lines(result: "RelayResult") -> list[str]:

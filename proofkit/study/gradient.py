@@ -97,9 +97,9 @@ def _slope(region: Region, picture: Picture) -> Floats | None:
     """Return the slope of the density inside a region. [D per mm]"""
     x0, y0, x1, y1 = (int(edge // TONE_PITCH_MM) for edge in region.outline_mm.bounds)
     part = picture[max(y0, 0) : y1 + 1, max(x0, 0) : x1 + 1].astype(np.float64)
-    rows, columns = np.indices(part.shape)
-    x = (columns + max(x0, 0) + 0.5) * TONE_PITCH_MM
-    y = (rows + max(y0, 0) + 0.5) * TONE_PITCH_MM
+    right = (np.arange(part.shape[1]) + max(x0, 0) + 0.5) * TONE_PITCH_MM
+    down = (np.arange(part.shape[0]) + max(y0, 0) + 0.5) * TONE_PITCH_MM
+    x, y = np.meshgrid(right, down)
     inside = shapely.contains_xy(region.outline_mm, x, y) & np.isfinite(part)
     if inside.sum() < FEWEST_CELLS:
         return None
@@ -107,7 +107,7 @@ def _slope(region: Region, picture: Picture) -> Floats | None:
     centred = np.column_stack(
         (np.ones(inside.sum()), x[inside] - x[inside].mean(), y[inside] - y[inside].mean())
     )
-    return np.asarray(np.linalg.pinv(centred) @ density, dtype=np.float64)[1:]
+    return np.asarray(np.linalg.lstsq(centred, density, rcond=None)[0][1:], dtype=np.float64)
 
 
 def _reach(region: Region, unit: Floats) -> float:

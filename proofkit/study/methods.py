@@ -3,7 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-UNKNOWN = "not recorded"
+UNKNOWN = "Not recorded"
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +43,7 @@ METHOD_POINTS = (
 
 
 def methods_sentences(told: Mapping[str, str], found: Mapping[str, str]) -> tuple[str, ...]:
-    """Return one sentence a point.
+    """Return one sentence a point, and at the end one that names every point that nobody recorded.
 
     Parameters
     ----------
@@ -52,10 +52,10 @@ def methods_sentences(told: Mapping[str, str], found: Mapping[str, str]) -> tupl
     found : mapping of str to str
         Point -> what the records of the folder tell.
 
-    >>> methods_sentences({"glare": "polarising filters"}, {})[12]
-    'Glare control: polarising filters.'
+    >>> methods_sentences({"glare": "polarising filters"}, {"counts": "12 pulls"})[:2]
+    ('Glare control: polarising filters.', 'Numbers: 12 pulls.')
     """
-    return tuple(
-        f"{point.lead}: {(told.get(point.key) or found.get(point.key) or UNKNOWN).rstrip('.')}."
-        for point in METHOD_POINTS
-    )
+    texts = {point: told.get(point.key) or found.get(point.key, "") for point in METHOD_POINTS}
+    sentences = [f"{point.lead}: {text.rstrip('.')}." for point, text in texts.items() if text]
+    missing = [point.lead[0].lower() + point.lead[1:] for point, text in texts.items() if not text]
+    return (*sentences, f"{UNKNOWN}: {'; '.join(missing)}.") if missing else tuple(sentences)
