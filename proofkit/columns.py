@@ -222,6 +222,30 @@ JUDGEMENT = _texts(
 )
 """One row per pull."""
 
+PLACES = _texts(
+    ("pull", "impression in order of printing"),
+    (
+        "kind",
+        "dark speck, dark streak, smear, light spot, slit, missing stroke or light patch; where it recurs on pulls "
+        "that follow each other it is on the plate",
+    ),
+    ("regions", "regions it lies in, joined by `; `; empty outside all of them"),
+) + _numbers(
+    ("x_mm", "mm", "middle of the place, plate mm from the left of the plate mark"),
+    ("y_mm", "mm", "the same from the top"),
+    ("length_mm", "mm", "along its longest direction"),
+    ("breadth_mm", "mm", "across it"),
+    ("direction_deg", "deg", "of its length, counter-clockwise from x, 0 to 180"),
+    (
+        "ink_change",
+        "-",
+        "1 - R/Rp above the edition's at its strongest, averaged over 0.3 mm; negative = lighter",
+    ),
+    ("spreads", "spreads", "the same in spreads of good pulls at this place"),
+    ("recurs_on", "pulls", "how many other pulls have a place of the same sign within 0.5 mm"),
+)
+"""One row per place of a sheet that leaves the picture of the edition."""
+
 DECISIONS = _texts(
     ("pull", "impression in order of printing"),
     ("decision", "keep, second, set aside or spoiled"),
@@ -493,6 +517,7 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "sheets": SHEETS,
     "findings": FINDINGS,
     "judgement": JUDGEMENT,
+    "places": PLACES,
     "decisions": DECISIONS,
     "repeatability": REPEATABILITY,
     "effects": EFFECTS,

@@ -79,7 +79,8 @@ def measure_new(
         if outcome.result is None:
             fresh.failures[outcome.pull] = outcome.why
         else:
-            fresh.results[outcome.pull] = outcome.result
+            # The ledger has its fine picture, and a pile of them is large.
+            fresh.results[outcome.pull] = replace(outcome.result, fine=None)
             fresh.new_sheets += outcome.is_new
         progress("measuring", len(fresh.results) + len(fresh.failures), len(todo))
 

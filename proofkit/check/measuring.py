@@ -31,6 +31,8 @@ class MeasuredPile:
     """Pull -> its sheet, in order of printing."""
     new_sheets: int
     """How many were measured in this run."""
+    keys: dict[str, str]
+    """Pull -> digest of its sheet's key in the ledger."""
 
 
 def measure_pile(
@@ -80,16 +82,16 @@ def measure_pile(
     if standard_pull.pull in failures:
         raise ScanError(f"The standard, pull {quoted(standard_pull.pull)}: {failures[standard_pull.pull]}")
     in_order = {pull.pull: _relabelled(results[pull.pull], pull) for pull in pulls if pull.pull in results}
-    measured_pulls = [pull for pull in pulls if pull.pull in in_order]
-    note_pulls(
-        ledger,
-        {
-            pull.pull: (pull.scan, sheet_key(setting, pull, str(in_order[pull.pull].sheet["sha256"])))
-            for pull in measured_pulls
-        },
-    )
+    noted = {
+        pull.pull: (pull.scan, sheet_key(setting, pull, str(in_order[pull.pull].sheet["sha256"])))
+        for pull in pulls
+        if pull.pull in in_order
+    }
+    note_pulls(ledger, noted)
     measured = replace(_tables(setting, in_order, failures), repeatability=find_repeatability(ledger))
-    return MeasuredPile(measured, in_order, new_sheets)
+    return MeasuredPile(
+        measured, in_order, new_sheets, {pull: key.digest for pull, (_, key) in noted.items()}
+    )
 
 
 def _known(setting: SetOut, ledger: Ledger, pulls: list[Pull]) -> dict[str, SheetResult]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -10,8 +10,10 @@ import pandas as pd
 
 from proofkit.arrays import Picture
 from proofkit.check.current import fingerprint, is_made_from, mark_made_from, program_digest
+from proofkit.check.looking import look_for_places, places_table
 from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
 from proofkit.check.results import prepare_out, write_tables
+from proofkit.columns import PLACES, make_table
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import FolderError
 from proofkit.folder.edition import Edition
@@ -44,6 +46,8 @@ class CheckResult:
     report: Path
     pictures: PlatePictures
     """Gives squares of the laid scans, for looking."""
+    places: pd.DataFrame = field(default_factory=lambda: make_table([], PLACES))
+    """Table `places`."""
 
 
 def _silent(_what: str, _done: int, _total: int) -> None:
@@ -96,35 +100,45 @@ def check(
     try:
         pile = measure_pile(edition, ledger, workers, tell, cluster)
         decided = decisions(ledger)
+        found = look_for_places(pile, ledger, tell)
     finally:
         close_ledger(ledger)
     tell("judging", 0, 1)
     judged = judge(pile.measured)
     tell("judging", 1, 1)
     strays = decisions_without_pull(decided, (pull.pull for pull in edition.pulls))
-    judged = replace(judged, remarks=(*judged.remarks, *strays))
-    write_tables(pile.measured, judged, results_folder, decided)
+    judged = replace(judged, remarks=(*judged.remarks, *strays, *found.remarks))
+    places = places_table(found.places, pile.measured.regions)
+    write_tables(pile.measured, judged, results_folder, decided=decided, places=places)
     report = results_folder / REPORT_FILE
     pictures = pictures_of(pile)
     tell("writing the report", 0, 1)
-    _write_report(pile, judged, decided, pictures, report)
+    _write_report(pile, judged, _Beside(decided, places), pictures, report)
     tell("writing the report", 1, 1)
     return CheckResult(
-        pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report, pictures
+        pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report, pictures, places
     )
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Beside:
+    """Tables that the report shows beside measurements and judgement."""
+
+    decided: pd.DataFrame
+    places: pd.DataFrame
+
+
 def _write_report(
-    pile: MeasuredPile, judged: Judged, decided: pd.DataFrame, pictures: PlatePictures, report: Path
+    pile: MeasuredPile, judged: Judged, beside: _Beside, pictures: PlatePictures, report: Path
 ) -> None:
     """Write the report, unless the one that is there was made from the same: its pictures need the scans."""
-    made_from = fingerprint(program_digest(), pile.measured, judged, decided)
+    made_from = fingerprint(program_digest(), pile.measured, judged, beside.decided, beside.places)
     if is_made_from(report, made_from):
         return
     from proofkit.report.page import write_report  # noqa: PLC0415  loads the chart library
 
     try:
-        write_report(pile.measured, judged, pictures, report, decided=decided)
+        write_report(pile.measured, judged, pictures, report, decided=beside.decided, places=beside.places)
         mark_made_from(report, made_from)
     except OSError as error:
         raise FolderError(

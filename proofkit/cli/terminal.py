@@ -70,6 +70,9 @@ def closing_lines(result: CheckResult) -> list[str]:
             f"Pull {measured.standard} serves as provisional standard; name the signed one in edition.toml."
         )
     lines += [f"Note: {remark}" for remark in measured.edition.remarks]
+    if len(result.places):
+        pulls = dict.fromkeys(result.places["pull"])
+        lines.append(f"Single places to look at: {len(result.places)} (pull {', '.join(pulls)}).")
     known = len(measured.sheets) - result.new_sheets
     lines.append(f"{result.new_sheets} measured now, {known} taken from the ledger.")
     lines.append(f"Report: {result.report}")

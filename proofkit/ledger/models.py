@@ -80,6 +80,27 @@ class PullRecord(Base):
     sheet_id: Mapped[int] = mapped_column(ForeignKey("proofkit_sheets.id", ondelete="CASCADE"))
 
 
+class FinePictureRecord(Base):
+    """A strip of the fine picture of a measured sheet."""
+
+    __tablename__ = "proofkit_fine_pictures"
+    sheet_id: Mapped[int] = mapped_column(
+        ForeignKey("proofkit_sheets.id", ondelete="CASCADE"), primary_key=True
+    )
+    first_row: Mapped[int] = mapped_column(primary_key=True)
+    codes: Mapped[bytes] = mapped_column(LargeBinary)
+    """A grey PNG, 8 bit."""
+
+
+class PlacesRecord(Base):
+    """Places found in a set of sheets, so that the same sheets need not be looked through again."""
+
+    __tablename__ = "proofkit_places"
+    key: Mapped[str] = mapped_column(String(64), primary_key=True)
+    places: Mapped[str] = mapped_column(Text)
+    """JSON."""
+
+
 class StandardRecord(Base):
     """Size of the plate on a standard that was made before, so that it need not be made again."""
 

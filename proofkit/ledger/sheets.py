@@ -16,6 +16,7 @@ from proofkit.columns import MEASURES, names
 from proofkit.errors import LedgerError
 from proofkit.laying.types import Laying
 from proofkit.ledger.connection import Ledger, transaction
+from proofkit.ledger.fine_pictures import add_fine_picture
 from proofkit.ledger.keys import SheetKey
 from proofkit.ledger.models import MeasureRecord, RegionRecord, SheetRecord
 from proofkit.ledger.packing import Arrays, from_bytes, join, plain, split, to_bytes, to_json
@@ -62,6 +63,8 @@ def save_sheet(ledger: Ledger, key: SheetKey, result: SheetResult) -> bool:
         session.add(record)
         session.flush()
         _add_rows(session, record.id, result)
+        if result.fine is not None:
+            add_fine_picture(session, record.id, result.fine)
         return True
 
     try:

@@ -35,7 +35,7 @@ def inside_mask(outline_mm: Polygon, box: Box) -> Mask:
     return mask.astype(np.bool_)
 
 
-def _paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
+def paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return the level of bare paper under the cells of a box, the scanner's white = 1."""
     nodes, rows, columns = box_nodes(box)
     px = to_sheet_px(laying, nodes)
@@ -45,14 +45,14 @@ def _paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
 def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return R/Rp of the scan pixel nearest to each cell; NaN outside the scan. Nothing is interpolated."""
     picture = rectify(scan.plane, laying, box, nearest=True)
-    picture /= _paper_of(paper, laying, box)
+    picture /= paper_of(paper, laying, box)
     return picture
 
 
 def reflectance_picture(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return R/Rp averaged over each cell of a coarse box; NaN outside the scan."""
     picture = rectify_coarse(scan.plane, laying, box)
-    picture /= _paper_of(paper, laying, box)
+    picture /= paper_of(paper, laying, box)
     return picture
 
 

@@ -18,6 +18,7 @@ from proofkit.ledger.deciding import standing
 from proofkit.report import sentences
 from proofkit.report.cards import cards, designation, sheet_picture
 from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
+from proofkit.report.spots import spots
 from proofkit.report.templates import templates
 
 THUMB_PX = 170
@@ -47,6 +48,7 @@ def write_report(
     path: Path,
     *,
     decided: pd.DataFrame | None = None,
+    places: pd.DataFrame | None = None,
 ) -> None:
     """Write the report of an edition.
 
@@ -60,13 +62,15 @@ def write_report(
         File to write; replaced in one step when it is there already.
     decided : pandas.DataFrame, optional
         Table `decisions`; shown beside the program's view, never mixed with it.
+    places : pandas.DataFrame, optional
+        Table `places`; each is listed, the most conspicuous with a square of the sheet.
 
     Notes
     -----
     All text of files is escaped, and the page forbids itself every script but its own two and every address but
     ``data:``. Its size is that of the chart library (about 5 MB) and some tens of kB for each sheet.
     """
-    page = render(measured, judged, pictures, decided=decided)
+    page = render(measured, judged, pictures, decided=decided, places=places)
     path.parent.mkdir(parents=True, exist_ok=True)
     draft = path.with_name(path.name + ".part")
     draft.write_text(page, encoding="utf-8", newline="\n")
@@ -79,6 +83,7 @@ def render(
     pictures: PlatePictures,
     *,
     decided: pd.DataFrame | None = None,
+    places: pd.DataFrame | None = None,
 ) -> str:
     """Return the report as text."""
     scripts = [get_plotlyjs(), _own("page.js")]
@@ -98,6 +103,7 @@ def render(
             in_short=sentences.regions_in_short,
             pile=pile_rows(measured, judged, decided),
             cards=cards(measured, judged, pictures, flagged),
+            spots=() if places is None else spots(measured, places, pictures),
             charts=consistency_charts(measured, judged),
             map=map_chart(measured, judged),
             tones=tone_charts(measured, judged, flagged),

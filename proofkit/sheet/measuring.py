@@ -9,6 +9,7 @@ from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
 from proofkit.measures.colour import colour_difference, sheet_colour
 from proofkit.measures.crease import find_crease
+from proofkit.measures.fine_picture import fine_picture
 from proofkit.measures.marks import bevel_ink, find_ghost
 from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.table import Measured, measure_regions
@@ -62,6 +63,9 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         laying=laid.laying,
         paper=laid.paper,
         corners_px=down.corners_px,
+        fine=fine_picture(
+            laid.scan, laid.paper, laid.laying, (standard.plate_width_mm, standard.plate_height_mm)
+        ),
     )
 
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from proofkit.arrays import Picture, Points
+from proofkit.arrays import Ink, Picture, Points
 from proofkit.folder.edition import Region
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.standard_lines import StandardLines
@@ -30,6 +30,8 @@ class SheetResult:
     paper: Paper
     corners_px: Points
     """(4, 2) corners of the plate mark. [px]"""
+    fine: Ink | None = None
+    """Fine picture, see `fine_picture`; None for a sheet from the ledger, which gives it strip by strip."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

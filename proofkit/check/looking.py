@@ -1,0 +1,103 @@
+"""Look for single places on the sheets of a measured pile, and lay them out as a table."""
+
+from collections.abc import Sequence
+from functools import cache
+from pathlib import Path
+
+import pandas as pd
+from shapely import contains_xy
+
+import proofkit
+from proofkit.check.measuring import MeasuredPile, Progress
+from proofkit.columns import PLACES, make_table
+from proofkit.folder.edition import Region
+from proofkit.ledger.connection import Ledger
+from proofkit.ledger.fine_pictures import find_known_places, fine_rows, save_places
+from proofkit.ledger.keys import digest_of
+from proofkit.measures.fine_picture import fine_box
+from proofkit.places import FoundPlaces, Place, find_places
+from proofkit.places.marks import alike
+from proofkit.quality import Quality, from_words
+
+SAME_PLACE_MM = 0.5
+"""Places this close on two pulls are one place of the plate: laying and middles err by some 0.1 mm. [mm]"""
+
+APART = Quality.MISFIT | Quality.MIRRORED | Quality.LOW_RESOLUTION
+"""Sheets with one of these flags show other edges than the rest, so that they would be full of places."""
+
+
+def look_for_places(pile: MeasuredPile, ledger: Ledger, progress: Progress) -> FoundPlaces:
+    """Return the places of single sheets, from the ledger when the same sheets were looked through before.
+
+    Parameters
+    ----------
+    pile : MeasuredPile
+    ledger : Ledger
+        Holds their fine pictures.
+    progress : callable
+
+    Raises
+    ------
+    LedgerError
+        If the ledger cannot be read.
+    """
+    measured = pile.measured
+    if measured.edition.declared == "varied":
+        return FoundPlaces((), ("Single places are not told of an edition that is declared varied.",))
+    pulls = _comparable(pile)
+    key = digest_of([_places_version(), {pull: pile.keys[pull] for pull in pulls}, list(pulls)])
+    known = find_known_places(ledger, key)
+    if known is not None:
+        return known
+    progress("looking for single places", 0, 1)
+    box = fine_box(measured.plate_width_mm, measured.plate_height_mm)
+    found = find_places(
+        pulls,
+        lambda pull, top, bottom: fine_rows(ledger, pile.keys[pull], top, bottom),
+        (box.rows, box.columns),
+    )
+    save_places(ledger, key, found)
+    progress("looking for single places", 1, 1)
+    return found
+
+
+def _comparable(pile: MeasuredPile) -> list[str]:
+    """Return the pulls of the standard's state that lie well on it."""
+    states = {pull.pull: pull.notes.get("state", "") for pull in pile.measured.edition.pulls}
+    state = states.get(pile.measured.standard, "")
+    return [
+        pull
+        for pull, result in pile.results.items()
+        if states.get(pull, "") == state and not from_words(str(result.sheet["quality"])) & APART
+    ]
+
+
+@cache
+def _places_version() -> str:
+    """Return a digest of the code that looks for places: what older code found is not taken for this one's."""
+    root = Path(proofkit.__file__).parent / "places"
+    return digest_of([[path.name, path.read_text(encoding="utf-8")] for path in sorted(root.glob("*.py"))])
+
+
+def places_table(places: Sequence[Place], regions: Sequence[Region]) -> pd.DataFrame:
+    """Return table `places`."""
+    recurring = alike(places, SAME_PLACE_MM)
+    rows: list[dict[str, object]] = [
+        {
+            "pull": place.pull,
+            "kind": place.kind,
+            "regions": "; ".join(
+                region.name for region in regions if contains_xy(region.outline_mm, place.x_mm, place.y_mm)
+            ),
+            "x_mm": place.x_mm,
+            "y_mm": place.y_mm,
+            "length_mm": place.length_mm,
+            "breadth_mm": place.breadth_mm,
+            "direction_deg": place.direction_deg,
+            "ink_change": place.ink_change,
+            "spreads": place.spreads,
+            "recurs_on": float(count),
+        }
+        for place, count in zip(places, recurring, strict=True)
+    ]
+    return make_table(rows, PLACES)
