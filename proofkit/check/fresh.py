@@ -7,14 +7,15 @@ from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 
 from proofkit.check.setting_out import SetOut
-from proofkit.errors import ProofkitError
+from proofkit.errors import ProofkitError, ScanError
 from proofkit.folder.edition import Edition, Pull
+from proofkit.folder.naming import is_address
 from proofkit.folder.problems import quoted
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
-from proofkit.ledger.notes import file_sha256, note_hash
+from proofkit.ledger.notes import note_hash, scan_sha256
 from proofkit.ledger.sheets import find_sheet, save_sheet
-from proofkit.scan.hashing import file_stamp
+from proofkit.scan.fetching import fetched, place_stamp, scan_place
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, without_scan
 from proofkit.workers.attempt import Outcome, attempt
@@ -24,6 +25,10 @@ from proofkit.workers.threads import in_threads
 
 Progress = Callable[[str, int, int], None]
 """``(what is done, how many are done, of how many)``."""
+
+
+FETCHED_PX = 140_000_000
+"""Pixels to reckon with for scans that lie elsewhere and were not fetched yet: A3 at 850 ppi. [px]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +123,17 @@ def _outcomes(
 def _one_here(setting: SetOut, standard: Standard, ledger: Ledger, pull: Pull) -> Outcome:
     """Return what becomes of a sheet on this machine. A fault of the ledger is no fault of the sheet, and rises."""
     try:
-        sha256 = file_sha256(ledger, setting.edition.scan_path(pull))
+        with fetched(setting.edition, pull):  # for its hash and for measuring: once
+            return _hashed_here(setting, standard, ledger, pull)
+    except ScanError as error:
+        return Outcome(pull.pull, why=str(error))
     except OSError as error:
         why = f"Scan {quoted(pull.scan)} cannot be read ({error.strerror}). Check the disk, or copy it anew."
         return Outcome(pull.pull, why=why)
+
+
+def _hashed_here(setting: SetOut, standard: Standard, ledger: Ledger, pull: Pull) -> Outcome:
+    sha256 = scan_sha256(ledger, setting.edition, pull)
     key = sheet_key(setting, pull, sha256)
     known = find_sheet(ledger, key)
     if known is not None:
@@ -140,7 +152,7 @@ def _kept_from_afar(
 ) -> Generator[Outcome]:
     """Keep what comes from a cluster, and pass it on; only this program writes to the ledger."""
     by_name = {pull.pull: pull for pull in pulls}
-    stamps = {pull.pull: file_stamp(setting.edition.scan_path(pull)) for pull in pulls}
+    stamps = {pull.pull: place_stamp(scan_place(setting.edition, pull)) for pull in pulls}
     for outcome in outcomes:
         pull = by_name[outcome.pull]
         if outcome.result is None:
@@ -148,13 +160,13 @@ def _kept_from_afar(
             continue
         sha256 = str(outcome.result.sheet["sha256"])
         is_new = save_sheet(ledger, sheet_key(setting, pull, sha256), outcome.result)
-        note_hash(ledger, setting.edition.scan_path(pull), stamps[pull.pull], sha256)
+        note_hash(ledger, scan_place(setting.edition, pull), stamps[pull.pull], sha256)
         yield replace(outcome, is_new=is_new)
 
 
 def _largest_px(edition: Edition, pulls: list[Pull]) -> int:
     """Return the pixels of the largest scan, as their headers say."""
-    largest = 0
+    largest = FETCHED_PX if any(is_address(pull.scan) for pull in pulls) else 0
     for pull in pulls:
         try:
             header = read_header(edition.scan_path(pull))

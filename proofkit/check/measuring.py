@@ -16,6 +16,7 @@ from proofkit.ledger.notes import known_hashes
 from proofkit.ledger.pulls import note_pulls
 from proofkit.ledger.repeatability import find_repeatability
 from proofkit.ledger.sheets import find_sheets
+from proofkit.scan.fetching import scan_place
 from proofkit.sheet import SheetResult
 from proofkit.workers.cluster import Cluster
 
@@ -96,12 +97,12 @@ def measure_pile(
 
 def _known(setting: SetOut, ledger: Ledger, pulls: list[Pull]) -> dict[str, SheetResult]:
     """Return the sheets that are in the ledger and whose files have not changed since, without reading the files."""
-    paths = {pull.pull: setting.edition.scan_path(pull) for pull in pulls}
-    hashes = known_hashes(ledger, paths.values())
+    places = {pull.pull: scan_place(setting.edition, pull) for pull in pulls}
+    hashes = known_hashes(ledger, places.values())
     keys = {
-        pull.pull: sheet_key(setting, pull, hashes[paths[pull.pull]])
+        pull.pull: sheet_key(setting, pull, hashes[places[pull.pull]])
         for pull in pulls
-        if paths[pull.pull] in hashes
+        if places[pull.pull] in hashes
     }
     found = find_sheets(ledger, keys.values())
     return {pull: found[key] for pull, key in keys.items() if key in found}

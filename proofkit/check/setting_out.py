@@ -11,7 +11,8 @@ from proofkit.folder.read import read_edition
 from proofkit.folder.regions import check_inside, write_regions
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import digest_of, measure_version, regions_digest, setup_digest
-from proofkit.ledger.notes import file_sha256, find_choice, find_plate_size, save_choice, save_plate_size
+from proofkit.ledger.notes import find_choice, find_plate_size, save_choice, save_plate_size, scan_sha256
+from proofkit.scan.fetching import is_there
 from proofkit.sheet import Standard, central_pull, make_standard
 
 
@@ -36,7 +37,7 @@ def missing_scans(edition: Edition) -> dict[str, str]:
         pull.pull: f"Scan {quoted(pull.scan)} is not in {quoted(edition.folder / 'scans')}. "
         "Put it there, or mend its name in pulls.csv."
         for pull in edition.pulls
-        if not edition.scan_path(pull).is_file()
+        if not is_there(edition, pull)
     }
 
 
@@ -74,8 +75,8 @@ def _hashes(edition: Edition, ledger: Ledger, pulls: Sequence[Pull]) -> dict[str
     """Return the pulls by the hashes of their scans; one that cannot be read is no candidate."""
     found: dict[str, Pull] = {}
     for pull in pulls:
-        with suppress(OSError):
-            found.setdefault(file_sha256(ledger, edition.scan_path(pull)), pull)
+        with suppress(OSError, ScanError):
+            found.setdefault(scan_sha256(ledger, edition, pull), pull)
     return found
 
 
@@ -90,7 +91,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
         If the standard's scan cannot be used, or none of the regions lies on the plate.
     """
     try:
-        sha256 = file_sha256(ledger, edition.scan_path(standard_pull))
+        sha256 = scan_sha256(ledger, edition, standard_pull)
     except OSError as error:
         raise ScanError(
             f"Scan {quoted(standard_pull.scan)} of the standard cannot be read ({error.strerror}). Make it readable."

@@ -8,6 +8,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from proofkit.arrays import Points
+from proofkit.folder.naming import fetched_path, is_address
 
 Work = Literal["lines", "tone", "open", "drypoint"]
 WORKS: tuple[Work, ...] = ("lines", "tone", "open", "drypoint")
@@ -55,7 +56,7 @@ class Pull:
     pull: str
     """Impression in order of printing, as written in pulls.csv."""
     scan: str
-    """File name inside scans/ (or a path relative to the edition)."""
+    """File name inside scans/, a path relative to the edition, or the address of a file elsewhere."""
     notes: dict[str, str] = field(default_factory=dict)
     """All other cells of the row that are not empty: kind, designation, state, paper, ink, embossing, ..."""
     corners_px: Points | None = None
@@ -98,7 +99,9 @@ class Edition:
     """What was assumed while reading the folder, one sentence each, for the report."""
 
     def scan_path(self, pull: Pull) -> Path:
-        """Return where the scan of `pull` lies."""
+        """Return where the scan of `pull` lies, or will lie once it is fetched (`proofkit.scan.fetching`)."""
+        if is_address(pull.scan):
+            return fetched_path(pull.scan)
         inside = self.folder / "scans" / pull.scan
         return inside if inside.exists() else self.folder / pull.scan
 

@@ -1,6 +1,9 @@
 """Natural order of names, the image files of an edition, and safe paths inside it."""
 
+import hashlib
+import os
 import re
+import tempfile
 from pathlib import Path, PurePosixPath, PureWindowsPath
 
 SCAN_ENDINGS = (".tif", ".tiff", ".png", ".jpg", ".jpeg")
@@ -46,6 +49,22 @@ def pull_names(scans: list[str]) -> list[str]:
     """
     stems = [PurePosixPath(scan).stem for scan in scans]
     return [scan if stems.count(stem) > 1 else stem for scan, stem in zip(scans, stems, strict=True)]
+
+
+def is_address(scan: str) -> bool:
+    """Return whether a scan is named by the address of a file elsewhere.
+
+    >>> is_address("s3://bucket/a.tif"), is_address("a.tif")
+    (True, False)
+    """
+    return scan.find("://") > 0
+
+
+def fetched_path(address: str) -> Path:
+    """Return where this process keeps the copy of a file elsewhere while it is read."""
+    digest = hashlib.sha256(address.encode()).hexdigest()[:16]
+    name = PurePosixPath(address.split("::", 1)[0]).name or "scan"
+    return Path(tempfile.gettempdir()) / f"proofkit-{os.getpid()}" / digest / name
 
 
 def inside_path(text: str, folder: Path) -> str | None:

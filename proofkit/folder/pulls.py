@@ -7,7 +7,7 @@ import numpy as np
 
 from proofkit.arrays import Points
 from proofkit.folder.edition import Pull
-from proofkit.folder.naming import inside_path, list_scans, natural_key, pull_names
+from proofkit.folder.naming import inside_path, is_address, list_scans, natural_key, pull_names
 from proofkit.folder.problems import place, quoted
 from proofkit.folder.rows import Row, read_rows
 
@@ -63,7 +63,7 @@ def _pull(row: Row, folder: Path, problems: list[str]) -> Pull | None:
         problems.append(
             f"{where}: pull {quoted(name)} is no name; allowed is one line of up to {LONGEST_NAME} characters."
         )
-    scan = inside_path(written, folder) if written else None
+    scan = _scan(written, folder)
     if not written:
         problems.append(f"{where}: the cell scan is empty. Write the file name of the scan.")
     elif not written.isprintable():
@@ -75,6 +75,13 @@ def _pull(row: Row, folder: Path, problems: list[str]) -> Pull | None:
         return None
     notes = {key: cell for key, cell in row.cells.items() if cell and key not in ("pull", "scan", "corners")}
     return Pull(name, scan, notes, corners)
+
+
+def _scan(written: str, folder: Path) -> str | None:
+    """Return a scan as named: an address as it is, a path relative to scans/ or the edition, None for neither."""
+    if is_address(written):
+        return written
+    return inside_path(written, folder) if written else None
 
 
 def _corners(text: str, where: str, problems: list[str]) -> Points | None:

@@ -8,21 +8,23 @@ from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session
 
 from proofkit.errors import LedgerError
+from proofkit.folder.edition import Edition, Pull
 from proofkit.ledger.connection import Ledger, transaction
 from proofkit.ledger.models import Base, ChoiceRecord, FileRecord, StandardRecord
-from proofkit.scan.hashing import file_hash, file_stamp, is_settled
+from proofkit.scan.fetching import Place, fetched, place_stamp, scan_place
+from proofkit.scan.hashing import file_hash, is_settled
 
 ASKED_AT_ONCE = 400
 """Values in one question; SQLite allows 999 and more. [-]"""
 
 
-def known_hashes(ledger: Ledger, paths: Iterable[Path]) -> dict[Path, str]:
+def known_hashes(ledger: Ledger, places: Iterable[Place]) -> dict[Place, str]:
     """Return the SHA-256 of files without reading them; those that are not known or were touched since are left out."""
-    stamps: dict[str, tuple[Path, str]] = {}
-    for path in paths:
-        stamp = file_stamp(path)
+    stamps: dict[str, tuple[Place, str]] = {}
+    for place in places:
+        stamp = place_stamp(place)
         if stamp:
-            stamps[str(path.absolute())] = (path, stamp)
+            stamps[_name(place)] = (place, stamp)
 
     def ask(session: Session) -> dict[str, tuple[str, str]]:
         found: dict[str, tuple[str, str]] = {}
@@ -34,8 +36,8 @@ def known_hashes(ledger: Ledger, paths: Iterable[Path]) -> dict[Path, str]:
 
     known = transaction(ledger, ask)
     return {
-        path: known[name][1]
-        for name, (path, stamp) in stamps.items()
+        place: known[name][1]
+        for name, (place, stamp) in stamps.items()
         if name in known and known[name][0] == stamp
     }
 
@@ -55,16 +57,40 @@ def file_sha256(ledger: Ledger, path: Path) -> str:
     known = known_hashes(ledger, [path])
     if path in known:
         return known[path]
-    before = file_stamp(path)
+    before = place_stamp(path)
     sha256 = file_hash(path)
     note_hash(ledger, path, before, sha256)
     return sha256
 
 
-def note_hash(ledger: Ledger, path: Path, stamp: str, sha256: str) -> None:
+def scan_sha256(ledger: Ledger, edition: Edition, pull: Pull) -> str:
+    """Return the SHA-256 of a pull's scan; one that lies elsewhere is fetched unless the ledger knows it.
+
+    Raises
+    ------
+    OSError, ScanError
+        If it cannot be read or fetched.
+    """
+    place = scan_place(edition, pull)
+    known = known_hashes(ledger, [place])
+    if place in known:
+        return known[place]
+    stamp = place_stamp(place)
+    with fetched(edition, pull) as path:
+        sha256 = file_hash(path)
+    note_hash(ledger, place, stamp, sha256)
+    return sha256
+
+
+def note_hash(ledger: Ledger, place: Place, stamp: str, sha256: str) -> None:
     """Keep the hash of a file, unless it has changed since `stamp`, or so lately that it may change unnoticed."""
-    if stamp and is_settled(path) and file_stamp(path) == stamp:
-        _note(ledger, FileRecord, path=str(path.absolute()), stamp=stamp, sha256=sha256)
+    settled = isinstance(place, str) or is_settled(place)
+    if stamp and settled and place_stamp(place) == stamp:
+        _note(ledger, FileRecord, path=_name(place), stamp=stamp, sha256=sha256)
+
+
+def _name(place: Place) -> str:
+    return place if isinstance(place, str) else str(place.absolute())
 
 
 def _note(ledger: Ledger, kind: type[Base], **values: object) -> None:

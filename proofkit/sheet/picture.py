@@ -12,6 +12,7 @@ from proofkit.laying.start import laying_of_corners
 from proofkit.measures.raster import reflectance_picture
 from proofkit.reflectance import tone_curve
 from proofkit.scan import open_scan, read_scan
+from proofkit.scan.fetching import fetched
 from proofkit.scan.types import Scan
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult
@@ -29,8 +30,9 @@ def read_for_looking(edition: Edition, pull: Pull) -> Scan:
     ScanError
         If it cannot be read any more.
     """
-    file = open_scan(edition.scan_path(pull), ppi=edition.capture.ppi)
-    return read_scan(file, tone_curve(file, edition.capture))
+    with fetched(edition, pull) as path:
+        file = open_scan(path, ppi=edition.capture.ppi)
+        return read_scan(file, tone_curve(file, edition.capture))
 
 
 def plate_picture(

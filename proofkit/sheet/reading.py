@@ -10,6 +10,7 @@ from proofkit.quality import Quality
 from proofkit.reflectance import find_paper, rough_paper, tone_curve
 from proofkit.reflectance.types import Paper
 from proofkit.scan import open_scan, read_scan
+from proofkit.scan.fetching import fetched
 from proofkit.scan.types import Scan
 from proofkit.units import px_per_mm
 
@@ -39,8 +40,9 @@ def read_sheet(edition: Edition, pull: Pull) -> ReadSheet:
     ScanError, CalibrationError, FrameError
         If the scan cannot be read or the corners given by hand make no plate.
     """
-    file = open_scan(edition.scan_path(pull), ppi=edition.capture.ppi)
-    scan = read_scan(file, tone_curve(file, edition.capture))
+    with fetched(edition, pull) as path:
+        file = open_scan(path, ppi=edition.capture.ppi)
+        scan = read_scan(file, tone_curve(file, edition.capture))
     guess = rough_paper(scan)
     quality = file.quality | scan.quality
     if min(file.ppi_x, file.ppi_y) < LOW_PPI:

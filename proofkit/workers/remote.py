@@ -2,12 +2,15 @@
 
 import ctypes
 import os
+import socket
 import sys
 from dataclasses import dataclass
 from functools import cache
 
 from proofkit.folder.edition import Edition, Pull
+from proofkit.folder.problems import quoted
 from proofkit.ledger.keys import measure_version
+from proofkit.scan.fetching import is_there, scan_place
 from proofkit.sheet import Standard
 from proofkit.workers.attempt import Outcome, attempt
 
@@ -46,7 +49,17 @@ def measure_there(task: tuple[Edition, Standard], pull: Pull, version: str) -> A
         return Answer(Outcome(pull.pull), here)
     keep_freed_memory()
     edition, standard = task
+    if not is_there(edition, pull):
+        return Answer(Outcome(pull.pull, why=_unseen(edition, pull)))
     return Answer(attempt(edition, pull, standard))
+
+
+def _unseen(edition: Edition, pull: Pull) -> str:
+    return (
+        f"Scan {quoted(pull.scan)} is not to be seen from the worker on {socket.gethostname()} as "
+        f"{scan_place(edition, pull)}. Put the edition where all machines see it under the same path, or name its "
+        "scans by addresses that they can read."
+    )
 
 
 @cache

@@ -6,6 +6,7 @@ import signal
 import sqlite3
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import numpy as np
@@ -121,6 +122,18 @@ def test_a_renamed_scan_and_a_renumbered_pull_are_known_again(checked):
     assert result.new_sheets == 0
     assert result.measured.sheets["pull"].tolist() == ["1", "2", "3", "4", "7"]
     assert set(result.measured.measurements.loc[lambda table: table["pull"] == "7", "scan"]) == {"last.tif"}
+
+
+def test_a_scan_may_lie_in_an_archive_elsewhere(checked, tmp_path):
+    with zipfile.ZipFile(tmp_path / "archive.zip", "w") as packed:
+        packed.write(checked / "scans" / "pull_5.tif", "pull_5.tif")
+    (checked / "scans" / "pull_5.tif").unlink()
+    address = f"zip://pull_5.tif::{tmp_path / 'archive.zip'}"
+    change(checked / "pulls.csv", "\n5,pull_5.tif", f"\n5,{address}")
+    result = measure(checked)
+    assert result.new_sheets == 0  # the same content is the same measurement
+    assert result.measured.failures == {}
+    assert result.measured.sheets["scan"].tolist()[-1] == address
 
 
 @pytest.mark.parametrize(

@@ -50,7 +50,7 @@ def test_other_content_of_the_same_size_and_date_is_noticed(ledger, scan, later)
 
 
 def test_the_hash_of_a_file_that_is_still_being_written_is_not_kept(ledger, scan, monkeypatch):
-    monkeypatch.setattr(notes, "file_stamp", lambda path: "the clock is too coarse to see a change")
+    monkeypatch.setattr(notes, "place_stamp", lambda path: "the clock is too coarse to see a change")
     file_sha256(ledger, scan)
     scan.write_bytes(b"abd")
     assert file_sha256(ledger, scan) == hashlib.sha256(b"abd").hexdigest()

@@ -26,6 +26,7 @@ class Replaced(WorkerPlugin):
 
     def setup(self, worker):
         remote.attempt = self.attempt
+        remote.is_there = lambda edition, pull: pull.scan != "unseen.tif"
 
 
 def at_once(edition, pull, standard):
@@ -109,6 +110,13 @@ def test_a_sheet_that_finds_no_memory_is_tried_once_more(cluster, tmp_path):
     _, client = cluster(never_enough, 2)
     assert outcomes(client, str(tmp_path))["2"] == "needs more memory"
     assert (tmp_path / "visits").read_text() == "xx"
+
+
+def test_a_scan_that_a_worker_does_not_see_is_told_with_the_worker(cluster):
+    _, client = cluster(at_once, 1)
+    found = outcomes(client, pulls=(Pull("7", "unseen.tif"), PULLS[0]))
+    assert "not to be seen from the worker" in found["7"]
+    assert found["0"] == "Harbour x"
 
 
 def test_workers_of_another_version_are_refused(cluster):
