@@ -124,6 +124,7 @@ SHEETS = (
         ("pull", "impression in order of printing"),
         ("scan", "file in scans/"),
         ("sha256", "of the scan file"),
+        ("curve", "how codes became light, and why if not as asked for"),
     )
     + _numbers(
         ("ppi_x", "px/inch", "resolution along x"),
@@ -139,6 +140,12 @@ SHEETS = (
     + _numbers(
         ("misfit_um", "µm", "rms distance of laid lines from the standard's"),
         ("blur_um", "µm", "standard deviation of the scan's own blur, from the sharpest line edges"),
+        (
+            "mtf50_per_mm",
+            "1/mm",
+            "frequency with half of the contrast left: by a slanted edge, else by the blur",
+        ),
+        ("noise_fraction", "-", "standard deviation of single pixels of the bare margin, relative"),
         ("paper_density", "D", "bare margin below the scanner's white"),
         ("paper_a", "-", "CIE a* of the bare margin"),
         ("paper_b", "-", "CIE b* of the bare margin"),
@@ -456,6 +463,7 @@ COMPARED = (
         ("scan", "file that was read"),
         ("relation", "base, same plate, not the same plate or not comparable"),
         ("sha256", "of the scan file"),
+        ("curve", "how codes became light, and why if not as asked for"),
     )
     + _numbers(
         ("ppi_x", "px/inch", "resolution along x"),

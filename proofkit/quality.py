@@ -32,6 +32,9 @@ class Quality(enum.IntFlag):
     LITTLE_MARGIN = enum.auto()
     LOW_RESOLUTION = enum.auto()
     LOSSY = enum.auto()
+    NO_WEDGE = enum.auto()
+    NO_FLAT_FIELD = enum.auto()
+    NO_EDGE = enum.auto()
 
 
 WORDS: dict[Quality, tuple[str, str]] = {
@@ -61,6 +64,15 @@ WORDS: dict[Quality, tuple[str, str]] = {
     Quality.PPI_ASSUMED: ("ppi assumed", "the scan names no resolution: edition.toml's was used"),
     Quality.LITTLE_MARGIN: ("little margin", "little bare paper in the scan: the paper level is uncertain"),
     Quality.LOW_RESOLUTION: ("low resolution", "under 300 ppi: line measures are doubtful"),
+    Quality.NO_WEDGE: (
+        "no wedge",
+        "the step wedge was not found or cannot be used: the scan's own curve stands in; `curve` says why",
+    ),
+    Quality.NO_FLAT_FIELD: (
+        "no flat field",
+        "the flat field cannot be read, is of another size or resolution, or is no blank sheet: not used",
+    ),
+    Quality.NO_EDGE: ("no edge", "the box of the slanted edge holds none: resolution is told from the lines"),
     Quality.LOSSY: ("lossy file", "JPEG compression: fine lines and film are altered a little"),
 }
 """Word used in the tables, and its meaning, for each flag."""

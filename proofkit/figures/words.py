@@ -53,6 +53,8 @@ MEASURE_WORDS: dict[str, str] = {
     "rotation_deg": "Turn in the scan",
     "misfit_um": "Misfit on the standard",
     "blur_um": "Blur of the scan",
+    "mtf50_per_mm": "Frequency of half contrast",
+    "noise_fraction": "Noise of the scan",
     "paper_density": "Bare paper",
     "paper_a": "Bare paper, a*",
     "paper_b": "Bare paper, b*",

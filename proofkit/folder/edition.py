@@ -21,7 +21,7 @@ class Wedge:
     densities: tuple[float, ...]
     """Densities of the steps in order along the wedge. [D]"""
     corners_px: tuple[tuple[float, float], ...]
-    """Four corners (first step's outer side first), or the centres of the first and last step. [px]"""
+    """Four corners (first step's outer side first), or the centres of the first and last step; empty: to find. [px]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +35,10 @@ class Capture:
     backing: str = ""
     """What lay behind the sheets, in words."""
     wedge: Wedge | None = None
+    flat_field: str = ""
+    """File name of a scan of a blank sheet, beside edition.toml or in scans/; it shows how even the light is."""
+    edge_px: tuple[float, float, float, float] | None = None
+    """x0, y0, x1, y1 of a box that holds one slanted edge of a target, and nothing else. [px]"""
 
 
 @dataclass(frozen=True, slots=True)

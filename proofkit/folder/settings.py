@@ -18,7 +18,7 @@ TOP_KEYS = (
     "title", "plate_width_mm", "plate_height_mm", "declared", "standard", "confirming", "watched", "capture",
     "tolerances",
 )  # fmt: skip
-CAPTURE_KEYS = ("ppi", "tone_curve", "backing", "wedge")
+CAPTURE_KEYS = ("ppi", "tone_curve", "backing", "wedge", "flat_field", "edge")
 WEDGE_KEYS = ("densities", "steps", "first_density", "step_density", "corners")
 
 PLATE_SIZE_MM = (5.0, 2000.0)
@@ -32,6 +32,9 @@ GAMMA = (0.4, 4.0)
 
 WEDGE_DENSITY = (0.0, 5.0)
 """Densities of a step wedge that are believed. [D]"""
+
+EDGE_SIDE_PX = 20
+"""Smallest box of a slanted edge. [px]"""
 
 FEWEST_STEPS = 3
 """A curve through fewer steps is a guess."""
@@ -112,6 +115,8 @@ def _capture(table: TomlTable | None, remarks: list[str]) -> Capture:
         tone_curve=_tone_curve(table),
         backing=table.word("backing") or "",
         wedge=wedge,
+        flat_field=table.word("flat_field") or "",
+        edge_px=_edge(table),
     )
     if capture.tone_curve == "wedge" and "wedge" not in table.values:
         table.report(
@@ -144,9 +149,32 @@ def _wedge(table: TomlTable | None, remarks: list[str]) -> Wedge | None:
     if table is None:
         return None
     densities = _densities(table)
-    corners = _wedge_corners(table)
+    corners = _wedge_corners(table) if "corners" in table.values else ()
     remarks.extend(table.unknown(WEDGE_KEYS))
-    return Wedge(densities, corners) if densities and corners else None
+    if not densities or ("corners" in table.values and not corners):
+        return None
+    if not corners:
+        remarks.append(
+            "The step wedge is looked for in every scan, as [capture.wedge] has no corners; with them it goes faster."
+        )
+    return Wedge(densities, corners)
+
+
+def _edge(table: TomlTable) -> tuple[float, float, float, float] | None:
+    """Return the box of a slanted edge. [px]"""
+    value = table.take("edge")
+    if value is None:
+        return None
+    if isinstance(value, list) and len(value) == 4 and all(is_number(entry) for entry in value):
+        x0, y0, x1, y1 = (float(str(entry)) for entry in value)
+        if x1 - x0 >= EDGE_SIDE_PX and y1 - y0 >= EDGE_SIDE_PX:
+            return x0, y0, x1, y1
+    table.report(
+        "edge",
+        f"is {quoted(value)}, allowed is x0, y0, x1, y1 in px of a box of at least {EDGE_SIDE_PX} px a side that holds "
+        "one slanted edge.",
+    )
+    return None
 
 
 def _densities(table: TomlTable) -> tuple[float, ...]:

@@ -1,6 +1,7 @@
 """Tone curves by name: how the codes of a file become linear light."""
 
 import re
+from dataclasses import replace
 from typing import Literal
 
 import numpy as np
@@ -57,12 +58,13 @@ def tone_curve(file: ScanFile, capture: Capture) -> ToneCurve:
     Returns
     -------
     ToneCurve
-        With ``Quality.CURVE_ASSUMED`` when nothing was said.
+        With ``Quality.CURVE_ASSUMED`` when nothing was said, with ``Quality.NO_WEDGE`` when the wedge cannot be used
+        and the scan's own profile or sRGB stands in; the name says why.
 
     Raises
     ------
     CalibrationError
-        If the text is none of `ALLOWED`, or the profile or the wedge cannot be used.
+        If the text is none of `ALLOWED`, the profile cannot be used, or a wedge is asked for and not described.
 
     Notes
     -----
@@ -78,7 +80,24 @@ def tone_curve(file: ScanFile, capture: Capture) -> ToneCurve:
                 "tone_curve = 'wedge', but no wedge is described; its densities and corners are needed. "
                 "Write wedge = { densities = [...], corners_px = [...] } under [capture] in edition.toml."
             )
-        return wedge_curve(file, capture.wedge)
+        try:
+            return wedge_curve(file, capture.wedge)
+        except CalibrationError as error:
+            return _without_wedge(file, str(error))
+    return _stated_curve(file, kind, gamma, source)
+
+
+def _without_wedge(file: ScanFile, reason: str) -> ToneCurve:
+    """Return the curve that a scan has by itself where its wedge cannot be used; the reason goes into its name."""
+    kind, gamma, source = _choice(file, Capture())
+    curve = profile_curve(file) if kind == "icc" else _stated_curve(file, kind, gamma, source)
+    return replace(
+        curve, name=f"{curve.name}, as the wedge failed: {reason}", quality=curve.quality | Quality.NO_WEDGE
+    )
+
+
+def _stated_curve(file: ScanFile, kind: _Kind, gamma: float, source: str) -> ToneCurve:
+    """Return a curve by its name."""
     codes = np.linspace(0.0, 1.0, 1 << file.bits)
     light = srgb_to_linear(codes) if kind == "sRGB" else codes**gamma
     name = f"gamma {gamma:g}" if kind == "gamma" else kind

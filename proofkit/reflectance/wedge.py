@@ -52,7 +52,7 @@ def wedge_curve(file: ScanFile, wedge: Wedge) -> ToneCurve:
     ----------
     file : ScanFile
     wedge : Wedge
-        Densities and place.
+        Densities, and place; without a place it is looked for.
 
     Returns
     -------
@@ -70,6 +70,10 @@ def wedge_curve(file: ScanFile, wedge: Wedge) -> ToneCurve:
     the logarithm of the code, where every gamma encoding is a straight line; beyond the end steps the line of the two
     last steps goes on. Each channel has its own curve, so that the wedge becomes neutral.
     """
+    if not wedge.corners_px:
+        from proofkit.reflectance.find_wedge import find_wedge  # noqa: PLC0415  reads the scan once more
+
+        wedge = find_wedge(file, wedge)
     steps = read_steps(file, wedge)
     used = usable_steps(file, steps)
     codes = np.linspace(0.0, 1.0, 1 << file.bits)

@@ -3,7 +3,9 @@
 import numpy as np
 from shapely import contains_xy
 
+from proofkit.arrays import FULL_SCALE
 from proofkit.edition import TONE_PITCH_MM
+from proofkit.errors import CalibrationError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
@@ -15,10 +17,12 @@ from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.table import Measured, measure_regions
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality, from_words, words
+from proofkit.reflectance.edge_response import SIGMA_OF_MTF50, edge_response
+from proofkit.scan.types import Scan
 from proofkit.sheet.laying_down import LaidDown, lay_down
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult, Standard
-from proofkit.units import UM_PER_MM, density
+from proofkit.units import UM_PER_MM, density, px_per_mm
 
 
 def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResult:
@@ -56,7 +60,7 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
     box = plate_box(standard.plate_width_mm, standard.plate_height_mm, TONE_PITCH_MM)
     return SheetResult(
-        sheet={**names, **_sheet_row(down, standard, measured)},
+        sheet={**names, **_sheet_row(edition, down, standard, measured)},
         rows=[{**names, **row} for row in rows],
         histograms={region: counts.tolist() for region, counts in measured.histograms.items()},
         tone_picture=reflectance_picture(laid.scan, laid.paper, laid.laying, box),
@@ -86,7 +90,7 @@ def _passed_on(quality: Quality) -> Quality:
     return quality & (Quality.MISFIT | Quality.LOW_RESOLUTION | Quality.LITTLE_MARGIN | Quality.LOSSY)
 
 
-def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[str, object]:
+def _sheet_row(edition: Edition, down: LaidDown, standard: Standard, measured: Measured) -> dict[str, object]:
     """Return the row of `sheets`."""
     laid = down.laid
     file, paper, laying = laid.scan.file, laid.paper, laid.laying
@@ -94,6 +98,7 @@ def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[s
     is_standard = laid is standard.laid
     ghost = None if is_standard else find_ghost(laid, standard.ghost, standard.lines)
     crease = None if is_standard else find_crease(laid, standard.pictures)
+    mtf50_per_mm, edge_quality = _resolution(edition, laid.scan, measured)
     row: dict[str, object] = {
         "sha256": file.sha256,
         "ppi_x": file.ppi_x,
@@ -106,7 +111,10 @@ def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[s
         "rotation_deg": laying.rotation_deg,
         "mirrored": laying.mirrored,
         "misfit_um": laying.misfit_um,
+        "curve": laid.scan.curve,
         "blur_um": measured.broad.sharpest_mm * UM_PER_MM,
+        "mtf50_per_mm": mtf50_per_mm,
+        "noise_fraction": paper.noise,
         "paper_density": float(density(paper.luminance)),
         "paper_a": paper.lab[1],
         "paper_b": paper.lab[2],
@@ -115,9 +123,24 @@ def _sheet_row(down: LaidDown, standard: Standard, measured: Measured) -> dict[s
         "doubling_deg": np.nan if ghost is None else ghost.direction_deg,
         "doubling_fraction": 0.0 if ghost is None else ghost.fraction,
         "crease_mm": 0.0 if crease is None else crease.length_mm,
-        "quality": words(down.quality),
+        "quality": words(down.quality | edge_quality),
     }
     return row | _colour_cells(laid, standard, measured.solid)
+
+
+def _resolution(edition: Edition, scan: Scan, measured: Measured) -> tuple[float, Quality]:
+    """Return the frequency of half contrast, from the target's edge where there is one, else from the lines. [1/mm]"""
+    by_lines = SIGMA_OF_MTF50 / measured.broad.sharpest_mm
+    if edition.capture.edge_px is None:
+        return by_lines, Quality.NONE
+    x0, y0, x1, y1 = (round(value) for value in edition.capture.edge_px)
+    box = scan.plane[max(y0, 0) : max(y1, 0), max(x0, 0) : max(x1, 0)] / FULL_SCALE
+    px_mm = 1 / px_per_mm(float(np.sqrt(scan.file.ppi_x * scan.file.ppi_y)))
+    try:
+        found = edge_response(box, px_mm).mtf50_per_mm
+    except CalibrationError:
+        return by_lines, Quality.NO_EDGE
+    return (found, Quality.NONE) if np.isfinite(found) else (by_lines, Quality.NO_EDGE)
 
 
 def _colour_cells(laid: LaidSheet, standard: Standard, solid: float) -> dict[str, object]:

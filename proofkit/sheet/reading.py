@@ -1,17 +1,21 @@
 """Scan file -> linear luminance, plate mark and bare paper."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from pathlib import Path
 
-from proofkit.errors import FrameError
+from proofkit.arrays import Picture
+from proofkit.errors import CalibrationError, FrameError, ScanError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.frame import find_frame, frame_from_corners
 from proofkit.frame.types import PlateFrame
 from proofkit.quality import Quality
 from proofkit.reflectance import find_paper, rough_paper, tone_curve
+from proofkit.reflectance.flat_field import evened, flat_gain
 from proofkit.reflectance.types import Paper
 from proofkit.scan import open_scan, read_scan
 from proofkit.scan.fetching import fetched
-from proofkit.scan.types import Scan
+from proofkit.scan.types import Scan, ScanFile, ToneCurve
 from proofkit.units import px_per_mm
 
 MARK_CLEARANCE_MM = 1.0
@@ -42,7 +46,9 @@ def read_sheet(edition: Edition, pull: Pull) -> ReadSheet:
     """
     with fetched(edition, pull) as path:
         file = open_scan(path, ppi=edition.capture.ppi)
-        scan = read_scan(file, tone_curve(file, edition.capture))
+        curve = tone_curve(file, edition.capture)
+        scan = read_scan(file, curve)
+    scan = _evened(edition, scan, curve)
     guess = rough_paper(scan)
     quality = file.quality | scan.quality
     if min(file.ppi_x, file.ppi_y) < LOW_PPI:
@@ -56,6 +62,41 @@ def read_sheet(edition: Edition, pull: Pull) -> ReadSheet:
         clearance = MARK_CLEARANCE_MM * px_per_mm(max(file.ppi_x, file.ppi_y))
         paper = find_paper(scan, frame.corners_px, clearance_px=clearance)
     return ReadSheet(scan, paper, frame, quality | paper.quality)
+
+
+@dataclass(frozen=True, slots=True)
+class _Flat:
+    """A flat field and the scans that it is for; two are the same when all but the scan at hand are."""
+
+    path: Path
+    changed_ns: int
+    like: tuple[float | str, ...]
+    """Size, depth, resolution and curve of the scans."""
+    file: ScanFile = field(compare=False)
+    curve: ToneCurve = field(compare=False)
+    ppi: float | None = field(compare=False)
+
+
+@lru_cache(maxsize=1)
+def _gain_of(flat: _Flat) -> Picture:
+    """Return the gain of a flat field; it is read once for all sheets that are alike."""
+    return flat_gain(flat.path, flat.file, flat.curve, flat.ppi)
+
+
+def _evened(edition: Edition, scan: Scan, curve: ToneCurve) -> Scan:
+    """Return a scan evened by the edition's flat field, as it is where there is none or it does not fit."""
+    name = edition.capture.flat_field
+    if not name:
+        return scan
+    beside = edition.folder / name
+    path = beside if beside.exists() else edition.folder / "scans" / name
+    file = scan.file
+    like = (file.width, file.height, file.bits, file.channels, file.ppi_x, file.ppi_y, curve.name)
+    try:
+        flat = _Flat(path, path.stat().st_mtime_ns, like, file, curve, edition.capture.ppi)
+        return evened(scan, _gain_of(flat))
+    except (OSError, ScanError, CalibrationError):
+        return replace(scan, quality=scan.quality | Quality.NO_FLAT_FIELD)
 
 
 def _frame(edition: Edition, pull: Pull, scan: Scan, guess: float) -> PlateFrame | None:

@@ -9,7 +9,7 @@ from proofkit.errors import CalibrationError
 from proofkit.folder.edition import Capture, Wedge
 from proofkit.quality import Quality
 from proofkit.reflectance import tone_curve
-from proofkit.reflectance.wedge import step_points
+from proofkit.reflectance.wedge import step_points, wedge_curve
 from proofkit.scan import open_scan
 from proofkit.units import density
 from tests.scan.scan_files import write_tiff
@@ -124,15 +124,21 @@ def test_residual_tells_a_wrong_density(tmp_path):
     ],
 )
 def test_wedges_that_cannot_be_used(tmp_path, densities, corners, what):
+    file = wedge_scan(tmp_path, codes_of(DENSITIES))
     with pytest.raises(CalibrationError) as caught:
-        tone_curve(wedge_scan(tmp_path, codes_of(DENSITIES)), Capture(wedge=Wedge(densities, corners)))
+        wedge_curve(file, Wedge(densities, corners))
     assert what in str(caught.value)
     assert "edition.toml" in str(caught.value)
+    # The sheet is read all the same, by the file's own curve, and says why.
+    curve = tone_curve(file, Capture(wedge=Wedge(densities, corners)))
+    assert curve.quality == Quality.NO_WEDGE | Quality.CURVE_ASSUMED
+    assert curve.name.startswith("sRGB (assumed), as the wedge failed: ")
+    assert what in curve.name
 
 
 def test_nothing_to_tell_apart(tmp_path):
     with pytest.raises(CalibrationError, match="can be told apart"):
-        tone_curve(wedge_scan(tmp_path, np.full(6, 100.0)), Capture(wedge=Wedge(DENSITIES, CORNERS)))
+        wedge_curve(wedge_scan(tmp_path, np.full(6, 100.0)), Wedge(DENSITIES, CORNERS))
 
 
 @given(st.lists(st.integers(20, 250), min_size=6, max_size=6, unique=True), st.integers(0, 1))

@@ -1,5 +1,7 @@
 """Sheets that cannot be compared say why in one line; what cannot be measured stays empty, with a flag."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,9 +10,9 @@ from proofkit.errors import LayingError, ProofkitError
 from proofkit.folder.edition import Pull
 from proofkit.sheet import make_standard, measure_sheet
 from tests.laying.plates import SHAPE, corners, hand_hatching, lie, pull
-from tests.lines.drawn import PAPER_LEVEL
+from tests.lines.drawn import PAPER_LEVEL, plane_of
 from tests.scan.scan_files import write_tiff
-from tests.sheet.proofs import Proof, by_region, edition_of, write_picture, write_proof
+from tests.sheet.proofs import Proof, by_region, edition_of, light_of, write_picture, write_proof
 
 
 def blank(seed=3):
@@ -96,3 +98,32 @@ def test_a_wrong_resolution_is_told_by_the_size_of_the_plate(bench):
     write_tiff(bench.folder / "scans" / "twice.tif", plane, ppi=300)
     with pytest.raises(LayingError, match=r"200\.\d x 200\.\d % .* 300 x 300 ppi cannot be right"):
         measure_sheet(bench.edition, Pull("twice", "twice.tif", corners_px=corners(lie())), bench.standard)
+
+
+def test_a_flat_field_or_an_edge_that_cannot_be_used_is_flagged_and_the_sheet_goes_on(bench):
+    capture = replace(bench.edition.capture, flat_field="missing.tif", edge_px=(10.0, 10.0, 60.0, 60.0))
+    edition = replace(bench.edition, capture=capture)
+    pull = write_proof(bench.folder, "uneven", Proof(seed=15))
+    result = measure_sheet(edition, pull, bench.standard)
+    assert "no flat field" in result.sheet["quality"]
+    assert "no edge" in result.sheet["quality"]
+    # Resolution is then told by the blur: a Gaussian keeps half of the contrast at 0.187391 / s.
+    assert result.sheet["mtf50_per_mm"] == pytest.approx(187.391 / result.sheet["blur_um"], rel=1e-5)
+    assert by_region(result)["hand"]["line_load_um"] > 0
+
+
+def test_a_flat_field_evens_the_lamp(bench):
+    """A lamp that falls off by 12 % from end to end; the same sheet under it reads the same film once it is evened."""
+    straight = bench.rows("straight", Proof(seed=16))
+    rows, columns = SHAPE
+    lamp = (1 - 0.12 * np.linspace(0, 1, rows) ** 3)[:, None] * np.ones((1, columns))
+    write_picture(bench.folder, "flat", plane_of(lamp, seed=17))
+    pull = write_picture(
+        bench.folder, "lamp", plane_of(light_of(Proof(seed=16)) * lamp, seed=16), corners_px=corners(lie())
+    )
+    edition = replace(bench.edition, capture=replace(bench.edition.capture, flat_field="flat.tif"))
+    evened = measure_sheet(edition, pull, bench.standard)
+    assert "no flat field" not in evened.sheet["quality"]
+    for name in ("open", "hand", "foot"):
+        found = by_region(evened)[name]["plate_tone_density"]
+        assert found == pytest.approx(straight[name]["plate_tone_density"], abs=0.001)
