@@ -1,8 +1,7 @@
 """Open a ledger: a file in the edition's folder, or a database that several machines share."""
 
 import time
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TypeVar
@@ -106,16 +105,6 @@ def transaction(ledger: Ledger, work: Callable[[Session], T]) -> T:
         If the ledger cannot be used, or stays away longer than its patience: one line.
     """
     return _until_done(ledger, work, was_open=True)
-
-
-@contextmanager
-def session_of(ledger: Ledger) -> Iterator[Session]:
-    """Give one transaction that is not done again when the database goes away; `transaction` is better."""
-    try:
-        with Session(ledger.engine) as session, session.begin():
-            yield session
-    except SQLAlchemyError as error:
-        raise told(ledger.name, error) from error
 
 
 def _until_done(ledger: Ledger, work: Callable[[Session], T], *, was_open: bool) -> T:

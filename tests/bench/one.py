@@ -63,7 +63,7 @@ def read(path, threads):
 
     read_scan_warm(path)
     with Timed() as timed:
-        file = open_scan(Path(path))
+        file = open_scan(Path(path), ppi=600.0)
         opened = time.process_time()
         scan = read_scan(file, tone_curve(file, Capture(tone_curve="sRGB")), workers=threads)
         reading = time.process_time() - opened

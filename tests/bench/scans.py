@@ -1,5 +1,7 @@
 """Make the benchmark's editions and files, once for each folder."""
 
+import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import imagecodecs
@@ -84,4 +86,28 @@ def edition(folder, megapixels, kind, pulls):
         for name, (x0, y0, x1, y1) in field_boxes().items()
     )
     (home / "regions.csv").write_text(f"name,work,wkt\n{outlines}")
+    return home
+
+
+def small_edition(folder, pulls):
+    """Return an edition of so many small sheets (56 x 72 mm of plate at 400 ppi), as the tests draw them."""
+    from tests.check.conftest import HIGHEST_MM, KEPT_REGIONS
+    from tests.simulate import EditionText, make_edition, make_plate, ordinary_pull
+
+    home = Path(folder) / "editions" / f"small_{pulls}"
+    if home.exists():
+        return home
+    whole = make_plate("trial")
+    plate = replace(
+        whole,
+        strokes=tuple(stroke for stroke in whole.strokes if stroke.points_mm[:, 1].max() < HIGHEST_MM),
+        regions=tuple(region for region in whole.regions if region.name in KEPT_REGIONS),
+    )
+    part = home.with_name(f".{home.name}")
+    if part.exists():
+        shutil.rmtree(part)
+    drawn = [ordinary_pull(str(number), number) for number in range(1, pulls + 1)]
+    confirming = tuple(str(number) for number in range(2, min(pulls, 5) + 1))
+    make_edition(part, plate, drawn, 400, 7, EditionText("Small plate", "1", confirming))
+    part.replace(home)
     return home

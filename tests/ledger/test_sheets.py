@@ -4,6 +4,7 @@ from dataclasses import fields
 
 import numpy as np
 import pytest
+from sqlalchemy import event
 
 from proofkit.errors import LedgerError
 from proofkit.ledger.connection import close_ledger, open_ledger
@@ -100,4 +101,31 @@ def test_what_cannot_be_unpacked_is_told_in_one_line(tmp_path):
     with pytest.raises(LedgerError, match="cannot be read") as caught:
         find_sheet(ledger, key_of())
     assert "\n" not in str(caught.value)
+    close_ledger(ledger)
+
+
+def test_a_full_disk_is_told_and_nothing_is_half_written(tmp_path):
+    # SQLite raises the same fault (SQLITE_FULL) when its largest number of pages is reached as when the disk is.
+    ledger = open_ledger(tmp_path / "ledger.sqlite")
+    ledger.engine.dispose()
+    with sqlite3.connect(tmp_path / "ledger.sqlite") as plain:
+        pages = plain.execute("pragma page_count").fetchone()[0]
+    plain.close()
+    event.listen(
+        ledger.engine, "connect", lambda plain, _: plain.execute(f"pragma max_page_count = {pages + 12}")
+    )
+    kept = []
+
+    def keep_on():
+        while True:
+            save_sheet(ledger, key_of(scan=f"{len(kept):x}"), result_of(len(kept)))
+            kept.append(1)
+
+    with pytest.raises(LedgerError, match="Make room on the disk") as caught:
+        keep_on()
+    assert "\n" not in str(caught.value)
+    with sqlite3.connect(tmp_path / "ledger.sqlite") as plain:
+        assert plain.execute("select count(*) from proofkit_sheets").fetchone() == (len(kept),)
+        assert plain.execute("select count(*) from proofkit_regions").fetchone() == (2 * len(kept),)
+    plain.close()
     close_ledger(ledger)
