@@ -197,6 +197,9 @@ FIGURES = _numbers(
     ("light_against_deep", "-", "logarithm of the change of load in light work over that in deep work"),
     ("gaps_against_film", "D", "ground between lines less the change of the sheet's plate tone"),
     ("patch_against_grain", "-", "logarithm of the line work's patches over 3 mm against its scatter within"),
+    ("film_distance", "spreads", "how far the film lies from good pulls in all its measures together"),
+    ("line_distance", "spreads", "the same of the line work"),
+    ("hatching_distance", "spreads", "the same of the gaps of hatching"),
     ("drypoint_against_rest", "-", "logarithm of the change of drypoint's load over that of other line work"),
 )
 """Figures that judgement works out from the tables and the coarse tone pictures; findings and limits name them."""

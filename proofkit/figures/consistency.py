@@ -135,11 +135,19 @@ def _ring(series: Series, standard: str) -> dict[str, object]:
 
 def _limits(panel: Panel, limits: Limits) -> list[dict[str, object]]:
     shapes: list[dict[str, object]] = []
+    edge: dict[str, object] = {
+        "color": look.BAND_EDGE,
+        "width": 1,
+        "dash": "dash" if limits.is_trial else "solid",
+    }
+    across: dict[str, object] = {"x0": 0, "x1": 1, "layer": "below", "line": edge, **panel.across}
     if np.isfinite(limits.lower) and np.isfinite(limits.upper):
-        dash = "dash" if limits.is_trial else "solid"
         band = {"y0": limits.lower, "y1": limits.upper, "fillcolor": look.BAND}
-        edge = {"line": {"color": look.BAND_EDGE, "width": 1, "dash": dash}}
-        shapes.append({"type": "rect", "x0": 0, "x1": 1, "layer": "below", **band, **edge, **panel.across})
+        shapes.append({"type": "rect", **band, **across})
+    else:
+        # Leaving on the other side does no harm, so there is one edge only.
+        one = [limit for limit in (limits.lower, limits.upper) if np.isfinite(limit)]
+        shapes.extend({"type": "line", "y0": limit, "y1": limit, **across} for limit in one)
     if np.isfinite(limits.standard_value):
         level = {"y0": limits.standard_value, "y1": limits.standard_value, "line": STANDARD_LINE}
         shapes.append({"type": "line", "x0": 0, "x1": 1, "layer": "below", **level, **panel.across})

@@ -84,6 +84,9 @@ MEASURE_WORDS: dict[str, str] = {
     "light_against_deep": "Light work against deep work",
     "gaps_against_film": "Gaps of the hatching against open film",
     "patch_against_grain": "Patches against grain in the line work",
+    "film_distance": "Film, all its measures together",
+    "line_distance": "Line work, all its measures together",
+    "hatching_distance": "Gaps of hatching, all their measures together",
     "drypoint_against_rest": "Drypoint against the other lines",
 }
 """What each measure is called on charts; the column name stays in the tables."""

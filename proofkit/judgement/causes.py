@@ -3,25 +3,13 @@
 import itertools
 import math
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
-from typing import Literal, get_args
+from typing import get_args
 
 from proofkit.columns import CAUSES
-
-Sign = Literal["--", "-", "-=", "=", "+=", "+", "++", "!+", "+-", "~"]
-
-_CHANCES: dict[str, tuple[float, float, float, float, float]] = {
-    "=": (0.03, 0.10, 0.74, 0.10, 0.03),
-    "+": (0.01, 0.02, 0.20, 0.30, 0.47),
-    "++": (0.01, 0.01, 0.08, 0.25, 0.65),
-    "!+": (0.001, 0.001, 0.003, 0.245, 0.75),
-}
-"""Chance of the readings -2, -1, 0, 1, 2 when a symptom stays, rises, nearly always rises, or is the fault itself.
-A reading of an unchanged symptom is off by chance about as often as two standard deviations are passed, allowing for
-rough tails; a symptom that should change is missed in about one sheet in five, as faults come in all strengths.
-Judgement of the trade, not fitted."""
+from proofkit.judgement.likelihood import MOST_WEIGHT, Sign, chances, likelihood_ratio
 
 TWO_FAULTS_COST = 3.5
 """How much better two causes together must explain a sheet than one alone, when both are of ink, wiping, paper or
@@ -81,6 +69,8 @@ class Seen:
     """Symptom -> reading, -2 to 2; a symptom that was not seen is missing."""
     cannot_fall: frozenset[str] = frozenset()
     """Symptoms that are at their floor on the standard: unchanged, they say nothing of a cause that lowers them."""
+    spreads: dict[str, float] = field(default_factory=dict)
+    """Symptom -> reading in standard deviations, where it has a number."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,27 +112,6 @@ def cause_table() -> CauseTable:
     return CauseTable(symptoms, data["causes"])
 
 
-@cache
-def chances(sign: Sign) -> tuple[float, ...]:
-    """Return the chances of the readings -2 to 2 when `sign` is expected; they add up to 1.
-
-    A symptom that may change (`+=`, `-=`, `~`) does so in one sheet of three.
-    """
-    if sign in _CHANCES:
-        return _CHANCES[sign]
-    if sign in ("-", "--"):
-        return chances("+" if sign == "-" else "++")[::-1]
-    if sign == "+-":
-        return tuple(up / 2 + down / 2 for up, down in zip(chances("+"), chances("-"), strict=True))
-    if sign == "~":
-        return tuple(
-            (up + down + 2 * same) / 4
-            for up, down, same in zip(chances("+"), chances("-"), chances("="), strict=True)
-        )
-    changed = chances("+" if sign == "+=" else "-")
-    return tuple((a + b) / 2 for a, b in zip(changed, chances("="), strict=True))
-
-
 def _joint(first: Sign, second: Sign) -> Sign:
     """Return what two causes together do to one symptom: the stronger has its way, opposite ones may do anything."""
     strength = {"=": 0, "~": 1, "-=": 2, "+=": 2, "+-": 3, "-": 3, "+": 3, "--": 4, "++": 4, "!+": 5}
@@ -159,8 +128,13 @@ def weight_of(symptom: str, sign: Sign, seen: Seen, table: CauseTable) -> float:
     level = seen.levels.get(symptom)
     if level is None or (level == 0 and sign[0] == "-" and symptom in seen.cannot_fall):
         return 0.0
-    ratio = chances(sign)[level + 2] / chances("=")[level + 2]
-    return table.symptoms[symptom].weight * math.log(ratio)
+    z = seen.spreads.get(symptom)
+    # The fault itself has to be clear, so its reading is taken in steps.
+    if z is None or sign == "!+":
+        ratio = chances(sign)[level + 2] / chances("=")[level + 2]
+    else:
+        ratio = likelihood_ratio(z, sign)
+    return table.symptoms[symptom].weight * min(math.log(ratio), MOST_WEIGHT)
 
 
 def explains(expected: dict[str, Sign], seen: Seen, table: CauseTable) -> float:
@@ -173,7 +147,7 @@ def _shows(expected: dict[str, Sign], seen: Seen, table: CauseTable) -> bool:
     return any(
         sign != "~"
         and name not in PLACE
-        and seen.levels.get(name, 0)
+        and (seen.levels.get(name, 0) or abs(seen.spreads.get(name, 0.0)) >= 1)
         and weight_of(name, sign, seen, table) > 0
         for name, sign in expected.items()
     )
@@ -246,7 +220,8 @@ def evidence(cause: str, seen: Seen, table: CauseTable) -> tuple[tuple[str, ...]
         if symptom in levels and sign != "~"
     }
     supports = sorted(
-        (name for name, weight in weights.items() if weight > 0.3), key=lambda name: -weights[name]
+        (name for name, weight in weights.items() if weight > 0.3 and levels[name]),
+        key=lambda name: -weights[name],
     )
     supports += [name for name, sign in expected.items() if sign == "=" and levels.get(name) == 0]
     denies = sorted(

@@ -47,6 +47,38 @@ def _ink_for_paper(measured: MeasuredEdition) -> dict[str, str]:
     return found
 
 
+APART = (Quality.OUTSIDE_SHEET, Quality.MISFIT, Quality.PITCH_DOUBT)
+"""Flags of a region on a sheet that forbid a comparison there, or allow it in part only."""
+
+MOST_REGIONS_TOLD = 6
+
+
+def regions_apart(measured: MeasuredEdition) -> dict[str, str]:
+    """Return the regions that could not be compared on a pull, in words; pulls without any are left out."""
+    found: dict[str, list[str]] = {}
+    rows = measured.measurements
+    for pull, region, quality in zip(
+        rows["pull"].astype(str),
+        rows["region"].astype(str),
+        rows["quality"].fillna("").astype(str),
+        strict=True,
+    ):
+        flags = from_words(quality)
+        why = [WORDS[flag][0] for flag in APART if flag in flags]
+        if why:
+            found.setdefault(pull, []).append(f"'{region}' ({', '.join(why)})")
+    measured_on = rows.groupby("pull")["region"].agg(set).to_dict()
+    for pull in rows["pull"].astype(str).unique():
+        missing = [one.name for one in measured.regions if one.name not in measured_on[pull]]
+        found.setdefault(pull, []).extend(f"'{name}' (not measured)" for name in missing)
+    return {pull: _listed(texts) for pull, texts in found.items() if texts}
+
+
+def _listed(texts: list[str]) -> str:
+    more = len(texts) - MOST_REGIONS_TOLD
+    return ", ".join(texts[:MOST_REGIONS_TOLD]) + (f" and {more} more" if more > 0 else "")
+
+
 def pulls_in_order(measured: MeasuredEdition) -> tuple[str, ...]:
     """Return the pulls of the edition in order of pulling, each once."""
     named = [pull.pull for pull in measured.edition.pulls]

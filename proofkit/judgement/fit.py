@@ -84,6 +84,15 @@ def _local(column: Column, values: Floats, good: Mask, known: Known) -> Part:
     return part
 
 
+def common_part(fit: Fit, scaled: Floats | None = None) -> Floats:
+    """Return (pulls, 1) what all regions of a sheet have in common: the median distance from their centres.
+
+    Of the values that were fitted, or of others (pulls, regions) on the same scale.
+    """
+    away = (fit.column.scaled if scaled is None else scaled) - fit.centre
+    return away if away.shape[1] == 1 else _median(away)
+
+
 @dataclass(frozen=True, slots=True)
 class Hand:
     """How this printer's hand compares with the usual one, over all measures."""

@@ -8,17 +8,21 @@ import pandas as pd
 from proofkit.columns import FINDINGS, JUDGEMENT, make_table
 from proofkit.edition import MeasuredEdition
 from proofkit.judgement.causes import cause_table, weigh
-from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
-from proofkit.judgement.comparable import obstacles, pulls_in_order
+from proofkit.judgement.comparable import obstacles, pulls_in_order, regions_apart
 from proofkit.judgement.contrasts import with_contrasts
-from proofkit.judgement.findings import Finding, find
+from proofkit.judgement.course import courses_of
+from proofkit.judgement.course_findings import course_findings
+from proofkit.judgement.findings import Finding, find, in_reading_order
 from proofkit.judgement.good_pulls import MIN_GOOD, GoodPulls, grow
+from proofkit.judgement.in_order import Run, argue, run_order, with_courses, without_courses
 from proofkit.judgement.limits import LIMIT_COLUMNS, limits_table
 from proofkit.judgement.plate_figures import plate_figures
+from proofkit.judgement.power import power_table
 from proofkit.judgement.ramps import with_load_ramps
 from proofkit.judgement.reason import noted_otherwise, reason
 from proofkit.judgement.relay import relay_gate
-from proofkit.judgement.remarks import on_the_standard, remarks
+from proofkit.judgement.remarks import on_chance, on_the_standard, remarks
+from proofkit.judgement.running_table import courses_table, running_table
 from proofkit.judgement.scales import is_worth_a_look
 from proofkit.judgement.symptoms import Evidence, gather_evidence, symptoms_of
 from proofkit.judgement.tolerances import printer_findings
@@ -114,20 +118,25 @@ def _table_of(findings: list[Finding]) -> pd.DataFrame:
 
 
 def _findings_of(
-    measured: MeasuredEdition, values: Values, good: GoodPulls
-) -> tuple[dict[str, list[Finding]], list[Finding], float]:
+    measured: MeasuredEdition, values: Values, good: GoodPulls, run: Run
+) -> tuple[list[Finding], float]:
     tolerances = measured.edition.tolerances
     found, expected = find(values, good, measured.standard, tolerances)
+    found += course_findings(values, good, run, measured.standard, tolerances)
     found += printer_findings(measured.measurements, good, values.pulls, measured.standard, tolerances)
-    by_pull: dict[str, list[Finding]] = {pull: [] for pull in values.pulls}
-    for finding in found:
-        by_pull[finding.pull].append(finding)
-    ordered = [
-        one
-        for pull in values.pulls
-        for one in sorted(by_pull[pull], key=lambda f: f.region not in measured.edition.watched)
-    ]
-    return by_pull, ordered, expected
+    return in_reading_order(found, values.pulls, measured.edition.watched), expected
+
+
+def _good_and_run(measured: MeasuredEdition, values: Values) -> tuple[GoodPulls, Run]:
+    """Return the good pulls with the courses of the run taken out, and what the order of printing argues."""
+    confirming = measured.edition.confirming
+    good = grow(values, measured.standard, confirming)
+    order = run_order(measured, values.pulls)
+    courses = courses_of(good.fits, order, values.pulls.index(measured.standard))
+    run = argue(good.fits, courses, order)
+    if any(course.is_believed for course in courses.values()):
+        good = grow(without_courses(values, courses), measured.standard, confirming)
+    return good, run
 
 
 def _unjudged(
@@ -188,10 +197,11 @@ def judge(measured: MeasuredEdition) -> Judged:
     Returns
     -------
     Judged
-        A flag (`look again`) is a request to look, with at most `FALSE_DISCOVERY_RATE` of chance among the sheets
-        flagged. A varied edition has no findings; every pull that can be compared `matches`, and its reason tells
-        the distances. With fewer than three comparable pulls there are no findings either, nor where the last re-lay
-        study found that the scanner does not repeat well enough: then no pull but the standard is comparable.
+        A flag (`look again`) is a request to look, with a share of chance among the flagged sheets of at most
+        `findings.SHEET_RATE`. A varied edition has no findings; every pull that can be compared `matches`, and its
+        reason tells the distances. With fewer than three comparable pulls there are no findings either, nor where
+        the last re-lay study found that the scanner does not repeat well enough: then no pull but the standard is
+        comparable.
     """
     closed = relay_gate(measured.repeatability)
     if closed and measured.edition.declared != "varied":
@@ -202,21 +212,39 @@ def judge(measured: MeasuredEdition) -> Judged:
     values = _values(measured, pulls) if measured.standard in pulls else None
     if values is None or len(pulls) < MIN_GOOD or measured.edition.declared == "varied":
         more, said = _unjudged(measured, values)
-        rows |= more
-        limits, found, expected = pd.DataFrame(columns=list(LIMIT_COLUMNS)), list[Finding](), 0.0
-    else:
-        good = grow(values, measured.standard, measured.edition.confirming)
-        evidence = gather_evidence(measured, values, good)
-        by_pull, found, expected = _findings_of(measured, values, good)
-        possible = _possible_causes(measured)
-        for pull in pulls:
-            rows[pull] = _verdict(evidence, pull, by_pull[pull], measured.edition.watched, possible)
-        rows[measured.standard] = _row(measured.standard, "standard", "The standard.")
-        limits = limits_table(good, measured.edition.tolerances)
-        said = remarks(measured, values, good, evidence)
-        said += (
-            f"{len(found)} findings, of which {expected:.1f} are expected to be chance "
-            f"(false discovery rate {FALSE_DISCOVERY_RATE:.0%} over the edition, of findings and of sheets).",
-        )
-    table = make_table([rows[pull] for pull in pulls_in_order(measured) if pull in rows], JUDGEMENT)
-    return Judged(_table_of(found), table, limits, expected, said)
+        no_limits = pd.DataFrame(columns=list(LIMIT_COLUMNS))
+        return Judged(_table_of([]), _judgement(measured, rows | more), no_limits, 0.0, said)
+    good, run = _good_and_run(measured, values)
+    found, expected = _findings_of(measured, values, good, run)
+    evidence = gather_evidence(measured, values, with_courses(good, run.courses, run.explained), run)
+    possible = _possible_causes(measured)
+    for pull in pulls:
+        own = [one for one in found if one.pull == pull]
+        rows[pull] = _verdict(evidence, pull, own, measured.edition.watched, possible)
+    rows[measured.standard] = _row(measured.standard, "standard", "The standard.")
+    said = remarks(measured, values, good, evidence)
+    said += (on_chance(found, expected, [str(row["verdict"]) for row in rows.values()]),)
+    return Judged(
+        _table_of(found),
+        _judgement(measured, rows),
+        limits_table(good, measured.edition.tolerances),
+        expected,
+        said,
+        running_table(values, good),
+        courses_table(values, good, run),
+        power_table(good, values.pulls.index(measured.standard)),
+    )
+
+
+def _judgement(measured: MeasuredEdition, rows: dict[str, dict[str, object]]) -> pd.DataFrame:
+    """Return the table of verdicts in order of pulling; each names the regions that could not be compared."""
+    apart = regions_apart(measured)
+    told = []
+    for pull in pulls_in_order(measured):
+        if pull not in rows:
+            continue
+        row = rows[pull]
+        if pull in apart and row["verdict"] != "not comparable":
+            row = row | {"reason": f"{row['reason']} Not compared, or only in part: {apart[pull]}."}
+        told.append(row)
+    return make_table(told, JUDGEMENT)

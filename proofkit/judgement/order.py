@@ -1,4 +1,4 @@
-"""What the order of pulls shows: wear, loss of burr, a new batch of ink, a drift of the hand."""
+"""Rise and fall in order of pulling: Mann and Kendall's test, Theil and Sen's slope."""
 
 import math
 from dataclasses import dataclass
@@ -14,8 +14,9 @@ MIN_RUN = 8
 TREND_CHANCE = 0.01
 """A trend is believed when chance alone would give it less often than this. [-]"""
 
-MIN_BATCH = 3
-"""Fewest pulls on either side of a step. [-]"""
+
+MIN_FOR_SLOPE = 3
+"""Fewest values that have a slope. [-]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,34 +79,61 @@ def falls(values: Floats, *, chance: float = TREND_CHANCE) -> bool:
     return trend.s < 0 and trend.p < chance
 
 
-def step(values: Floats) -> tuple[int, float] | None:
-    """Find one lasting step in a run: from one pull on, another level.
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """Theil and Sen's slope with its limits."""
+
+    slope: float
+    """Median of the slopes of all pairs, per unit of place."""
+    intercept: float
+    """Value at place 0, through the medians."""
+    lower: float
+    upper: float
+
+
+def theil_sen(values: Floats, places: Floats, confidence: float = 0.95) -> Slope:
+    """Return the slope of values against their places in the order of pulling.
 
     Parameters
     ----------
     values : Floats
-        (n,) in order of pulling; NaN is left out.
+        (n,) NaN = missing.
+    places : Floats
+        (n,) number of each pull: where sheets are missing, the numbers have gaps.
+    confidence : float, default 0.95
+        Of the limits. [-]
 
     Returns
     -------
-    tuple or None
-        Index of the first pull of the new level and the height of the step (difference of medians); None when the
-        best split is no better than chance (Mann-Whitney, times the number of splits) or when pulls of both levels
-        overlap by more than one in ten.
+    Slope
+        NaN for fewer than three values or when all places are alike. The intercept goes through the median value at
+        the median place.
+
+    Notes
+    -----
+    The limits are the pair slopes of rank (N ± z sqrt(V)) / 2, V the variance of Kendall's S with ties, interpolated
+    between ranks.
+
+    References
+    ----------
+    .. [1] P. K. Sen, Estimates of the regression coefficient based on Kendall's tau, J. Am. Stat. Assoc. 63 (1968)
+       1379-1389. R. O. Gilbert, Statistical Methods for Environmental Pollution Monitoring, 1987, 16.5.
+
+    Examples
+    --------
+    >>> theil_sen(np.array([1.0, 2.0, 9.0, 4.0]), np.array([1.0, 2.0, 3.0, 4.0])).slope
+    1.0
     """
-    known = np.flatnonzero(np.isfinite(values))
-    if known.size < max(MIN_RUN, 2 * MIN_BATCH):
-        return None
-    x = values[known]
-    splits = range(MIN_BATCH, known.size - MIN_BATCH + 1)
-    chances = [float(stats.mannwhitneyu(x[:k], x[k:], method="asymptotic").pvalue) for k in splits]
-    best = int(np.argmin(chances))
-    k = splits[best]
-    if chances[best] * len(splits) > TREND_CHANCE:
-        return None
-    height = float(np.median(x[k:]) - np.median(x[:k]))
-    middle = float(np.median(x[k:]) + np.median(x[:k])) / 2
-    wrong = (np.sign(x[:k] - middle) == np.sign(height)).sum() + (
-        np.sign(x[k:] - middle) != np.sign(height)
-    ).sum()
-    return (int(known[k]), height) if wrong <= 0.1 * known.size else None
+    known = np.isfinite(values) & np.isfinite(places)
+    y, x = values[known], places[known]
+    first, second = np.triu_indices(y.size, 1)
+    apart = x[second] != x[first]
+    if y.size < MIN_FOR_SLOPE or not apart.any():
+        return Slope(math.nan, math.nan, math.nan, math.nan)
+    slopes = np.sort((y[second] - y[first])[apart] / (x[second] - x[first])[apart])
+    middle = float(np.median(slopes))
+    reach = float(stats.norm.ppf((1 + confidence) / 2)) * math.sqrt(mann_kendall(y).variance)
+    ranks = np.arange(1, slopes.size + 1)
+    lower, upper = np.interp([(slopes.size - reach) / 2, (slopes.size + reach) / 2 + 1], ranks, slopes)
+    intercept = float(np.median(y)) - middle * float(np.median(x))
+    return Slope(middle, intercept, float(lower), float(upper))

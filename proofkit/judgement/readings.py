@@ -4,6 +4,7 @@ A reading is taken where the sheet leaves the standard: over all regions when th
 regions concerned. What cannot be seen is no reading, and speaks neither for nor against a cause.
 """
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -31,7 +32,9 @@ class Reading:
     centre: float
     """Of good pulls."""
     z: float
-    """In standard deviations."""
+    """In standard deviations; infinite or NaN for what has no number."""
+    telling: float = math.nan
+    """The same, but no larger than the difference is worth: what matters just so counts as `CLEAR`. NaN = no number."""
 
 
 def graded(z: float, change: float, matters: float) -> int:
@@ -44,6 +47,15 @@ def graded(z: float, change: float, matters: float) -> int:
         return 0
     step = 2 if abs(z) >= CLEAR and abs(change) >= matters else 1
     return step if z > 0 else -step
+
+
+def telling(z: float, change: float, matters: float) -> float:
+    """Return a deviation bounded by what the difference is worth.
+
+    >>> telling(9.0, 0.03, 0.06), telling(-2.0, -0.06, 0.06)
+    (1.75, -2.0)
+    """
+    return math.copysign(min(abs(z), CLEAR * abs(change) / matters), z)
 
 
 def read(fit: Fit | None, pull: int, regions: frozenset[str] | None) -> Reading | None:
@@ -84,7 +96,8 @@ def read(fit: Fit | None, pull: int, regions: frozenset[str] | None) -> Reading 
     value = float(fit.column.natural(np.array(centre_scaled + deviation)))
     centre = float(fit.column.natural(np.array(centre_scaled)))
     change = value / centre - 1 if judged.scale == "log" else value - centre
-    return Reading(graded(z, change, judged.matters), value, centre, z)
+    step = graded(z, change, judged.matters)
+    return Reading(step, value, centre, z, telling(z, change, judged.matters))
 
 
 def ramp(good: GoodPulls, pull: int, kind: str) -> tuple[Reading | None, Floats]:
@@ -100,4 +113,6 @@ def ramp(good: GoodPulls, pull: int, kind: str) -> tuple[Reading | None, Floats]
     steepest = max(
         (reading for reading in readings if reading is not None), key=lambda reading: abs(reading.z)
     )
-    return Reading(abs(steepest.level), float(np.hypot(*rise)), 0.0, abs(steepest.z)), rise
+    return Reading(
+        abs(steepest.level), float(np.hypot(*rise)), 0.0, abs(steepest.z), abs(steepest.telling)
+    ), rise

@@ -55,6 +55,8 @@ def _number(value: float, show: str) -> str:
             return f"{abs(value):.3f} D" if abs(value) < 0.0995 else f"{abs(value):.2f} D"
         case "pair":
             return f"{value:.2f}"
+        case "plain":
+            return f"{abs(value):.1f}"
         case "um" | "mm":
             return f"{value:.0f} {_UNITS[show]}"
         case _:

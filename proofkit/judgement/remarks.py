@@ -1,16 +1,18 @@
 """Say what limits the judgement of an edition, one sentence each."""
 
+import math
+
 import numpy as np
 
 from proofkit.edition import MeasuredEdition
+from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
+from proofkit.judgement.course_words import on_courses
+from proofkit.judgement.findings import SHEET_RATE, Finding, in_units
 from proofkit.judgement.good_pulls import LEAVING_NAMED, MIN_GOOD, GoodPulls
 from proofkit.judgement.limits import FEW_PULLS
-from proofkit.judgement.spread import run_limits, spread_bounds
+from proofkit.judgement.spread import spread_bounds
 from proofkit.judgement.symptoms import Evidence
 from proofkit.judgement.values import Values
-
-DRIFT = 2.0
-"""The whole run's spread over the spread from pull to pull, from which a drift is spoken of. [-]"""
 
 
 def _names(pulls: tuple[str, ...]) -> str:
@@ -61,31 +63,49 @@ def _on_floors(good: GoodPulls) -> list[str]:
     ]
 
 
-def _on_order(evidence: Evidence) -> list[str]:
+def on_chance(found: list[Finding], expected: float, verdicts: list[str]) -> str:
+    """Return how many of the findings and of the flagged sheets may be chance."""
+    flagged = verdicts.count("look again")
+    by_printer = sum(math.isnan(finding.q_value) for finding in found)
+    text = (
+        f"{len(found) - by_printer} findings, of which {expected:.1f} are expected to be chance (false discovery rate "
+        f"{FALSE_DISCOVERY_RATE:.0%} over all regions and measures of the edition). {flagged} sheets are flagged, of "
+        f"which at most {SHEET_RATE * flagged:.1f} may be expected to be sound (rate {SHEET_RATE:.0%} over the sheets)."
+    )
+    return text + (f" {by_printer} more findings are the printer's own limits." if by_printer else "")
+
+
+def on_tolerances(measured: MeasuredEdition, good: GoodPulls) -> list[str]:
+    """Return what is to be said of the printer's own limits: those that cannot be met, and those without a measure."""
     said: list[str] = []
-    run = evidence.run
-    if run.wear:
-        said.append(
-            "Fine lines fall steadily in the order of pulls, beyond what ink explains: the plate may be wearing."
+    for tolerance in measured.edition.tolerances:
+        where = "anywhere" if tolerance.region == "*" else f"in '{tolerance.region}'"
+        fit = good.fits.get(tolerance.measure)
+        chosen = [
+            index
+            for index, region in enumerate(fit.column.regions if fit else ())
+            if tolerance.region in ("*", region)
+        ]
+        if fit is None or not chosen:
+            rows = measured.measurements
+            has = rows[tolerance.measure].notna() & (
+                (rows["region"] == tolerance.region) | (tolerance.region == "*")
+            )
+            if not has.any():
+                said.append(
+                    f"The tolerance of {tolerance.allowed:g} for {tolerance.measure} has nothing to judge: it was not "
+                    f"measured {where}."
+                )
+            continue
+        spread = max(
+            float(in_units(fit, float(fit.centre[index]), np.asarray(fit.total.good_spread[index])))
+            for index in chosen
         )
-    if run.burr:
-        said.append(
-            "Drypoint falls steadily in the order of pulls while other work holds: the burr may be going."
-        )
-    if run.batch is not None:
-        pull = evidence.edition.pulls[run.batch[0]]
-        said.append(
-            f"From pull '{pull}' on line cores stand at another level ({run.batch[1]:+.2f} D): another mix of ink?"
-        )
-    film = evidence.good.fits.get("plate_tone_density")
-    if film is not None and run.long_enough:
-        deviation = film.sheet.deviation[:, 0]
-        chosen = deviation[evidence.good.good & np.isfinite(deviation)]
-        near = run_limits(chosen).spread
-        if chosen.size > 2 and near > 0 and float(chosen.std(ddof=1)) > DRIFT * near:
+        if tolerance.allowed < spread:
             said.append(
-                f"The film wanders over the run: {float(chosen.std(ddof=1)):.3f} D in all against {near:.3f} D from "
-                "pull to pull. Warming plate or loading tarlatan?"
+                f"The tolerance of {tolerance.allowed:g} for {tolerance.measure} {where} is less than good pulls "
+                f"differ by (standard deviation {spread:.3g}), so every third good pull or more will exceed it. "
+                "Widen it, or print more evenly."
             )
     return said
 
@@ -98,7 +118,9 @@ def remarks(
     said = on_the_standard(measured) + _on_good_pulls(values, good)
     if good.sheet_p[at] < LEAVING_NAMED and good.from_confirming:
         said.append("The standard itself does not lie among its confirming pulls: can it be repeated?")
-    said += _on_floors(good) + _on_order(evidence)
+    said += (
+        on_tolerances(measured, good) + _on_floors(good) + on_courses(good.fits, evidence.run, values.pulls)
+    )
     if values.relay:
         said.append(
             "Sheets scanned more than once: no spread is taken to be below the scatter between their scans."

@@ -1,5 +1,6 @@
 """Put the symptoms of one flagged sheet together: what `causes.toml` reasons from."""
 
+import math
 import re
 from dataclasses import dataclass, replace
 
@@ -10,7 +11,7 @@ from proofkit.judgement.causes import Seen
 from proofkit.judgement.findings import Finding
 from proofkit.judgement.fit import Fit
 from proofkit.judgement.good_pulls import GoodPulls
-from proofkit.judgement.order import MIN_RUN, falls, step
+from proofkit.judgement.in_order import Run, steps_of_change
 from proofkit.judgement.readings import Reading, ramp, read
 from proofkit.judgement.values import SHEET, Values
 
@@ -19,6 +20,9 @@ FILM_CAN_FALL_FROM_DENSITY = 0.015
 
 FILM_SYMPTOMS = frozenset({"film", "open_film", "gaps", "halo"})
 """Symptoms that fall with the film, and cannot where there is none."""
+
+HINT_OF_COURSE = 0.5
+"""From this share of the difference that matters on, a course is a hint. [-]"""
 
 WHOLE_SHEET_SHARE = 0.6
 """From this share of the regions on, a departure is the whole sheet's. [-]"""
@@ -29,6 +33,8 @@ EVERYWHERE = {
     "misfit": "misfit_um",
     "bevel": "bevel_density",
     "margin": "paper_density",
+    "ink_red": "ink_a",
+    "ink_yellow": "ink_b",
     "blur": "blur_um",
     "ghost": "set_off_correlation",
     "load_patch": "load_patch_fraction",
@@ -79,18 +85,6 @@ _DENIED = re.compile(r"\b(not|no)\s+\w+")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Run:
-    """What the order of pulls shows, once for the edition."""
-
-    wear: bool | None
-    """True: fine lines fall over the run beyond what ink explains. None: too few pulls to tell."""
-    burr: bool | None
-    batch: tuple[int, float] | None
-    """First pull of another level of the line cores, and the height of the step."""
-    long_enough: bool
-
-
-@dataclass(frozen=True, slots=True, eq=False)
 class Evidence:
     """What the symptoms of every sheet of an edition are read from."""
 
@@ -119,29 +113,13 @@ class Symptoms:
     def seen(self) -> Seen:
         """The readings as causes are weighed by them."""
         levels = {name: reading.level for name, reading in self.readings.items()}
-        return Seen(levels, FILM_SYMPTOMS if self.is_blind else frozenset())
+        spreads = {
+            name: reading.telling for name, reading in self.readings.items() if math.isfinite(reading.telling)
+        }
+        return Seen(levels, FILM_SYMPTOMS if self.is_blind else frozenset(), spreads)
 
 
-def _run(values: Values, fits: dict[str, Fit]) -> Run:
-    long_enough = len(values.pulls) >= MIN_RUN
-
-    def sheet_part(fit: Fit | None) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-        return np.full(len(values.pulls), np.nan) if fit is None else np.asarray(fit.sheet.deviation[:, 0])
-
-    fine = sheet_part(fits.get("fine_line_load_um", fits.get("line_load_um")))
-    contrast = sheet_part(fits.get("fine_against_broad"))
-    film = sheet_part(fits.get("plate_tone_density"))
-    has_wear = falls(fine) and falls(contrast, chance=0.05) and not falls(film)
-    burr = fits.get("drypoint_against_rest")
-    return Run(
-        wear=has_wear if long_enough else None,
-        burr=falls(sheet_part(burr)) if long_enough and burr is not None else None,
-        batch=step(sheet_part(fits.get("line_core_density"))),
-        long_enough=long_enough,
-    )
-
-
-def gather_evidence(measured: MeasuredEdition, values: Values, good: GoodPulls) -> Evidence:
+def gather_evidence(measured: MeasuredEdition, values: Values, good: GoodPulls, run: Run) -> Evidence:
     """Return what the symptoms are read from, made once for the edition."""
     return Evidence(
         edition=values,
@@ -149,7 +127,7 @@ def gather_evidence(measured: MeasuredEdition, values: Values, good: GoodPulls) 
         open_regions=frozenset(region.name for region in measured.regions if region.work == "open"),
         standard=values.pulls.index(measured.standard),
         notes={pull.pull: pull.notes for pull in measured.edition.pulls},
-        run=_run(values, good.fits),
+        run=run,
     )
 
 
@@ -224,16 +202,27 @@ def _ramps(evidence: Evidence, pull: int) -> dict[str, Reading | None]:
     return found
 
 
+def _along(evidence: Evidence, measure: str, pull: int) -> Reading:
+    """Return how far the course of a measure stands from the standard at this pull; higher = farther."""
+    course = evidence.run.courses.get(measure)
+    if course is None:
+        return _flat(0)
+    judged = evidence.good.fits[measure].column.judged
+    away = abs(float(steps_of_change(judged, course.change[pull])))
+    reading = _flat(2 if away >= 1 else 1 if away >= HINT_OF_COURSE else 0)
+    return replace(reading, value=away * judged.matters, centre=0.0)
+
+
 def _order(evidence: Evidence, pull: int) -> dict[str, Reading | None]:
-    run, found = evidence.run, dict[str, Reading | None]()
-    late = pull >= len(evidence.edition.pulls) / 2
-    if run.wear is not None:
-        found["wear"] = _flat(2 if run.wear and late else 0)
-    if run.burr is not None:
-        found["burr"] = _flat(2 if run.burr and late else 0)
-    if run.long_enough:
-        crossed = run.batch is not None and (pull >= run.batch[0]) != (evidence.standard >= run.batch[0])
-        found["batch"] = _flat(2 if crossed else 0)
+    run, fits = evidence.run, evidence.good.fits
+    if not run.is_known:
+        return {}
+    found: dict[str, Reading | None] = dict.fromkeys(("wear", "burr", "batch"))
+    if "fine_line_load_um" in fits or "line_load_um" in fits:
+        found["wear"] = _along(evidence, run.wear, pull)
+    if "drypoint_against_rest" in fits:
+        found["burr"] = _along(evidence, run.burr, pull)
+    found["batch"] = _along(evidence, run.batch, pull)
     return found
 
 

@@ -18,6 +18,7 @@ from proofkit.ledger.deciding import standing
 from proofkit.report import sentences
 from proofkit.report.cards import cards, designation, sheet_picture
 from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
+from proofkit.report.in_order import course_sentences, power_rows, running_chart
 from proofkit.report.spots import spots
 from proofkit.report.templates import templates
 
@@ -107,6 +108,9 @@ def render(
             charts=consistency_charts(measured, judged),
             map=map_chart(measured, judged),
             tones=tone_charts(measured, judged, flagged),
+            running=running_chart(measured, judged),
+            courses=course_sentences(judged),
+            power=power_rows(judged),
             sheets=sheets_chart(measured),
             remarks=[sentences.in_words(remark) for remark in (*measured.edition.remarks, *judged.remarks)],
             flags=_flags_met(measured),
