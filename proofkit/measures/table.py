@@ -153,7 +153,7 @@ def _measure_region(
             row["line_area_fraction"] = area_fraction(float(np.mean(pixels, dtype=np.float64)), ground, solid)
     quality |= film_quality
     row |= with_calibration(row, _situation(sheet, record, work, quality, row))
-    if "line_area_fraction" in row:
+    if np.isfinite(row.get("line_area_fraction", np.nan)):
         row["u_line_area_fraction"] = _u_area(row, solid)
     return row, counts, quality
 
