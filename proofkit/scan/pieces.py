@@ -76,37 +76,38 @@ def use_pieces(
     try:
         if header.kind == "TIFF":
             yield from _tiff(path, use, workers, wanted)
+        elif header.kind == "JPEG":
+            yield from _whole(imagecodecs.jpeg8_decode(path.read_bytes()), use, workers, wanted)
         else:
-            for piece in _png(path) if header.kind == "PNG" else _jpeg(path):
-                if piece.row >= wanted.stop:
-                    return
-                if piece.row + piece.codes.shape[0] > wanted.start:
-                    yield use([piece])
+            yield from _png(path, use, workers, wanted)
     except ProofkitError:
         raise
     except DAMAGE as error:
         raise damaged(path, first_line(error)) from error
 
 
-def _bands(codes: Codes) -> Iterator[Piece]:
-    """Give a decoded picture in bands, so that what follows sees one kind of piece."""
+def _whole(codes: Codes, use: Use[T], workers: int, rows: range) -> Iterator[T]:
+    """Give results for a picture that was decoded as a whole, in bands, several at once."""
     whole = codes if codes.ndim == 3 else codes[:, :, None]
-    rows = max(1, UNIT_BYTES // max(whole[0].nbytes, 1))
-    for row in range(0, whole.shape[0], rows):
-        yield Piece(whole[row : row + rows], row, 0)
+    tall = max(1, UNIT_BYTES // max(whole[0].nbytes, 1))
+
+    def work(band: Sequence[int]) -> T:
+        return use([Piece(whole[band[0] : band[-1] + 1], band[0], 0)])
+
+    bands = [range(row, min(row + tall, rows.stop)) for row in range(rows.start, rows.stop, tall)]
+    yield from _in_order(work, bands, workers)
 
 
-def _jpeg(path: Path) -> Iterator[Piece]:
-    yield from _bands(imagecodecs.jpeg8_decode(path.read_bytes()))
-
-
-def _png(path: Path) -> Iterator[Piece]:
+def _png(path: Path, use: Use[T], workers: int, rows: range) -> Iterator[T]:
     layout = png_layout(path)
     if layout.interlaced:
-        yield from _bands(imagecodecs.png_decode(path.read_bytes()))
+        yield from _whole(imagecodecs.png_decode(path.read_bytes()), use, workers, rows)
         return
     for row, codes in png_bands(path, layout, UNIT_BYTES):
-        yield Piece(codes, row, 0)
+        if row >= rows.stop:
+            return
+        if row + codes.shape[0] > rows.start:
+            yield use([Piece(codes, row, 0)])
 
 
 def _tiff(path: Path, use: Use[T], workers: int, rows: range) -> Iterator[T]:
