@@ -328,9 +328,14 @@ SUMMARY = _texts(
     ("spread", "as the response", "standard deviation between units; empty for one unit"),
     ("n", "-", "units: pulls, plates or places that were set on their own"),
     (
+        "reading_sd",
+        "as the response",
+        "standard deviation between the readings of one unit, such as its pulls",
+    ),
+    (
         "u_mean",
         "as the response",
-        "standard uncertainty of the mean: spread over the root of n, or of one scan",
+        "standard uncertainty of the mean: spread over the root of n; of a single unit that of its readings",
     ),
     ("rows", "-", "readings behind them"),
 )

@@ -46,7 +46,8 @@ class Part:
 
     region: str
     table: pd.DataFrame
-    """One row per unit (or per unit and region), means of all its readings; column `readings` counts them."""
+    """One row per unit (or per unit and region), means of all its readings; `readings` counts them, `reading_sd` is the
+    standard deviation between them."""
     groups: tuple[str, ...]
     """Columns whose rows share a luck of their own; empty for none."""
     is_blocked: bool
@@ -119,7 +120,7 @@ def parts_of(observations: pd.DataFrame, experiment: Experiment, response: str) 
     has = {key: key in experiment.keys for key in ("plate", "pull", "region")}
     plates = ("plate",) if "plate" in known.columns and len(set(known["plate"])) > 1 else ()
     if not experiment.keys:
-        return [Part(ALL, known.assign(readings=1.0), (), is_blocked=False)]
+        return [Part(ALL, known.assign(readings=1.0, reading_sd=np.nan), (), is_blocked=False)]
     if has["region"]:
         unit = [key for key in ("plate", "pull", "region") if has[key]]
         table = _means(known, unit, names, response)
@@ -138,9 +139,9 @@ def parts_of(observations: pd.DataFrame, experiment: Experiment, response: str) 
 
 def _means(rows: pd.DataFrame, unit: list[str], factors: list[str], response: str) -> pd.DataFrame:
     grouped = rows.groupby([*unit, *factors], sort=False, dropna=False)
-    table = grouped.agg(
-        **{response: (response, "mean"), ORDER: (ORDER, "mean"), "readings": (response, "size")}
-    )
+    columns = {response: "mean", ORDER: "mean", "readings": "size", "reading_sd": "std"}
+    sources = {response: response, ORDER: ORDER, "readings": response, "reading_sd": response}
+    table = grouped.agg(**{name: (sources[name], how) for name, how in columns.items()})
     return table.reset_index()
 
 
@@ -263,9 +264,11 @@ def _summary(
     names = [factor.name for factor in factors]
     for setting, table in part.table.groupby(names, sort=True):
         values = table[response].to_numpy(dtype=np.float64)
-        count = len(values)
+        count, readings = len(values), float(table["readings"].sum())
         spread = float(values.std(ddof=1)) if count > 1 else math.nan
+        between = math.sqrt(float((table["reading_sd"] ** 2).mean())) if readings > count else math.nan
         single = single_u.get((response, part.region), math.nan)
+        alone = between / math.sqrt(readings) if math.isfinite(between) else single
         rows.append(
             {
                 "setting": "; ".join(
@@ -275,8 +278,9 @@ def _summary(
                 "mean": float(values.mean()),
                 "spread": spread,
                 "n": float(count),
-                "u_mean": spread / math.sqrt(count) if count > 1 else single,
-                "rows": float(table["readings"].sum()),
+                "reading_sd": between,
+                "u_mean": spread / math.sqrt(count) if count > 1 else alone,
+                "rows": readings,
             }
         )
     return rows

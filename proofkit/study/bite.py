@@ -51,7 +51,7 @@ def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
     Returns
     -------
     Course
-        Without repeats of a time, the interval rests on how far readings lie from the course.
+        Where readings never fall and no time is repeated, nothing tells how far they scatter: the interval is NaN.
 
     Raises
     ------
@@ -74,8 +74,11 @@ def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
     means = np.bincount(place, weights=values) / count
     fitted = _never_falling(means, count)
     left = values - fitted[place]
-    # Residuals of a fit with k values are smaller than the scatter they come from.
-    freedom = max(1.0, values.size - float(len(np.unique(fitted))))
+    freedom = values.size - len(np.unique(fitted))
+    if freedom <= 0:
+        nothing = np.full(tried.size, np.nan)
+        return Course(tried, means, fitted, nothing, nothing, float(fitted[-1] - fitted[0]), math.nan)
+    # Residuals of a fit with so many values are smaller than the scatter they come from.
     left = left * math.sqrt(values.size / freedom)
     rng = np.random.default_rng(seed)
     drawn = np.empty((RESAMPLES, tried.size))
@@ -84,8 +87,7 @@ def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
         drawn[k] = _never_falling(np.bincount(place, weights=again) / count, count)
     low, high = np.quantile(drawn, (0.025, 0.975), axis=0)
     error = float(np.sqrt((left**2).sum() / values.size)) / np.sqrt(count)
-    gaps = means - fitted
-    falls = float(np.max(np.abs(gaps) / error)) if (error > 0).all() else math.nan
+    falls = float(np.max(np.abs(means - fitted) / error)) if (error > 0).all() else math.nan
     return Course(tried, means, fitted, low, high, float(fitted[-1] - fitted[0]), falls)
 
 

@@ -215,12 +215,14 @@ def tilt_figure(tilt: Tilt) -> Figure:
 
 
 def residual_figure(fitted: Floats, residuals: Floats, order: Floats, response: str) -> Figure:
-    """Draw what a model leaves over, against what it says and against the order of the work."""
+    """Draw what a model leaves over, against what it says and, where there is one, the order of the work."""
     with _styled():
+        has_order = bool(np.ptp(order) > 0)
         figure = Figure(figsize=(WIDTH_IN, 2.6), layout="constrained")
         FigureCanvasAgg(figure)
-        left, right = figure.subplots(1, 2, sharey=True)
-        for axes, at, title in ((left, fitted, "fitted"), (right, order, "order of the work")):
+        panels = figure.subplots(1, 1 + has_order, sharey=True, squeeze=False)[0]
+        left = panels[0]
+        for axes, at, title in zip(panels, (fitted, order), ("fitted", "order of the work"), strict=False):
             axes.axhline(0, color=SOFT_INK, linewidth=0.8)
             axes.plot(at, residuals, "o", color=SHEET_DOT, markersize=4)
             axes.set_xlabel(title)

@@ -74,6 +74,10 @@ def _take(part: Part, response: str, settings: StudySettings, found: list[Strip]
         except TooLittleError as error:
             remarks.append(f"{_where(response, part)}: {error}.")
             continue
+        if np.isnan(course.low).all():
+            remarks.append(
+                f"{_where(response, part)}: one place for each time, so the course has no interval."
+            )
         try:
             power = power_law(times, values)
         except TooLittleError:

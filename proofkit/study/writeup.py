@@ -178,11 +178,22 @@ def _effects(effects: pd.DataFrame) -> Table:
 
 
 def _summary(summary: pd.DataFrame) -> Table:
-    header = ("response", "region", "setting", "mean", "spread", "n", "uncertainty", "readings")
+    header = (
+        "response",
+        "region",
+        "setting",
+        "mean",
+        "spread",
+        "n",
+        "between readings",
+        "uncertainty",
+        "readings",
+    )
     rows = [
         (
             str(row["response"]), str(row["region"]), str(row["setting"]), shown(float(row["mean"]), 4),
-            shown(float(row["spread"]), 2), f"{row['n']:.0f}", shown(float(row["u_mean"]), 2), f"{row['rows']:.0f}",
+            shown(float(row["spread"]), 2), f"{row['n']:.0f}", shown(float(row["reading_sd"]), 2),
+            shown(float(row["u_mean"]), 2), f"{row['rows']:.0f}",
         )
         for _, row in summary.iterrows()
     ]  # fmt: skip

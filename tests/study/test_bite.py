@@ -94,3 +94,10 @@ def test_baths_are_compared_two_at_a_time(baths):
 def test_a_measure_that_falls_has_no_speed():
     with pytest.raises(TooLittleError, match="does not rise"):
         bath_speed(TIMES, 1 / TIMES, ("a", "b", "a", "b", "a"), "a")
+
+
+def test_one_reading_at_each_time_that_never_falls_has_no_interval():
+    course = rising_course(TIMES, TIMES)
+    assert np.isnan(course.low).all()
+    assert np.isnan(course.high).all()
+    assert course.rise == 30.0

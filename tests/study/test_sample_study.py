@@ -1,0 +1,48 @@
+"""The sample study from its scans; what was planted in it is written in tests/simulate/strip.py."""
+
+import shutil
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+from proofkit.study.run import study
+from tests.simulate.strip import WARM_SPEED
+
+SAMPLE = Path(__file__).parents[2] / "sample_scans" / "reed_steps"
+
+
+@pytest.fixture(scope="module")
+def studied(tmp_path_factory):
+    folder = tmp_path_factory.mktemp("study") / "reed_steps"
+    shutil.copytree(SAMPLE, folder, ignore=shutil.ignore_patterns("results", "ledger*"))
+    return study(folder)
+
+
+@pytest.mark.slow
+def test_the_warm_bath_is_as_fast_as_was_planted(studied):
+    (speed,) = (one.speed for one in studied.comparisons if one.response == "line_load_um")
+    assert speed.low <= WARM_SPEED <= speed.high
+    assert speed.speed == pytest.approx(WARM_SPEED, rel=0.1)
+
+
+@pytest.mark.slow
+def test_loads_of_the_steps_are_those_that_were_printed(studied):
+    truth = pd.read_csv(SAMPLE / "truth" / "measurements.csv").groupby("region")["line_load_um"].mean()
+    read = studied.observations.groupby("region")["line_load_um"].mean()
+    assert len(read) == 10
+    # The project's bar for loads is 2 % at 600 px/inch and up; these scans have 400.
+    assert (read / truth[read.index] - 1).abs().max() < 0.06
+
+
+@pytest.mark.slow
+def test_the_tipped_bath_is_seen_on_every_pull(studied):
+    ((_, tilt),) = studied.tilts
+    assert tilt.p < 0.05
+    assert (tilt.slopes[:, 0] > 0).all()
+
+
+@pytest.mark.slow
+def test_one_place_for_each_time_is_said(studied):
+    assert any("one place for each time" in remark for remark in studied.remarks)
+    assert studied.left_out == {}
