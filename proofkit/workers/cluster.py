@@ -135,7 +135,7 @@ def _round(
         try:
             for future in as_completed(list(futures.values()), loop=client.loop):
                 name = names[future.key]
-                outcome = _outcome(client, future, pulls[name])
+                outcome = _outcome(client, future, pulls[name], version)
                 future.release()
                 del futures[name]
                 if outcome is not None:
@@ -181,13 +181,13 @@ def _watched(client: Client, futures: Mapping[str, Future[Answer]]) -> Iterator[
         raise _gone(None)
 
 
-def _outcome(client: Client, future: Future[Answer], pull: Pull) -> Outcome | None:
+def _outcome(client: Client, future: Future[Answer], pull: Pull, version: str) -> Outcome | None:
     """Return what a future brought; None when it was lost through no fault of its own."""
     from distributed import KilledWorker  # noqa: PLC0415  an optional dependency
 
     try:
         if future.status == "finished":
-            return _same_version(future.result())
+            return _same_version(future.result(), version)
         error = future.exception() if future.status == "error" else CancelledError()
     except CancelledError as lost:  # the worker died before it could hand its result over
         error = lost
@@ -209,11 +209,11 @@ def _outcome(client: Client, future: Future[Answer], pull: Pull) -> Outcome | No
     return Outcome(pull.pull, why=why)
 
 
-def _same_version(answer: Answer) -> Outcome:
+def _same_version(answer: Answer, version: str) -> Outcome:
     if answer.other_version:
         raise ClusterError(
-            f"The workers measure by proofkit {answer.other_version}, this program is another version. "
-            "Install the same on all machines."
+            f"The workers measure by proofkit {answer.other_version}, this program by {version}. "
+            "Install the same on all machines, and start the workers anew."
         )
     return answer.outcome
 
