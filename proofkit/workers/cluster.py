@@ -57,7 +57,12 @@ def client_of(cluster: Cluster) -> Iterator[Client]:
     with _quiet():
         try:
             client = Client(cluster, timeout=CONNECT_S, set_as_default=False)
-        except (OSError, ValueError, ImportError) as error:
+        except (
+            OSError,
+            ValueError,
+            ImportError,
+            AssertionError,
+        ) as error:  # the last: a machine too busy for dask
             raise ClusterError(
                 f"No dask scheduler answers at {quoted(cluster)} ({_short(error)}). Start one (dask scheduler), or "
                 "mend the address; it looks like tcp://host:8786."
