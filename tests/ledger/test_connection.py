@@ -5,7 +5,7 @@ import pytest
 
 from proofkit.errors import LedgerError
 from proofkit.ledger.connection import close_ledger, open_ledger
-from proofkit.ledger.sheets import find_sheet, save_sheet
+from proofkit.ledger.sheets import find_sheet, find_sheets, save_sheet
 from tests.ledger.results import key_of, result_of
 
 
@@ -83,6 +83,29 @@ def test_a_damaged_ledger_is_told_in_one_line(tmp_path, part):
     with pytest.raises(LedgerError, match=r"ledger\.sqlite") as caught:
         open_ledger(path)
     assert "copy" in one_line(caught)
+
+
+def test_damage_of_a_ledger_too_large_to_look_through_is_told_when_it_is_met(tmp_path, monkeypatch):
+    monkeypatch.setattr("proofkit.ledger.tables.CHECKED_BYTES", 0.0)
+    path = tmp_path / "ledger.sqlite"
+    ledger = open_ledger(path)
+    for number in range(10):
+        save_sheet(ledger, key_of(scan=str(number)), result_of(number))
+    close_ledger(ledger)
+    content = bytearray(path.read_bytes())
+    content[len(content) // 2 : -4096] = os.urandom(len(content) - 4096 - len(content) // 2)
+    path.write_bytes(content)
+
+    def use():
+        ledger = open_ledger(path)
+        try:
+            find_sheets(ledger, [key_of(scan=str(number)) for number in range(10)])
+        finally:
+            close_ledger(ledger)
+
+    with pytest.raises(LedgerError, match="copy") as caught:
+        use()
+    one_line(caught)
 
 
 @pytest.mark.parametrize(
