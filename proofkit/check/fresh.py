@@ -20,7 +20,7 @@ from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, without_scan
 from proofkit.workers.attempt import Outcome, attempt
 from proofkit.workers.cluster import Cluster, client_of, on_cluster
-from proofkit.workers.memory import free_memory, processors, workers_for
+from proofkit.workers.memory import free_memory, processors, sheet_bytes, workers_for
 from proofkit.workers.threads import in_threads
 
 Progress = Callable[[str, int, int], None]
@@ -107,9 +107,8 @@ def _outcomes(
     """Give the outcomes of sheets as they get ready."""
     edition = setting.edition
     if hands.cluster is None:
-        workers = workers_for(
-            _largest_px(edition, pulls), len(pulls), free_memory(), hands.workers or processors()
-        )
+        needed = sheet_bytes(_largest_px(edition, pulls), standard.lines.lines.size)
+        workers = workers_for(needed, len(pulls), free_memory(), hands.workers or processors())
         yield in_threads(
             lambda pull: _one_here(setting, standard, ledger, pull), pulls, workers, edition.scan_path
         )

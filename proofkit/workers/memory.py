@@ -4,10 +4,13 @@ import os
 from pathlib import Path
 
 BYTES_PER_PX = 6.0
-"""Memory that measuring a sheet takes for each pixel of it: 4.8 were measured on 32 Mpx. [bytes]"""
+"""Memory that measuring a sheet takes for each pixel of it: 4.8 were measured on 32 Mpx of few lines. [bytes]"""
 
-BYTES_PER_SHEET = 150e6
-"""Memory that measuring a sheet takes beside its pixels. [bytes]"""
+BYTES_PER_POINT = 500.0
+"""... and for each point of the standard's lines: 455 were measured on 560 000 points. [bytes]"""
+
+BYTES_PER_SHEET = 100e6
+"""... and beside both: 60 MB were measured. [bytes]"""
 
 MEMORY_FRACTION = 0.7
 """Share of the free memory that is used; the rest is for other programs and the file cache. [-]"""
@@ -47,13 +50,26 @@ def processors() -> int:
     return os.cpu_count() or 1
 
 
-def workers_for(largest_px: int, sheets: int, free_bytes: float, most: int) -> int:
-    """Return how many sheets to measure at once; always at least one.
+def sheet_bytes(largest_px: int, points: int) -> float:
+    """Return the memory that measuring a sheet may take. [bytes]
 
     Parameters
     ----------
     largest_px : int
         Pixels of the largest scan. [px]
+    points : int
+        Points of the standard's lines.
+    """
+    return BYTES_PER_SHEET + BYTES_PER_PX * largest_px + BYTES_PER_POINT * points
+
+
+def workers_for(bytes_per_sheet: float, sheets: int, free_bytes: float, most: int) -> int:
+    """Return how many sheets to measure at once; always at least one.
+
+    Parameters
+    ----------
+    bytes_per_sheet : float
+        From `sheet_bytes`. [bytes]
     sheets : int
         How many there are to measure.
     free_bytes : float
@@ -63,10 +79,9 @@ def workers_for(largest_px: int, sheets: int, free_bytes: float, most: int) -> i
 
     Examples
     --------
-    >>> workers_for(70_000_000, 50, 8e9, 4)
+    >>> workers_for(sheet_bytes(70_000_000, 500_000), 50, 8e9, 4)
     4
-    >>> workers_for(277_000_000, 50, 4e9, 4)
+    >>> workers_for(sheet_bytes(277_000_000, 500_000), 50, 4e9, 4)
     1
     """
-    by_memory = int(MEMORY_FRACTION * free_bytes / (BYTES_PER_SHEET + BYTES_PER_PX * largest_px))
-    return max(1, min(most, sheets, by_memory))
+    return max(1, min(most, sheets, int(MEMORY_FRACTION * free_bytes / bytes_per_sheet)))
