@@ -61,7 +61,10 @@ LINE_MEASURES = _numbers(
     ),
     ("edge_softness_um", "µm", "10-90 % distance of the line edges, median"),
     ("edge_raggedness_um", "µm", "spread of the line edges about their smooth course"),
-    ("hollow_index", "-", "how much paler the centre is than the edges, 0 = solid"),
+    ("hollow_index", "-", "how much paler the centre is than the edges, 0 = solid; broad lines only"),
+    ("burr_load_um", "µm", "ink in the skirts of drypoint beside the furrow, both sides, median"),
+    ("burr_width_um", "µm", "width of that skirt: twice the mean distance of its ink from the furrow's edge"),
+    ("burr_asymmetry", "-", "how one-sided the skirt is, 0 = even, 1 = on one side only"),
 )
 """Measures of the lines matched to the standard."""
 
@@ -86,7 +89,12 @@ PLATE_TONE_MEASURES = _numbers(
         "D",
         "film on unworked ground above bare paper, away from lines, bevel and specks",
     ),
-    ("plate_tone_unevenness_density", "D", "spread of the film at mm scale"),
+    ("plate_tone_unevenness_density", "D", "spread of the film's cells of 2 mm about its plane"),
+    (
+        "plate_tone_unevenness_fine_density",
+        "D",
+        "spread of the film between 0.25 and 2.5 mm, paper grain included",
+    ),
     ("plate_tone_slope_density_per_100mm", "D/100 mm", "steepness of the plane fitted to the film"),
     ("plate_tone_slope_deg", "deg", "direction in which the film gets darker, counter-clockwise from x"),
     ("streak_density", "D", "directional part of the film"),
@@ -167,6 +175,19 @@ SHEETS = (
     + _texts(("quality", "what limits this sheet; see the quality flags"))
 )
 """One row per scan."""
+
+SPECKS = _texts(
+    ("pull", "impression in order of printing"),
+    ("scan", "file in scans/"),
+    ("region", "name of the region"),
+    ("kind", "dark or light"),
+) + _numbers(
+    ("x_mm", "mm", "middle of the speck, from the left edge of the plate"),
+    ("y_mm", "mm", "middle of the speck, from the top edge of the plate"),
+    ("size_mm", "mm", "diameter of a round spot of the same area"),
+    ("density", "D", "mean density above the ground beside it, negative for light ones"),
+)
+"""One row per speck on unworked ground that the standard does not have."""
 
 FIGURES = _numbers(
     (
@@ -531,6 +552,7 @@ CHANGED_AREAS = (
 TABLES: dict[str, tuple[Column, ...]] = {
     "measurements": MEASUREMENTS,
     "sheets": SHEETS,
+    "specks": SPECKS,
     "findings": FINDINGS,
     "judgement": JUDGEMENT,
     "places": PLACES,

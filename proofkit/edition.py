@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 import pandas as pd
 
 from proofkit.arrays import Picture
-from proofkit.columns import REPEATABILITY, make_table
+from proofkit.columns import REPEATABILITY, SPECKS, make_table
 from proofkit.folder.edition import Edition, Region
 
 HISTOGRAM_STEP_DENSITY = 0.01
@@ -47,6 +47,8 @@ class MeasuredEdition:
     plate_height_mm: float
     repeatability: pd.DataFrame = field(default_factory=lambda: make_table([], REPEATABILITY))
     """Table `repeatability` of the last re-lay study; empty when there was none."""
+    specks: pd.DataFrame = field(default_factory=lambda: make_table([], SPECKS))
+    """Where each sheet has specks that the standard has not."""
 
 
 PlatePictures = Callable[[str, tuple[float, float, float, float], float], Picture]

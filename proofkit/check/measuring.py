@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 from proofkit.check.fresh import Hands, Progress, measure_new, sheet_key
 from proofkit.check.setting_out import SetOut, choose_standard, missing_scans, set_out
-from proofkit.columns import MEASUREMENTS, SHEETS, make_table
+from proofkit.columns import MEASUREMENTS, SHEETS, SPECKS, make_table
 from proofkit.edition import MeasuredEdition
 from proofkit.errors import ScanError
 from proofkit.folder.edition import Edition, Pull
@@ -111,7 +111,8 @@ def _known(setting: SetOut, ledger: Ledger, pulls: list[Pull]) -> dict[str, Shee
 def _relabelled(result: SheetResult, pull: Pull) -> SheetResult:
     """Return a result with the pull and scan of today's pulls.csv: files may have been renamed since."""
     names = {"pull": pull.pull, "scan": pull.scan}
-    return replace(result, sheet={**result.sheet, **names}, rows=[{**row, **names} for row in result.rows])
+    rows, specks = ([{**row, **names} for row in part] for part in (result.rows, result.specks))
+    return replace(result, sheet={**result.sheet, **names}, rows=rows, specks=specks)
 
 
 def _tables(setting: SetOut, results: dict[str, SheetResult], failures: dict[str, str]) -> MeasuredEdition:
@@ -132,6 +133,7 @@ def _tables(setting: SetOut, results: dict[str, SheetResult], failures: dict[str
         failures={pull.pull: failures[pull.pull] for pull in edition.pulls if pull.pull in failures},
         plate_width_mm=setting.plate_mm[0],
         plate_height_mm=setting.plate_mm[1],
+        specks=make_table([speck for result in results.values() for speck in result.specks], SPECKS),
     )
 
 

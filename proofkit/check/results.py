@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from proofkit.columns import DECISIONS, FINDINGS, JUDGEMENT, MEASUREMENTS, PLACES, SHEETS, Column
+from proofkit.columns import DECISIONS, FINDINGS, JUDGEMENT, MEASUREMENTS, PLACES, SHEETS, SPECKS, Column
 from proofkit.edition import MeasuredEdition
 from proofkit.errors import FolderError
 from proofkit.folder.writing import write_bytes
@@ -40,7 +40,7 @@ def prepare_out(out: Path) -> Path:
 def write_tables(
     measured: MeasuredEdition, judged: Judged, out: Path, *, decided: pd.DataFrame, places: pd.DataFrame
 ) -> list[Path]:
-    """Write measurements, sheets, findings, judgement, places and decisions, each as CSV and Parquet.
+    """Write measurements, sheets, specks, findings, judgement, places and decisions, each as CSV and Parquet.
 
     Numbers are written with the digits that read back to the same float64, an empty cell is not measurable. In CSV
     a text that a spreadsheet would take for a formula begins with an apostrophe.
@@ -53,6 +53,7 @@ def write_tables(
     tables = (
         ("measurements", measured.measurements, MEASUREMENTS),
         ("sheets", measured.sheets, SHEETS),
+        ("specks", measured.specks, SPECKS),
         ("findings", judged.findings, FINDINGS),
         ("judgement", judged.judgement, JUDGEMENT),
         ("places", places, PLACES),

@@ -52,7 +52,7 @@ def save_sheet(ledger: Ledger, key: SheetKey, result: SheetResult) -> bool:
         "version": key.version,
         "measured_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "sheet": to_json(result.sheet),
-        "scalars": to_json({"laying": scalars_laying, "paper": scalars_paper}),
+        "scalars": to_json({"laying": scalars_laying, "paper": scalars_paper, "specks": result.specks}),
         "arrays": to_bytes(arrays),
     }
 
@@ -214,4 +214,5 @@ def _result(kept: _Kept) -> SheetResult:
         laying=join(Laying, scalars["laying"], arrays, "laying"),
         paper=join(Paper, scalars["paper"], arrays, "paper"),
         corners_px=arrays["corners_px"],
+        specks=scalars.get("specks", []),
     )

@@ -1,6 +1,5 @@
 """Ink film left on unworked ground by wiping: its mean, its unevenness, its streaks, and stray marks on it."""
 
-import cv2
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Picture
@@ -20,16 +19,6 @@ STREAK_SLOW_MM = 2.5
 
 GROUND_SHARE_OF_TEXTURE = 0.3
 """In a texture the quiet spots between marks are ground only where they are plenty; else they are pale marks. [-]"""
-
-SPECK_DENSITY = 0.06
-"""Least density by which a speck leaves its ground. [D]"""
-
-SPECK_NOISES = 6.0
-"""... and this many times the scatter of the ground."""
-
-SPECK_MM2 = 0.006
-"""Least area of a speck, a spot of 0.09 mm: about what the standards for print marks call a mark (0.1 mm, from
-memory). [mm²]"""
 
 GRAIN = 0.02
 """Grain of paper where there is no ground to tell it, relative (common practice). [-]"""
@@ -105,7 +94,6 @@ def film_measures(
     row["u_plate_tone_density"] = combined(grain / np.log(10), own)
     if far.sum() * pitch**2 >= GROUND_MM2_MIN:
         row.update(_streaks(picture, far, pitch))
-        row.update(_specks(picture, far, pitch, float(far.sum()) * pitch**2))
     return row, Quality.GROUND_FROM_GAPS if from_gaps else Quality.NONE
 
 
@@ -140,30 +128,13 @@ def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float
         power.append(float(np.average(means**2, weights=n[long]) - np.var(rest) * np.mean(1 / n[long])))
     best = int(np.argmax(power))
     excess = max(power[best] - max(float(np.median(power)), 0.0), 0.0)
-    return {"streak_density": float(np.sqrt(excess)), "streak_deg": float(angles[best])}
-
-
-def _specks(picture: Picture, ground: Mask, pitch_mm: float, area_mm2: float) -> dict[str, float]:
-    """Return dark and light marks per cm² of ground that leave it clearly; the standard's own are masked already."""
-    level = local_mean(picture, ground, 2.0 / pitch_mm)
-    smooth = cv2.blur(np.where(ground, picture, level).astype(np.float32), (3, 3))
-    with np.errstate(invalid="ignore", divide="ignore"):
-        rise = np.where(ground, -np.log10(np.maximum(smooth / level, 1e-3)), 0)
-    noise = 1.4826 * float(np.median(np.abs(rise[ground])))
-    limit = max(SPECK_DENSITY, SPECK_NOISES * noise)
-    row: dict[str, float] = {}
-    for name, marked in (("dark", rise > limit), ("light", rise < -limit)):
-        count = _count(marked, pitch_mm)
-        row[f"{name}_specks_per_cm2"] = 100 * count / area_mm2
-        # Specks come by chance (Poisson); none seen still leaves about one.
-        row[f"u_{name}_specks_per_cm2"] = 100 * float(np.sqrt(max(count, 1))) / area_mm2
-    return row
-
-
-def _count(marked: Mask, pitch_mm: float) -> int:
-    """Return how many connected marks are large enough."""
-    _, _, stats, _ = cv2.connectedComponentsWithStats(marked.astype(np.uint8), connectivity=8)
-    return int(np.count_nonzero(stats[1:, cv2.CC_STAT_AREA] * pitch_mm**2 >= SPECK_MM2))
+    fine = 1.4826 * float(np.median(np.abs(rest - np.median(rest))))
+    return {
+        "plate_tone_unevenness_fine_density": fine,
+        "u_plate_tone_unevenness_fine_density": u_spread(fine, int(known.sum())),
+        "streak_density": float(np.sqrt(excess)),
+        "streak_deg": float(angles[best]),
+    }
 
 
 def halo(picture: Picture, far: Mask, near: Mask, pitch_mm: float) -> float:

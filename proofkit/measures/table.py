@@ -5,6 +5,7 @@ from typing import NamedTuple
 import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
+from proofkit.measures.burr import burr_measures
 from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.line_fit import (
@@ -27,6 +28,7 @@ from proofkit.measures.lines import (
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
+from proofkit.measures.specks import Speck, Specks, find_specks
 from proofkit.measures.tone import FAINTEST, Counts, coarse_measures, tone_measures
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.measures.uncertainty import (
@@ -73,6 +75,8 @@ class Measured(NamedTuple):
     """A row of `measurements` for each region."""
     histograms: dict[str, Counts]
     """Region -> counts of its density histogram."""
+    specks: list[tuple[str, Speck]]
+    """Region and speck."""
     broad: BroadLines
     solid: float
     """R/Rp of solid ink. [-]"""
@@ -102,9 +106,11 @@ def measure_regions(
     work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet), half_along_mm(sheet, lines))
     rows: list[dict[str, object]] = []
     histograms = {}
+    specks: list[tuple[str, Speck]] = []
     for record in records:
-        values, counts, quality = _measure_region(sheet, record, work, solid)
+        values, counts, quality, listed = _measure_region(sheet, record, work, solid)
         histograms[record.region.name] = counts
+        specks += [(record.region.name, speck) for speck in listed]
         rows.append(
             {
                 "region": record.region.name,
@@ -113,13 +119,13 @@ def measure_regions(
                 **{name: value for name, value in values.items() if np.isfinite(value)},
             }
         )
-    return Measured(rows, histograms, fits.broad, solid)
+    return Measured(rows, histograms, specks, fits.broad, solid)
 
 
 def _measure_region(
     sheet: LaidSheet, record: RegionRecord, work: LineWork, solid: float
-) -> tuple[dict[str, float], Counts, Quality]:
-    """Return the measures of one region, its histogram and what limits it."""
+) -> tuple[dict[str, float], Counts, Quality, list[Speck]]:
+    """Return the measures of one region, its histogram, what limits it, and its specks."""
     picture = reflectance_cells(sheet.scan, sheet.paper, sheet.laying, record.box)
     inside = record.inside & np.isfinite(picture)
     quality = Quality.NONE
@@ -128,7 +134,7 @@ def _measure_region(
     pixels = picture[inside]
     row, counts = tone_measures(pixels, record.histogram)
     if not len(pixels):
-        return row, counts, quality
+        return row, counts, quality, []
     row["u_tone_fraction"] = _shifted_outline(sheet, record, pixels)
     if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED
@@ -139,6 +145,11 @@ def _measure_region(
     gaps = gap_ground(record, work) if hatched else None
     film, film_quality = film_measures(picture, record, gaps)
     row.update(film)
+    specks = Specks({}, []) if record.region.work == "tone" and not film else find_specks(picture, record)
+    row.update(specks.row)
+    if record.region.work == "drypoint":
+        film_density = row.get("plate_tone_density", float("nan"))
+        row.update(burr_measures(sheet, record, work.lines, work.fits, film_density))
     if is_drawn:
         drawn, line_quality = line_measures(record, work)
         row.update(drawn)
@@ -155,7 +166,7 @@ def _measure_region(
     row |= with_calibration(row, _situation(sheet, record, work, quality, row))
     if np.isfinite(row.get("line_area_fraction", np.nan)):
         row["u_line_area_fraction"] = _u_area(row, solid)
-    return row, counts, quality
+    return row, counts, quality, specks.listed
 
 
 def _of_gaps(gaps: Gaps) -> float:

@@ -62,6 +62,7 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     return SheetResult(
         sheet={**names, **_sheet_row(edition, down, standard, measured)},
         rows=[{**names, **row} for row in rows],
+        specks=[{**names, "region": region, **speck._asdict()} for region, speck in measured.specks],
         histograms={region: counts.tolist() for region, counts in measured.histograms.items()},
         tone_picture=reflectance_picture(laid.scan, laid.paper, laid.laying, box),
         laying=laid.laying,

@@ -1,6 +1,6 @@
 """What is made of a sheet, and of the standard."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from proofkit.arrays import Ink, Picture, Points
 from proofkit.folder.edition import Region
@@ -30,6 +30,8 @@ class SheetResult:
     paper: Paper
     corners_px: Points
     """(4, 2) corners of the plate mark. [px]"""
+    specks: list[dict[str, object]] = field(default_factory=list)
+    """Rows of `specks`."""
     fine: Ink | None = None
     """Fine picture, see `fine_picture`; None for a sheet from the ledger, which gives it strip by strip."""
 

@@ -71,6 +71,8 @@ class Pulled:
     shift_px: tuple[float, float] = (0.0, 0.0)
     noise: float = 0.006
     seed: int = 1
+    """Of depths, paper and, unless `noise_seed` is given, the scanner's noise."""
+    noise_seed: int | None = None
     curve_error: float = 0.0
     """Relative error of all densities, by a tone curve that is not quite the stated one. [-]"""
     grain: float = 0.0
@@ -194,7 +196,7 @@ def corners(pulled: Pulled) -> np.ndarray:
 
 def write_pull(folder: Path, name: str, pulled: Pulled, patches=PATCHES) -> Pull:
     (folder / "scans").mkdir(exist_ok=True, parents=True)
-    plane = plane_of(light_of(pulled, patches), noise=pulled.noise, seed=pulled.seed)
+    plane = plane_of(light_of(pulled, patches), noise=pulled.noise, seed=pulled.noise_seed or pulled.seed)
     write_tiff(folder / "scans" / f"{name}.tif", plane, ppi=pulled.ppi)
     return Pull(name, f"{name}.tif", corners_px=corners(pulled))
 

@@ -9,6 +9,7 @@ from proofkit.laying.rectify import Box
 from proofkit.measures.film_cells import CELL_MM, Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean
 from proofkit.measures.plate_tone import film_measures, halo
+from proofkit.measures.specks import find_specks
 from proofkit.quality import Quality
 
 PITCH = 0.05
@@ -111,10 +112,18 @@ def test_dark_and_light_specks_apart():
         values[np.hypot(X - x, Y - y) < 0.15] *= 0.5
     values[np.hypot(X - 12, Y - 8) < 0.15] *= 1.4
     values[np.hypot(X - 6, Y - 10) < 0.03] *= 0.5  # smaller than a speck
-    row, _ = film_measures(values, record(everywhere()), None)
+    row, listed = find_specks(values, record(everywhere()))
     per_cm2 = 100 / (BOX.rows * BOX.columns * PITCH**2)
     assert row["dark_specks_per_cm2"] == pytest.approx(3 * per_cm2, rel=1e-6)
     assert row["light_specks_per_cm2"] == pytest.approx(per_cm2, rel=1e-6)
+    assert [speck.kind for speck in listed] == ["dark", "dark", "dark", "light"]
+    found = sorted((round(speck.x_mm, 1), round(speck.y_mm, 1)) for speck in listed if speck.kind == "dark")
+    assert found == [(4.0, 4.0), (9.0, 12.0), (15.0, 3.0)]
+    light = listed[-1]
+    assert (light.x_mm, light.y_mm) == pytest.approx((12, 8), abs=0.03)
+    # A disc of 0.3 mm, seen through the mean of 3 x 3 cells of 0.05 mm.
+    assert light.size_mm == pytest.approx(0.3, abs=0.06)
+    assert light.density == pytest.approx(-np.log10(1.4), abs=0.06)
 
 
 def test_halo_is_near_minus_far():
