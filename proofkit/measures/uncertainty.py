@@ -32,9 +32,16 @@ lie between 1.8 and 2.4 (common practice). [-]"""
 WEDGE_SPAN_DENSITY = 0.7
 """A wedge's residual is read as an error of the slope over about half of its usual span. [D]"""
 
-LOAD_BY_CURVE = 0.3
-"""Relative change of a load for a relative change of all densities: the mean of -R ln R over that of 1 - R across a
-blurred line of 60 to 300 µm (0.2 to 0.35, integrated). [-]"""
+CORE_BY_CURVE, EDGE_BY_CURVE = 0.2, 1.25
+"""Relative change of a load for a relative change of all densities, -R ln R over 1 - R summed across a blurred line of
+depth 0.93: of its core, and of its edges times blur over width (integrated; within 4 % from 2 blur sigmas on). [-]"""
+
+WIDTH_BY_CURVE = 1.8
+"""Change of a width for a relative change of all densities, in blur sigmas: -2 R ln R at half depth over the slope
+there, 0.93 / (sqrt(2 pi) s). [-]"""
+
+SOLID = 0.93
+"""Usual depth of lines, to tell a width from a load. [-]"""
 
 U_DEPTH = 0.03
 """Standard uncertainty of the depth of lines too narrow to show it, relative. [-]"""
@@ -220,6 +227,11 @@ DENSITIES = ("density_p05", "density_p25", "density_p50", "density_p75", "densit
 FILMS = ("plate_tone_density", "ground_between_lines_density")
 
 
+def load_by_curve(width: float, blur: float) -> float:
+    """Return the relative change of a load for a relative change of all densities; width and blur in one unit."""
+    return CORE_BY_CURVE + EDGE_BY_CURVE * blur / width
+
+
 def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
     """Return the ``u_`` cells of a row with the calibration's part added to the sampling part that they hold.
 
@@ -232,13 +244,15 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
     )
     for name in LOADS:
         if f"u_{name}" in row:
-            relative = combined(cal.scale, LOAD_BY_CURVE * cal.curve, by_hatch)
-            found[name] = combined(row[f"u_{name}"], relative * row[name])
+            width = max(row[name] / SOLID, at.blur_um)
+            by_curve = load_by_curve(width, at.blur_um) * cal.curve
+            found[name] = combined(row[f"u_{name}"], combined(cal.scale, by_curve, by_hatch) * row[name])
     for name in WIDTHS:
         if f"u_{name}" in row:
             # Variance of a blurred bar: s² + w² / 12, so dw / w = 12 s² / w² ds / s at a fixed profile.
             relative = combined(cal.scale, 12 * (at.blur_um / row[name]) ** 2 * cal.blur)
-            found[name] = combined(row[f"u_{name}"], relative * row[name])
+            by_curve = WIDTH_BY_CURVE * at.blur_um * cal.curve
+            found[name] = combined(row[f"u_{name}"], relative * row[name], by_curve)
     for name in DENSITIES:
         if name in row:
             parts = (row.get(f"u_{name}", 0.0), cal.paper / np.log(10), cal.curve * row[name])

@@ -2,10 +2,17 @@
 
 import numpy as np
 import pytest
+from scipy.special import ndtr
 
 from proofkit.laying.standard_lines import smooth_along
 from proofkit.measures.lines import _rough
-from proofkit.measures.uncertainty import hatch_sensitivity, quantisation, u_median
+from proofkit.measures.uncertainty import (
+    WIDTH_BY_CURVE,
+    hatch_sensitivity,
+    load_by_curve,
+    quantisation,
+    u_median,
+)
 
 
 def test_uncertainty_of_a_median_is_its_scatter():
@@ -68,6 +75,18 @@ def test_noise_takes_the_steps_of_codes_away(noise, factor):
     found = quantisation(0.891251, 1.0, 8, noise * step * 0.891251)
     assert found == pytest.approx(step / np.sqrt(12) * factor, rel=1e-6)
     assert quantisation(0.891251, 1.0, 16, 0.0) < 1e-4
+
+
+@pytest.mark.parametrize("sigmas", [2.0, 3.0, 5.0, 14.0])
+def test_loads_and_widths_move_with_the_curve_as_integrals_say(sigmas):
+    """Against the load and the half-depth width of a blurred bar whose densities are all 1 % too high."""
+    s = np.linspace(-12, 12, 48001)
+    light = 1 - 0.93 * (ndtr(sigmas / 2 - s) - ndtr(-sigmas / 2 - s))
+    load, wrong = (np.trapezoid(1 - light**power, s) for power in (1, 1.01))
+    assert (wrong / load - 1) / 0.01 == pytest.approx(load_by_curve(sigmas, 1.0), rel=0.05)
+    if sigmas > 4:  # narrower lines lose their full depth
+        half = [2 * np.interp(0, (light**power - 0.535)[s > 0], s[s > 0]) for power in (1, 1.01)]
+        assert (half[1] - half[0]) / 0.01 == pytest.approx(WIDTH_BY_CURVE, rel=0.06)
 
 
 def test_raggedness_is_the_spread_about_a_smooth_course():
