@@ -25,7 +25,7 @@ from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import decisions_without_pull
 from proofkit.ledger.decisions import decisions
 from proofkit.scan.types import Scan
-from proofkit.sheet import plate_picture, read_for_looking
+from proofkit.sheet import SheetResult, plate_picture, read_for_looking
 from proofkit.workers.cluster import Cluster
 
 REPORT_FILE = "report.html"
@@ -48,6 +48,8 @@ class CheckResult:
     """Gives squares of the laid scans, for looking."""
     places: pd.DataFrame = field(default_factory=lambda: make_table([], PLACES))
     """Table `places`."""
+    sheets: dict[str, SheetResult] = field(default_factory=dict)
+    """Pull -> how its sheet was laid, and all that was measured on it."""
 
 
 def _silent(_what: str, _done: int, _total: int) -> None:
@@ -116,7 +118,14 @@ def check(
     _write_report(pile, judged, _Beside(decided, places), pictures, report)
     tell("writing the report", 1, 1)
     return CheckResult(
-        pile.measured, judged, _left_out(pile.measured, judged), pile.new_sheets, report, pictures, places
+        pile.measured,
+        judged,
+        _left_out(pile.measured, judged),
+        pile.new_sheets,
+        report,
+        pictures,
+        places,
+        pile.results,
     )
 
 

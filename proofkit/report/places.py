@@ -52,22 +52,43 @@ def worst_place(standard: Picture, tone: Picture, regions: Sequence[Region]) -> 
     large fault is met in its middle; it counts by the share of the square shown that lies within the regions, so
     that a place at their very edge gives way to one inside.
     """
+    return next(iter(worst_places(standard, tone, regions, 1)), None)
+
+
+def worst_places(standard: Picture, tone: Picture, regions: Sequence[Region], most: int) -> list[Place]:
+    """Return the squares in which a sheet leaves the standard, the worst first; they do not lie over each other.
+
+    Parameters
+    ----------
+    standard, tone, regions
+        As for `worst_place`.
+    most : int
+        How many squares.
+
+    Returns
+    -------
+    list of Place
+        Fewer than `most` when the pictures hold no more.
+    """
     rows, columns = (min(a, b) for a, b in zip(standard.shape, tone.shape, strict=True))
     before = np.asarray(standard[:rows, :columns], dtype=np.float64)
     now = np.asarray(tone[:rows, :columns], dtype=np.float64)
     seen = np.isfinite(before) & np.isfinite(now)
     wanted = seen & _inside(regions, (rows, columns))
-    if not wanted.any():
-        return None
     difference = np.where(seen, now - before, 0.0)
-    local = np.where(seen, difference - np.median(difference[seen]), 0.0)
+    local = np.where(seen, difference - np.median(difference[seen]), 0.0) if seen.any() else difference
     weighed = _window_mean(local**2, seen, WINDOW_MM) + _window_mean(local**2, seen, CROP_MM)
-    in_view = uniform_filter(wanted.astype(np.float64), _cells(CROP_MM), mode="constant")
-    row, column = np.unravel_index(np.argmax(np.where(wanted, weighed * in_view, -1.0)), weighed.shape)
-    box = _box(float(column + 0.5), float(row + 0.5), (rows, columns))
-    x0, y0, x1, y1 = (round(edge / TONE_PITCH_MM) for edge in box)
-    part = (slice(y0, y1), slice(x0, x1))
-    return Place(box, _darker(before[part], now[part], seen[part]), _darker(before, now, seen))
+    weighed *= uniform_filter(wanted.astype(np.float64), _cells(CROP_MM), mode="constant")
+    places: list[Place] = []
+    while wanted.any() and len(places) < most:
+        row, column = np.unravel_index(np.argmax(np.where(wanted, weighed, -1.0)), weighed.shape)
+        box = _box(float(column + 0.5), float(row + 0.5), (rows, columns))
+        x0, y0, x1, y1 = (round(edge / TONE_PITCH_MM) for edge in box)
+        part = (slice(y0, y1), slice(x0, x1))
+        places.append(Place(box, _darker(before[part], now[part], seen[part]), _darker(before, now, seen)))
+        reach = _cells(CROP_MM)
+        wanted[max(0, row - reach) : row + reach, max(0, column - reach) : column + reach] = False
+    return places
 
 
 def _inside(regions: Sequence[Region], shape: tuple[int, int]) -> Mask:
