@@ -4,6 +4,7 @@ The pictures go to sample_scans/pictures/. Tables, report and ledger go to a fol
 """
 
 import io
+import shutil
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -32,14 +33,13 @@ def main() -> None:
 
 
 def make(home: Path) -> None:
-    """Write all pictures, with tables, report and ledger in `home`/results, where the notebook finds them again."""
+    """Write all pictures, with tables, report and ledger in `home`/results; the notebook works on a copy there."""
     PICTURES.mkdir(exist_ok=True)
-    sample = next((ROOT / "sample_scans").glob("*/edition.toml")).parent
-    results = home / "results"
-    result = check(sample, out=results, ledger_url=str(results / "ledger.sqlite"))
+    sample = next((ROOT / "sample_scans").glob("mill*/edition.toml")).parent
+    result = check(shutil.copytree(sample, home / "results" / sample.name))
     with chromium() as browser:
         show_report(browser, result.report)
-        show_notebook(browser, home)
+        show_bench(browser, home)
 
 
 def show_report(browser: Browser, report: Path) -> None:
@@ -62,18 +62,30 @@ def down_to_views(page: Page) -> FloatRect:
     return {"x": left - 14, "y": top, "width": width + 28, "height": views_top + views_height - top + 8}
 
 
-def show_notebook(browser: Browser, home: Path) -> None:
-    """Take the panel of the first notebook after it was run."""
+def show_bench(browser: Browser, home: Path) -> None:
+    """Take the bench of the first notebook after it was run: a flagged sheet, then beside the standard."""
     with lab(ROOT / "notebooks", home) as here, opened(browser) as page:
         here.open(page, NOTEBOOK)
         page.set_default_timeout(600_000)
         if errors := here.run_all(page):
             raise RuntimeError("; ".join(errors))
-        panel = page.locator(".proofkit-check")
-        panel.locator(".js-plotly-plot .main-svg").first.wait_for()
-        panel.locator(".notice").scroll_into_view_if_needed()
-        panel.evaluate("part => part.scrollIntoView()")
-        save("notebook", page.screenshot())
+        bench = page.locator(".proofkit-bench")
+        bench.evaluate("part => part.scrollIntoView()")
+        settle(page)
+        save("bench", page.screenshot())
+        bench.get_by_role("button", name="Beside", exact=True).click()
+        bench.get_by_role("button", name="Next place that differs").click()
+        settle(page)
+        save("bench_beside", bench.locator(".proofkit-middle").screenshot())
+
+
+def settle(page: Page) -> None:
+    """Wait until the sheet on view is painted as it was asked for last, and the card beside it is there."""
+    page.locator(".proofkit-beside svg[role=img]").first.wait_for()
+    page.wait_for_function(
+        "() => { const part = document.querySelector('.pk-sheet'); "
+        "return part.dataset.settled && part.dataset.settled === part.dataset.asked; }"
+    )
 
 
 @contextmanager

@@ -1,5 +1,6 @@
 """The bench: panels for JupyterLab."""
 
-from proofkit.widgets.check_panel import CheckPanel, check_panel
+from proofkit.widgets.bench import Bench, bench
+from proofkit.widgets.opening import edition_for
 
-__all__ = ["CheckPanel", "check_panel"]
+__all__ = ["Bench", "bench", "edition_for"]

@@ -39,7 +39,8 @@ function render({ model, el }) {
   const canvas = focusable("canvas", { class: "pk-canvas", tabindex: "0", role: "application", "aria-label": "Sheet. " + HINT });
   const reading = element("span", { class: "pk-reading" });
   const said = element("span", { class: "pk-said", role: "status" });
-  const root = element("div", { class: "pk-sheet" }, bar, element("div", { class: "pk-stage" }, canvas),
+  const trouble = element("p", { class: "pk-trouble", role: "alert" });
+  const root = element("div", { class: "pk-sheet" }, bar, element("div", { class: "pk-stage" }, canvas, trouble),
     element("div", { class: "pk-foot" }, reading, said));
   el.append(root);
   const pen = canvas.getContext("2d");
@@ -90,7 +91,7 @@ function render({ model, el }) {
     centre = [clamp(centre[0], box[0], box[2]), clamp(centre[1], box[1], box[3])];
     if (!frame) frame = requestAnimationFrame(() => { frame = 0; paint(); ask(); });
     clearTimeout(keep);
-    keep = setTimeout(() => put("view", [...centre, scale]), 400);
+    if (width) keep = setTimeout(() => put("view", [...centre, scale]), 400);
   }
 
   // ---- asking for pictures ---------------------------------------------------------------------------------
@@ -100,7 +101,7 @@ function render({ model, el }) {
       Math.min(box[2], centre[0] + half[0]), Math.min(box[3], centre[1] + half[1])];
   }
   function ask() {
-    if (!width || !world().box) return;
+    if (!width || !world().box || model.get("trouble") || !model.get("names")[0]) return;
     if (asked && performance.now() - asked < PATIENCE_MS) { askAgain = true; return; }
     const slots = SLOTS[mode()], lacksBase = slots.some(slot => !base[slot]), box = lacksBase ? world().box : seen();
     if (box[0] >= box[2] || box[1] >= box[3]) return;
@@ -123,7 +124,7 @@ function render({ model, el }) {
       paint();
       root.dataset.ready = answers;
       if (!message.base || !askAgain) root.dataset.settled = message.question;
-    }
+    } else askAgain = true;  // the sheet or the way of showing it changed meanwhile
     if (askAgain) ask();
   }
   function forget() { base = {}; crop = {}; asked = 0; delete root.dataset.settled; paint(); ask(); }
@@ -378,6 +379,8 @@ function render({ model, el }) {
   for (const name of ["regions", "chosen", "mark", "cut", "scale"]) on("change:" + name, paint);
   on("change:go", () => { if (model.get("go").box) show(model.get("go").box); });
   on("change:said", () => tell(model.get("said")));
+  const troubled = () => { trouble.textContent = model.get("trouble"); trouble.hidden = !model.get("trouble"); };
+  on("change:trouble", troubled); troubled();
   on("msg:custom", (message, buffers) => {
     if (message.viewer !== viewer) return;
     if (message.type === "picture") answered(message, buffers);
@@ -386,9 +389,9 @@ function render({ model, el }) {
   });
   const timer = setInterval(() => { if (mode() === "blink") { blinkB = !blinkB; paint(); } }, BLINK_MS);
   const watch = new ResizeObserver(() => {
-    const box = canvas.parentElement.getBoundingClientRect(), first = !width;
-    if (!box.width || !box.height) return;
-    width = box.width; height = box.height; ratio = Math.min(window.devicePixelRatio || 1, 2);
+    const stage = canvas.parentElement, first = !width;  // inside its border: the canvas is drawn to the same size
+    if (!stage.clientWidth || !stage.clientHeight) return;
+    width = stage.clientWidth; height = stage.clientHeight; ratio = Math.min(window.devicePixelRatio || 1, 2);
     canvas.width = Math.round(width * ratio); canvas.height = Math.round(height * ratio);
     const kept = model.get("view");
     if (first && kept.length === 3) { centre = kept.slice(0, 2); scale = kept[2]; moved(); }

@@ -52,6 +52,8 @@ class SheetView(anywidget.AnyWidget):
     """Centre x, y [mm] and scale [px/mm] last seen, to come back to after the page was closed."""
     go = traitlets.Dict().tag(sync=True)
     said = traitlets.Unicode("").tag(sync=True)
+    trouble = traitlets.Unicode("").tag(sync=True)
+    """Why there is no sheet to be seen; empty when there is one."""
     scan_px_per_mm = traitlets.Float(24.0).tag(sync=True)
     scale = traitlets.Dict().tag(sync=True)
 
@@ -80,7 +82,19 @@ class SheetView(anywidget.AnyWidget):
             self.names = names
             self.serial = serial
             self.mark = []
+            self.trouble = ""
             self.world = {"box": box, "plate": plate}
+
+    def fault(self, name: str, text: str) -> None:
+        """Show no sheet but the sentence that says why."""
+        with self._lock:
+            self._sheets = (None, None)
+            serial = self.serial + 1
+        with self.hold_sync():
+            self.names = [name, ""]
+            self.mark = []
+            self.trouble = text
+            self.serial = serial
 
     def go_to(self, box_mm: Box) -> None:
         """Bring a place into view and mark it."""

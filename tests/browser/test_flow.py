@@ -1,0 +1,154 @@
+"""From the pile to a decision: measure, look, compare, decide, and find it all again after a restart."""
+
+import pytest
+from playwright.sync_api import expect
+
+from proofkit.ledger.deciding import read_decisions
+from tests.browsing import HAS_KERNEL, has_chromium
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.slow,
+    pytest.mark.skipif(not has_chromium(), reason="no Chromium on this machine"),
+]
+
+POINT = """([chart, place]) => {
+  const {xaxis, yaxis, _size} = chart._fullLayout, box = chart.getBoundingClientRect();
+  const trace = chart._fullData.find(one => one.mode === 'markers' && one.x.length > 3);
+  return [box.left + _size.l + xaxis.c2p(trace.x[place]), box.top + _size.t + yaxis.c2p(trace.y[place])];
+}"""
+"""Where a point of the first panel lies on the screen."""
+
+
+def test_the_whole_way(opened, trial):
+    bench = opened(trial)
+    expect(bench.card("3")).to_have_attribute("aria-selected", "true")
+    measures(bench, trial)
+    goes_through_the_table(bench)
+    clicks_a_point(bench)
+    compares(bench)
+    cuts(bench)
+    decides(bench, trial)
+    comes_back(bench)
+
+
+def measures(bench, trial):
+    bench.button("Check the edition").click()
+    expect(bench.root.locator(".summary")).to_contain_text("laid beside pull 3", timeout=300_000)
+    assert (trial / "results" / "report.html").is_file()
+
+
+def goes_through_the_table(bench):
+    table = bench.root.get_by_role("table").first
+    expect(table.get_by_role("rowheader")).to_have_count(5)
+    table.get_by_role("button", name="Verdict").click()
+    expect(table.get_by_role("columnheader", name="Verdict")).to_have_attribute("aria-sort", "ascending")
+    table.get_by_role("button", name="contours of pull 2").click()
+    expect(bench.card("2")).to_have_attribute("aria-selected", "true")
+    bench.settle()
+
+
+def clicks_a_point(bench):
+    page = bench.page
+    bench.tab("Consistency")
+    chart = bench.root.locator(".proofkit-charts .js-plotly-plot").first
+    chart.locator(".main-svg").first.wait_for()
+    heard = "part => part.closest('.proofkit-charts').dataset.heard > 0"
+    page.wait_for_function(heard, arg=chart.element_handle())
+    chart.scroll_into_view_if_needed()
+    x, y = chart.evaluate(f"chart => ({POINT})([chart, 3])")
+    page.mouse.move(x, y)
+    page.mouse.click(x, y)
+    expect(bench.card("4")).to_have_attribute("aria-selected", "true")
+    bench.settle()
+
+
+def compares(bench):
+    bench.press("Swipe")
+    bench.settle()
+    slide = bench.root.get_by_label("Where the swipe parts the two sheets")
+    before = bench.grey()
+    slide.fill("0.2")
+    bench.page.wait_for_function("part => Number(part.value) === 0.2", arg=slide.element_handle())
+    after, width = bench.grey(), before.shape[1]
+    parted = slice(int(0.25 * width), int(0.45 * width))
+    assert (before[40:-60, parted] != after[40:-60, parted]).any()  # the standard shows there now
+    for mode in ("Beside", "Blink", "Difference"):
+        bench.press(mode)
+        bench.settle()
+        assert int(bench.sheet.get_attribute("data-bytes")) <= 100_000
+    bench.button("Next place that differs").click()
+    expect(bench.sheet.get_by_role("status")).to_contain_text("Place 1 of")
+    bench.settle()
+
+
+def cuts(bench):
+    bench.press("Cut")
+    box = bench.box()
+    bench.drag((0.3 * box["width"], 0.5 * box["height"]), (0.6 * box["width"], 0.5 * box["height"]))
+    bench.tab("Cut")
+    expect(bench.root.get_by_text("along the cut, mm").first).to_be_visible()
+
+
+def decides(bench, trial):
+    bench.tab("Decision")
+    bench.beside("Decision").select_option("second")
+    for label, words in (("Reason", "a breath too light"), ("Initials", "A.L.")):
+        bench.beside(label).fill(words)
+        bench.beside(label).press("Enter")
+    bench.button("Write it down").click()
+    expect(bench.root.locator(".entries")).to_contain_text("a breath too light")
+    assert read_decisions(trial)[["pull", "decision", "by"]].to_numpy().tolist() == [["4", "second", "A.L."]]
+
+
+def comes_back(bench):
+    """After the page was loaded anew the kernel goes on; after a new kernel the ledger has all that was decided."""
+    page = bench.page
+    page.reload()
+    page.wait_for_function(HAS_KERNEL)
+    expect(bench.card("4")).to_have_attribute("aria-selected", "true")
+    expect(bench.card("4")).to_contain_text("second, A.L.")
+    page.evaluate("jupyterapp.shell.currentWidget.context.sessionContext.session.kernel.restart()")
+    assert bench.lab.run_all(page) == []
+    expect(bench.card("4")).to_contain_text("second, A.L.")
+    bench.button("Check the edition").click()
+    expect(bench.notice).to_contain_text("0 of them measured just now", timeout=300_000)
+
+
+def test_a_check_can_be_stopped_and_goes_on(opened, trial):
+    bench = opened(trial)
+    bench.button("Check the edition").click()
+    stop = bench.root.get_by_role("button", name="Stop", exact=True)
+    stop.click()
+    expect(bench.notice).to_contain_text("Stopped", timeout=300_000)
+    bench.button("Check the edition").click()
+    expect(bench.notice).to_contain_text("5 sheets compared", timeout=300_000)
+
+
+@pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])
+@pytest.mark.parametrize("size", [(1366, 768), (2560, 1440)])
+def test_the_sheet_is_the_largest_thing(opened, trial, size, theme):
+    bench = opened(trial)
+    bench.page.set_viewport_size({"width": size[0], "height": size[1]})
+    bench.page.evaluate("name => jupyterapp.commands.execute('apputils:change-theme', {theme: name})", theme)
+    bench.root.evaluate("part => part.scrollIntoView()")
+    bench.settle()
+    areas = {
+        name: (part := bench.root.locator(name).first.bounding_box())["width"] * part["height"]
+        for name in (".pk-stage", ".pk-drawer", ".proofkit-beside")
+    }
+    assert areas[".pk-stage"] > 1.9 * max(areas[".pk-drawer"], areas[".proofkit-beside"])
+    stage = bench.root.locator(".pk-stage").bounding_box()
+    assert stage["y"] + stage["height"] <= size[1]  # seen whole without scrolling
+    assert bench.root.evaluate("part => part.scrollWidth <= part.clientWidth + 1")
+
+
+def test_everything_that_can_be_used_has_a_name(opened, trial):
+    bench = opened(trial)
+    nameless = bench.root.evaluate(
+        """root => [...root.querySelectorAll('button, input, select, canvas, [role=listbox], [role=option]')]
+        .filter(part => part.offsetParent && !(part.getAttribute('aria-label') || part.textContent.trim()
+          || part.labels?.length || part.title || part.closest('.widget-inline-hbox')?.querySelector('label')))
+        .map(part => part.outerHTML.slice(0, 120))"""
+    )
+    assert nameless == []
