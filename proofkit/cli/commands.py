@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import NoReturn
 
 from proofkit import __version__
+from proofkit.cli.bench import add_bench
 from proofkit.cli.codes import DONE, NOTHING_DONE, SOME_LEFT_OUT, STOPPED
 from proofkit.cli.compare import add_compare
 from proofkit.cli.record import add_record
@@ -68,6 +69,7 @@ def parser() -> argparse.ArgumentParser:
     add_study(commands)
     add_record(commands)
     add_compare(commands)
+    add_bench(commands)
     return top
 
 

@@ -8,6 +8,7 @@ from proofkit.folder.edition import Edition, Pull
 from proofkit.reflectance import tone_curve
 from proofkit.scan import open_scan
 from proofkit.scan.bands import read_bands
+from proofkit.scan.fetching import fetched
 from proofkit.scan.orientation import upright
 
 LIGHTEST_SHARE = 98.0
@@ -34,12 +35,13 @@ def thumbnail(edition: Edition, pull: Pull, longest_px: int) -> Picture:
     ScanError, CalibrationError
         If the scan cannot be read: one line.
     """
-    file = open_scan(edition.scan_path(pull), ppi=edition.capture.ppi)
-    step = max(1, max(file.width, file.height) // longest_px)
     rows = []
-    for band in read_bands(file, tone_curve(file, edition.capture), step):
-        columns = max(1, band.shape[1] // step)
-        rows.append(cv2.resize(band, (columns, 1), interpolation=cv2.INTER_AREA))
+    with fetched(edition, pull) as path:
+        file = open_scan(path, ppi=edition.capture.ppi)
+        step = max(1, max(file.width, file.height) // longest_px)
+        for band in read_bands(file, tone_curve(file, edition.capture), step):
+            columns = max(1, band.shape[1] // step)
+            rows.append(cv2.resize(band, (columns, 1), interpolation=cv2.INTER_AREA))
     picture = upright(np.vstack(rows), file.orientation).astype(np.float32) / np.float32(FULL_SCALE)
     white = float(np.percentile(picture, LIGHTEST_SHARE))
     return np.ascontiguousarray(picture / np.float32(max(white, 1e-3)))

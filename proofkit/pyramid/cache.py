@@ -9,6 +9,7 @@ from proofkit.pyramid.file import make_pyramid, read_pyramid, restamped
 from proofkit.pyramid.types import Pyramid
 from proofkit.reflectance import tone_curve
 from proofkit.scan import open_scan
+from proofkit.scan.fetching import fetched, place_stamp, scan_place
 
 PYRAMIDS = "pyramids"
 """Folder of pyramid files, beside the ledger; all of it may be thrown away at any time."""
@@ -31,7 +32,7 @@ def ready_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid | None:
     pyramid = read_pyramid(path)
     if pyramid is None or pyramid.setup != _setup(edition.capture):
         return None
-    return pyramid if pyramid.stamp == _stamp(edition.scan_path(pull)) else None
+    return pyramid if pyramid.stamp and pyramid.stamp == place_stamp(scan_place(edition, pull)) else None
 
 
 def open_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid:
@@ -49,20 +50,21 @@ def open_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid:
         ready.path.touch()  # the ones used last are kept longest
         return ready
     path = _path(edition, pull, beside)
-    scan = edition.scan_path(pull)
-    before = _stamp(scan)
-    file = open_scan(scan, ppi=edition.capture.ppi)
-    curve = tone_curve(file, edition.capture)
+    place = scan_place(edition, pull)
+    before = place_stamp(place)
     setup = _setup(edition.capture)
-    kept = read_pyramid(path)
-    if kept is not None and (kept.sha256, kept.setup) == (file.sha256, setup):
-        pyramid = restamped(kept, before)
-    else:
-        pyramid = make_pyramid(file, curve, path, stamp=before, setup=setup)
-    if _stamp(scan) != before:
+    with fetched(edition, pull) as scan:
+        file = open_scan(scan, ppi=edition.capture.ppi)
+        curve = tone_curve(file, edition.capture)
+        kept = read_pyramid(path)
+        if kept is not None and (kept.sha256, kept.setup) == (file.sha256, setup):
+            pyramid = restamped(kept, before)
+        else:
+            pyramid = make_pyramid(file, curve, path, stamp=before, setup=setup)
+    if place_stamp(place) != before:
         path.unlink(missing_ok=True)
         raise ScanError(
-            f"Scan '{scan.name}' is being written just now. Open the sheet again when that has ended."
+            f"Scan '{pull.scan}' is being written just now. Open the sheet again when that has ended."
         )
     forget_oldest(path.parent, MOST_BYTES, keep=path)
     return pyramid
@@ -81,19 +83,11 @@ def forget_oldest(folder: Path, most_bytes: int, *, keep: Path) -> None:
 
 
 def _path(edition: Edition, pull: Pull, beside: Path) -> Path:
-    where = str(edition.scan_path(pull).absolute())
+    place = scan_place(edition, pull)
+    where = place if isinstance(place, str) else str(place.absolute())
     return beside / PYRAMIDS / f"{hashlib.sha256(where.encode()).hexdigest()[:24]}.pyramid"
 
 
 def _setup(capture: Capture) -> str:
     """Return what of the settings changes how a scan is read."""
     return repr((capture.ppi, capture.tone_curve, capture.wedge))
-
-
-def _stamp(scan: Path) -> str:
-    """Return size and times of a scan; nothing when it is not there."""
-    try:
-        status = scan.stat()
-    except OSError:
-        return ""
-    return f"{status.st_size} {status.st_ino} {status.st_mtime_ns} {status.st_ctime_ns}"

@@ -5,20 +5,24 @@ from threading import Lock, Thread
 from typing import Any
 
 import ipywidgets as widgets
+import pandas as pd
 
 from proofkit.errors import ProofkitError
 from proofkit.folder.edition import Edition, Pull, Region
 from proofkit.looking import Sight, laid_sight, marked_sight, plain_sight
-from proofkit.report.places import Place, worst_places
+from proofkit.report.places import worst_places
 from proofkit.report.sentences import place_sentence
 from proofkit.widgets.region_steps import add_region, choose_region, redo, remove_region, shift_region, undo
 from proofkit.widgets.sheet_view import SheetView
-from proofkit.widgets.state import BenchState, say, standard_pull
+from proofkit.widgets.state import BenchState, Box, say, standard_pull
 from proofkit.widgets.store import BenchStore
 from proofkit.widgets.work import Places
 
 MOST_PLACES = 12
 """Places that can be gone through on one sheet."""
+
+LEAST_BOX_MM = 3.0
+"""A single place is shown in a square of at least this side. [mm]"""
 
 NO_PLATE = (
     "This sheet is shown in millimetres of the scan, since it was not laid on the standard yet. "
@@ -36,7 +40,7 @@ class SheetPanel(widgets.Box):  # type: ignore[misc]  # ipywidgets has no types
         self._lock = Lock()
         self._wanted: tuple[object, ...] = ()
         self._standards: dict[tuple[object, ...], Sight] = {}
-        self._differing: list[Place] = []
+        self._differing: list[tuple[Box, str]] = []
         self._at = -1
         self.sheet: Sight | None = None
         self.standard: Sight | None = None
@@ -153,19 +157,36 @@ class SheetPanel(widgets.Box):  # type: ignore[misc]  # ipywidgets has no types
         self._at = (
             (self._at + by) % len(self._differing) if self._at >= 0 or by > 0 else len(self._differing) - 1
         )
-        place = self._differing[self._at]
-        self.view.go_to(place.box_mm)
-        self.view.said = f"Place {self._at + 1} of {len(self._differing)}: {place_sentence(place)}"
+        box_mm, words = self._differing[self._at]
+        self.view.go_to(box_mm)
+        self.view.said = f"Place {self._at + 1} of {len(self._differing)}: {words}"
 
 
-def _differing(state: BenchState) -> list[Place]:
-    """Return the places in which the sheet leaves the standard, the worst first."""
+def _differing(state: BenchState) -> list[tuple[Box, str]]:
+    """Return the places in which the sheet leaves the standard, with words: single ones first, then whole parts."""
     result = state.result
     if result is None or state.pull == result.measured.standard:
         return []
     pictures = result.measured.tone_pictures
     standard, tone = pictures.get(result.measured.standard), pictures.get(state.pull)
-    return [] if standard is None or tone is None else worst_places(standard, tone, (), MOST_PLACES)
+    broad = [] if standard is None or tone is None else worst_places(standard, tone, (), MOST_PLACES)
+    return [
+        *_small_places(result.places, state.pull),
+        *((place.box_mm, place_sentence(place)) for place in broad),
+    ]
+
+
+def _small_places(table: pd.DataFrame, pull: str) -> list[tuple[Box, str]]:
+    """Return specks, slits and missing strokes of a sheet, the strongest first, each with a box around it."""
+    found = table.loc[table["pull"] == pull].sort_values("spreads", key=abs, ascending=False)
+    places = []
+    for row in found.head(MOST_PLACES).to_dict("records"):
+        x, y, length = (float(row[name]) for name in ("x_mm", "y_mm", "length_mm"))
+        half = max(length, LEAST_BOX_MM) / 2
+        where = f" in {row['regions']}" if row["regions"] else ""
+        words = f"{str(row['kind']).capitalize()} of {length:.1f} mm{where}, at x {x:.1f} mm, y {y:.1f} mm."
+        places.append(((x - half, y - half, x + half, y + half), words))
+    return places
 
 
 def region_message(region: Region) -> dict[str, object]:

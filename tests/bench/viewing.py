@@ -37,7 +37,7 @@ def edition_of(scan, folder):
 
 def decode(home):
     """Decode the scan with tifffile and two threads."""
-    import tifffile  # noqa: PLC0415 (each measurement loads what it needs)
+    import tifffile
 
     scan = next((home / "scans").iterdir())
     start = time.perf_counter()
@@ -47,13 +47,13 @@ def decode(home):
 
 def pyramid(home):
     """Make the pyramid; compiled kernels are loaded before."""
-    import numpy as np  # noqa: PLC0415
+    import numpy as np
 
-    from proofkit.folder.read import read_edition  # noqa: PLC0415
-    from proofkit.pyramid.file import make_pyramid  # noqa: PLC0415
-    from proofkit.reflectance import tone_curve  # noqa: PLC0415
-    from proofkit.scan import open_scan  # noqa: PLC0415
-    from tests.scan.scan_files import write_tiff  # noqa: PLC0415
+    from proofkit.folder.read import read_edition
+    from proofkit.pyramid.file import make_pyramid
+    from proofkit.reflectance import tone_curve
+    from proofkit.scan import open_scan
+    from tests.scan.scan_files import write_tiff
 
     edition = read_edition(home)
     with tempfile.TemporaryDirectory(dir=home) as other:
@@ -69,9 +69,9 @@ def pyramid(home):
 
 def viewing(home):
     """Show the whole sheet from its ready pyramid, then zoom in at different places; no browser."""
-    from proofkit.folder.read import read_edition  # noqa: PLC0415
-    from proofkit.looking import plain_sight  # noqa: PLC0415
-    from proofkit.widgets.sheet_view import pictures  # noqa: PLC0415
+    from proofkit.folder.read import read_edition
+    from proofkit.looking import plain_sight
+    from proofkit.widgets.sheet_view import pictures
 
     edition = read_edition(home)
     plain_sight(edition, edition.pulls[0], home)
@@ -130,9 +130,9 @@ WHEEL = """async ([part, turns]) => {
 
 def wheel(home, turns=40):
     """Return the times from a turn of the wheel to the new picture, bytes sent, and the kernel's memory."""
-    import nbformat  # noqa: PLC0415
+    import nbformat
 
-    from tests.browsing import chromium, lab  # noqa: PLC0415
+    from tests.browsing import chromium, lab
 
     lines = (
         "import os\nfrom proofkit.widgets import bench\n"
