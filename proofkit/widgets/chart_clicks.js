@@ -2,8 +2,7 @@
 // the chart library loaded: a few kB each, where a chart with its own way back to Python would bring 5 MB along.
 
 function render({ model, el }) {
-  const panel = el.closest(".proofkit-charts");
-  if (!panel) return () => {};
+  let panel = null, watch = null, wait = 0;
   const heard = new WeakSet();
   function listen() {
     panel.querySelectorAll(".js-plotly-plot").forEach(chart => {
@@ -21,10 +20,16 @@ function render({ model, el }) {
     });
     panel.dataset.heard = panel.querySelectorAll(".js-plotly-plot").length;
   }
-  const watch = new MutationObserver(listen);
-  watch.observe(panel, { childList: true, subtree: true });
-  listen();
-  return () => watch.disconnect();
+  // This element is put into the page only after it was made.
+  function attach() {
+    panel = el.closest(".proofkit-charts");
+    if (!panel) { wait = setTimeout(attach, 100); return; }
+    watch = new MutationObserver(listen);
+    watch.observe(panel, { childList: true, subtree: true });
+    listen();
+  }
+  attach();
+  return () => { clearTimeout(wait); watch?.disconnect(); };
 }
 
 export default { render };

@@ -124,6 +124,9 @@ function render({ model, el }) {
       paint();
       root.dataset.ready = answers;
       if (!message.base || !askAgain) root.dataset.settled = message.question;
+    } else if (message.serial > model.get("serial")) {
+      model.set("serial", message.serial);  // the answer came before the news of another sheet: forget, ask anew
+      return;
     } else askAgain = true;  // the sheet or the way of showing it changed meanwhile
     if (askAgain) ask();
   }
@@ -387,7 +390,10 @@ function render({ model, el }) {
     if (message.type === "fault") { asked = 0; tell(message.text); root.dataset.fault = message.text; }
     if (message.type === "reading") { reads.busy = 0; reading.textContent = message.text; if (reads.next) read(reads.next); }
   });
-  const timer = setInterval(() => { if (mode() === "blink") { blinkB = !blinkB; paint(); } }, BLINK_MS);
+  const timer = setInterval(() => {
+    if (mode() === "blink") { blinkB = !blinkB; paint(); }
+    if (asked && performance.now() - asked > PATIENCE_MS) { asked = 0; ask(); }  // an answer was lost, or the kernel restarted
+  }, BLINK_MS);
   const watch = new ResizeObserver(() => {
     const stage = canvas.parentElement, first = !width;  // inside its border: the canvas is drawn to the same size
     if (!stage.clientWidth || !stage.clientHeight) return;

@@ -142,7 +142,12 @@ def take_result(state: BenchState, result: CheckResult, decided: pd.DataFrame | 
     pulls = pull_order(result.measured)
     others = [pull for pull in pulls if pull != result.measured.standard]
     edition = result.measured.edition
-    regions = edition.regions or state.regions
+    mark = file_mark(edition.folder / REGIONS_FILE)
+    if (
+        mark != state.regions_mark
+    ):  # proposed by the check, or changed by hand before it: what was measured counts
+        state = replace(state, regions=edition.regions, regions_mark=mark, past=(), future=(), chosen="")
+        state = replace(state, is_disputed=False)
     return replace(
         state,
         edition=edition,
@@ -152,8 +157,6 @@ def take_result(state: BenchState, result: CheckResult, decided: pd.DataFrame | 
         measure=state.measure if state.measure in measures else next(iter(measures), PRIMARY[0]),
         region=ALL_REGIONS,
         pull=next(iter([*flagged, *others]), ""),
-        regions=state.regions or regions,
-        regions_mark=state.regions_mark if state.regions else file_mark(edition.folder / REGIONS_FILE),
         target=None,
         notice=_told(result),
         is_running=False,
