@@ -104,13 +104,14 @@ def decides(bench, trial):
 def comes_back(bench):
     """After the page was loaded anew the kernel goes on; after a new kernel the ledger has all that was decided."""
     page = bench.page
+    page.evaluate("jupyterapp.commands.execute('docmanager:save')")  # as JupyterLab does every two minutes
     page.reload()
     page.wait_for_function(HAS_KERNEL)
-    expect(bench.card("4")).to_have_attribute("aria-selected", "true")
+    expect(bench.card("4")).to_have_attribute("aria-selected", "true", timeout=60_000)
     expect(bench.card("4")).to_contain_text("second, A.L.")
     page.evaluate("jupyterapp.shell.currentWidget.context.sessionContext.session.kernel.restart()")
     assert bench.lab.run_all(page) == []
-    expect(bench.card("4")).to_contain_text("second, A.L.")
+    expect(bench.card("4")).to_contain_text("second, A.L.", timeout=60_000)
     bench.button("Check the edition").click()
     expect(bench.notice).to_contain_text("0 of them measured just now", timeout=300_000)
 
