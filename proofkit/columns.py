@@ -549,6 +549,60 @@ CHANGED_AREAS = (
 )
 """One row per area on which several strokes changed alike."""
 
+DRAWING = _texts(
+    ("drawing", "scan of the drawing"),
+    ("print", "scan of the print"),
+    ("reading", "mirrored or direct: how the drawing has to be read to fit the print"),
+) + _numbers(
+    ("covered_fraction", "-", "share of the drawing's line length that printed lines follow"),
+    (
+        "mirrored_above_chance",
+        "-",
+        "share that lies on printed lines, less what does by chance, read mirrored",
+    ),
+    ("direct_above_chance", "-", "the same, read direct"),
+    ("scale_x", "-", "print mm per drawing mm along x"),
+    ("scale_y", "-", "print mm per drawing mm along y"),
+    ("shear", "-", "departure from a right angle, x per y"),
+    ("rotation_deg", "deg", "turn of the drawing against the print, counter-clockwise"),
+    ("stretch_mm", "mm", "smooth stretch of the papers along the contours, rms"),
+    ("departures", "-", "number of deliberate departures found"),
+)
+"""One row for a print and its drawing."""
+
+CONTOURS = (
+    _texts(
+        ("number", "line of the drawing"),
+    )
+    + _numbers(
+        ("x_mm", "mm", "its middle on the print's plate, from the left edge"),
+        ("y_mm", "mm", "the same from the top edge"),
+        ("length_mm", "mm", "length on the print"),
+        ("covered_fraction", "-", "share of it that a printed line follows"),
+        ("stretch_mm", "mm", "smooth stretch of the papers along it, rms"),
+        ("departure_mm", "mm", "distance of the printed line from it, that taken off; 90th percentile"),
+    )
+    + _texts(
+        ("wkt", "course in plate mm of the print, LINESTRING of OGC well-known text"),
+    )
+)
+"""One row per line of the drawing."""
+
+DEPARTURES = (
+    _texts(("number", "as drawn in the picture"), ("contour", "line of the drawing"))
+    + _numbers(
+        ("x_mm", "mm", "middle of the stretch on the print's plate, from the left edge"),
+        ("y_mm", "mm", "the same from the top edge"),
+        ("length_mm", "mm", "length of the stretch"),
+        ("departure_mm", "mm", "how far the printed line lies from the drawn one, smooth stretch taken off"),
+    )
+    + _texts(
+        ("wkt_drawn", "where the drawing has it, plate mm of the print"),
+        ("wkt_printed", "where the print has it"),
+    )
+)
+"""One row per stretch of contour that the print has elsewhere."""
+
 TABLES: dict[str, tuple[Column, ...]] = {
     "measurements": MEASUREMENTS,
     "sheets": SHEETS,
@@ -570,6 +624,9 @@ TABLES: dict[str, tuple[Column, ...]] = {
     "compared": COMPARED,
     "changes": CHANGES,
     "changed_areas": CHANGED_AREAS,
+    "drawing": DRAWING,
+    "contours": CONTOURS,
+    "departures": DEPARTURES,
 }
 
 VERDICTS = ("standard", "matches", "look again", "not comparable")

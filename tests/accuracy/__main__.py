@@ -2,6 +2,7 @@
 
 import argparse
 import tempfile
+from collections.abc import Sequence
 from pathlib import Path
 
 import cv2
@@ -33,12 +34,13 @@ def main() -> int:
     parser.add_argument(
         "--measures", action="store_true", help="only the measures, on ruled patches; three minutes"
     )
+    parser.add_argument("--drawings", type=int, metavar="N", help="N prints and their pencil drawings only")
     given = parser.parse_args()
     cv2.setNumThreads(1)
     if given.measures:
         return _measures(given.keep)
-    if given.states:
-        return _states(given.keep, given.seeds)
+    if given.states or given.drawings:
+        return _pairs(given.keep, given.seeds if given.states else [], range(1, (given.drawings or 0) + 1))
     with tempfile.TemporaryDirectory() as scratch:
         under = given.keep or Path(scratch)
         orders = QUICK if given.quick else DEFAULT
@@ -59,11 +61,16 @@ def main() -> int:
     return 0 if all(row.holds is not False for row in rows) else 1
 
 
-def _states(keep: Path | None, seeds: list[int]) -> int:
-    from tests.accuracy.states import state_rows  # noqa: PLC0415  # only here: the editions do without
+def _pairs(keep: Path | None, states: Sequence[int], drawings: Sequence[int]) -> int:
+    from tests.accuracy.drawings import drawing_rows  # noqa: PLC0415  # only here: the editions do without
+    from tests.accuracy.states import state_rows  # noqa: PLC0415
 
+    rows, notes = [], []
     with tempfile.TemporaryDirectory() as scratch:
-        rows, notes = state_rows(keep or Path(scratch), seeds)
+        for seeds, make in ((states, state_rows), (drawings, drawing_rows)):
+            if seeds:
+                more, said = make(keep or Path(scratch), seeds)
+                rows, notes = [*rows, *more], [*notes, *said]
     print("\n".join(["", *lines_of(rows), "", *notes]))
     return 0 if all(row.holds is not False for row in rows) else 1
 

@@ -1,0 +1,1 @@
+"""A drawing or tracing against the print that was made after it."""

@@ -1,0 +1,223 @@
+"""A print against its drawing: which way it reads, how much of it was followed, where the print departs."""
+
+import numpy as np
+
+from proofkit.arrays import Floats, Index
+from proofkit.drawing.finding import FAR_SIZES, SIZES, Place, find_places
+from proofkit.drawing.fitting import Target, fit_affine, is_plausible, mapped, refitted, smooth_stretch
+from proofkit.drawing.following import follow
+from proofkit.drawing.types import ComparedDrawing, Contour, Courses, Departure, Fit
+from proofkit.errors import ComparisonError
+from proofkit.laying.types import Laying, to_sheet_px
+
+LEAST_ABOVE_CHANCE = 0.25
+"""A drawing of which less than this lies on printed lines beyond chance is another drawing: at its best place one
+reaches 0.13 to 0.18, the right one 0.42 and more, even a weak one with lines never engraved (simulated pairs). [-]"""
+
+CLEAR_MARGIN = 0.08
+"""The two readings have to differ by this much above chance to be told apart without doubt. [-]"""
+
+FOLLOW_MM = 0.3
+"""Distance of the points at which a drawn line is followed. [mm]"""
+
+DEPARTS_MM = 0.45
+"""A printed line this far from the drawn one departs: three times the hand's own wandering of 0.15 mm. [mm]"""
+
+CREST = 70.0
+"""Percentile of a stretch's distances that stands for it: its crest without its flanks, less swayed by the hand
+than the largest one."""
+
+JOIN_MM = 3.0
+"""A departing stretch runs back to its drawn line within this at both ends, or at one and ends at the other. [mm]"""
+
+END_MM = 1.5
+"""A stretch that stops this near to the end of its line reaches it. [mm]"""
+
+FAR_OFF = 10**6
+
+FLANK_POINTS = 8
+"""Points beside a departing stretch that are not believed: 2.4 mm."""
+
+LEAST_POINTS = 30
+"""Fewer points on lines that follow the drawing say nothing of smooth stretch."""
+
+WHOLE_SHARE = 0.6
+"""... or is most of its line: a contour that was moved as a whole. [-]"""
+
+SHORTEST_MM = 2.0
+"""Shortest stretch that is called a departure. [mm]"""
+
+
+def compare_drawing(drawing: Courses, printed: Courses, size_mm: tuple[float, float]) -> ComparedDrawing:
+    """Return how a print follows its drawing.
+
+    Parameters
+    ----------
+    drawing, printed : Courses
+        Lines of both in their own millimetres.
+    size_mm : tuple
+        Width and height of the print's plate. [mm]
+
+    Raises
+    ------
+    ComparisonError
+        If the drawing is not found on the print.
+    """
+    target = Target(printed)
+    for sizes in (SIZES, FAR_SIZES):
+        direct, mirrored = (
+            _best_fit(drawing, target, find_places(drawing, printed, size_mm, mirrored=turned, sizes=sizes))
+            for turned in (False, True)
+        )
+        best = max(direct, mirrored, key=lambda fit: fit.above_chance)
+        if best.above_chance >= LEAST_ABOVE_CHANCE:
+            break
+    if best.above_chance < LEAST_ABOVE_CHANCE:
+        raise ComparisonError(
+            f"The drawing is not found on the print: {100 * best.covered_fraction:.0f} % of its line lies on printed "
+            f"lines, {100 * best.chance_fraction:.0f} % would by chance. It belongs to another plate, or shows too "
+            "little of it: give the drawing of this plate."
+        )
+    # Points may lie left of or above the drawing's corner only by rounding: lines keep off the edge of the scan.
+    extent = tuple(float(reach) + 1.0 for reach in drawing.points_mm.max(axis=0))
+    laying = smooth_stretch(drawing, target, best.affine, (extent[0], extent[1]))
+    laying = _without_departures(_contours(drawing, target, laying), laying, (extent[0], extent[1]))
+    contours = _contours(drawing, target, laying)
+    known = np.concatenate([contour.stretch_mm for contour in contours])
+    length = sum(contour.length_mm for contour in contours)
+    covered = sum(contour.length_mm * contour.covered_fraction for contour in contours) / length
+    scale_x, scale_y, shear, turn = taken_apart(laying.affine)
+    remarks = []
+    if abs(mirrored.above_chance - direct.above_chance) < CLEAR_MARGIN:
+        remarks.append("Read mirrored and read direct, the drawing fits about equally: look at both.")
+    return ComparedDrawing(
+        reading="mirrored" if best is mirrored else "direct",
+        fits=(direct, mirrored),
+        laying=laying,
+        contours=contours,
+        departures=tuple(_departures(contours)),
+        covered_fraction=covered,
+        scale_x=scale_x,
+        scale_y=scale_y,
+        shear=shear,
+        rotation_deg=turn,
+        stretch_mm=float(np.sqrt(np.mean(known**2))),
+        size_mm=size_mm,
+        remarks=tuple(remarks),
+    )
+
+
+def _best_fit(drawing: Courses, target: Target, places: list[Place]) -> Fit:
+    fits = [fit_affine(drawing, target, place.affine) for place in places]
+    sound = [fit for fit in fits if is_plausible(fit.affine)] or [Fit(fits[0].affine, 0.0, 0.0)]
+    return max(sound, key=lambda fit: fit.above_chance)
+
+
+def taken_apart(affine: Floats) -> tuple[float, float, float, float]:
+    """Return scale along x and y, shear, and turn counter-clockwise in degrees of a map; a mirror is taken off first.
+
+    >>> taken_apart(np.array([[-1.02, 0.0, 5.0], [0.0, 0.98, 0.0]]))
+    (1.02, 0.98, 0.0, -0.0)
+    """
+    m = affine[:, :2]
+    if np.linalg.det(m) < 0:
+        m = m @ np.diag([-1.0, 1.0])
+    angle = float(np.arctan2(m[1, 0], m[0, 0]))
+    cos, sin = np.cos(angle), np.sin(angle)
+    rest = np.array([[cos, sin], [-sin, cos]]) @ m
+    return (
+        float(np.hypot(m[0, 0], m[1, 0])),
+        float(rest[1, 1]),
+        float(rest[0, 1] / rest[1, 1]),
+        float(-np.degrees(angle)),
+    )
+
+
+def _contours(drawing: Courses, target: Target, laying: Laying) -> tuple[Contour, ...]:
+    straight, direction = mapped(drawing, laying.affine)
+    bent = to_sheet_px(laying, drawing.points_mm)
+    size = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    made = []
+    starts = np.flatnonzero(np.diff(drawing.line, prepend=-1))
+    for start, stop in zip(starts, [*starts[1:], len(drawing.line)], strict=True):
+        length = float(drawing.length_mm[start:stop].sum())
+        every = max(round(FOLLOW_MM * (stop - start) / max(length, 1e-6)), 1)
+        at = np.arange(start, stop, every)
+        normals = np.column_stack((-np.sin(direction[at]), np.cos(direction[at])))
+        departure = follow(bent[at], normals, direction[at], FOLLOW_MM, target)
+        made.append(
+            Contour(
+                drawn_mm=drawing.points_mm[at],
+                points_mm=straight[at],
+                length_mm=length * size,
+                stretch_mm=((bent[at] - straight[at]) * normals).sum(axis=1),
+                departure_mm=departure,
+                normals=normals,
+                covered_fraction=float(np.isfinite(departure).mean()),
+            )
+        )
+    return tuple(made)
+
+
+def _without_departures(
+    contours: tuple[Contour, ...], laying: Laying, extent_mm: tuple[float, float]
+) -> Laying:
+    """Return the map with the smooth stretch fitted anew to all that follows the drawing, and to nothing else."""
+    keeps = []
+    for contour in contours:
+        keep = np.abs(contour.departure_mm) <= DEPARTS_MM
+        for run in _far_runs(contour.departure_mm):
+            # Its flanks lean towards it.
+            keep[max(run[0] - FLANK_POINTS, 0) : run[-1] + FLANK_POINTS + 1] = False
+        keeps.append(keep)
+    drawn = np.concatenate([contour.drawn_mm[keep] for contour, keep in zip(contours, keeps, strict=True)])
+    normals = np.concatenate([contour.normals[keep] for contour, keep in zip(contours, keeps, strict=True)])
+    across = np.concatenate(
+        [contour.departure_mm[keep] for contour, keep in zip(contours, keeps, strict=True)]
+    )
+    if len(drawn) < LEAST_POINTS:
+        return laying
+    return refitted(laying, drawn, across, normals, extent_mm)
+
+
+def _departures(contours: tuple[Contour, ...]) -> list[Departure]:
+    """Return the stretches on which the printed line runs elsewhere, largest first."""
+    found = []
+    for number, contour in enumerate(contours, 1):
+        for run in _far_runs(contour.departure_mm):
+            moved = contour.departure_mm[run]
+            drawn = contour.points_mm[run] + contour.stretch_mm[run, None] * contour.normals[run]
+            found.append(
+                Departure(
+                    contour=number,
+                    points_mm=drawn,
+                    printed_mm=drawn + moved[:, None] * contour.normals[run],
+                    length_mm=len(run) * FOLLOW_MM,
+                    departure_mm=float(np.percentile(np.abs(moved), CREST)),
+                )
+            )
+    return sorted(found, key=lambda departure: -departure.departure_mm * departure.length_mm)
+
+
+def _far_runs(departure_mm: Floats) -> list[Index]:
+    """Return the points of each stretch that departs to one side and hangs together with its contour.
+
+    A drawn line that was never engraved meets other lines by chance: such a stretch neither joins a place where the
+    print follows, nor is most of its line.
+    """
+    runs = []
+    close = np.flatnonzero(np.abs(departure_mm) <= DEPARTS_MM)
+    for sign in (-1.0, 1.0):
+        at = np.flatnonzero(sign * departure_mm > DEPARTS_MM)
+        for run in np.split(at, np.flatnonzero(np.diff(at) > 2) + 1):
+            if len(run) * FOLLOW_MM < SHORTEST_MM:
+                continue
+            before = run[0] - close[close < run[0]].max(initial=-FAR_OFF)
+            after = close[close > run[-1]].min(initial=FAR_OFF) - run[-1]
+            to_ends = run[0], len(departure_mm) - 1 - run[-1]
+            joins = [gap * FOLLOW_MM < JOIN_MM for gap in (before, after)]
+            ends = [left * FOLLOW_MM < END_MM for left in to_ends]
+            hangs = any(joins) and all(join or end for join, end in zip(joins, ends, strict=True))
+            if hangs or len(run) > WHOLE_SHARE * len(departure_mm):
+                runs.append(run)
+    return runs

@@ -1,0 +1,100 @@
+"""Drawing and print as courses given by formula: no pictures, so what is tested is the laying and following alone."""
+
+import numpy as np
+import pytest
+
+from proofkit.drawing.comparison import compare_drawing, taken_apart
+from proofkit.drawing.types import Courses
+from proofkit.errors import ComparisonError
+from tests.heldout.drawing import compose, depart
+
+SIZE = (60.0, 48.0)
+
+
+def courses(contours, weight=1.0):
+    """Lines through points 0.16 mm apart."""
+    points, direction, line, length = [], [], [], []
+    for number, course in enumerate(contours):
+        contour = np.asarray(course)[::2]
+        step = np.gradient(contour, axis=0)
+        points.append(contour)
+        direction.append(np.mod(np.arctan2(step[:, 1], step[:, 0]), np.pi))
+        line.append(np.full(len(contour), number, dtype=np.int32))
+        length.append(np.hypot(*step.T))
+    return Courses(
+        np.concatenate(points), np.concatenate(direction), np.concatenate(line), np.concatenate(length),
+        np.full(sum(map(len, points)), weight),
+    )  # fmt: skip
+
+
+def moved(contours, scale, turn_deg, *, mirrored, shift=(70.0, 9.0)):
+    """Where the drawing has the contours: scaled, turned counter-clockwise, mirrored first."""
+    angle = np.deg2rad(turn_deg)
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    linear = turn @ np.diag(scale) @ np.diag([-1.0 if mirrored else 1.0, 1.0])
+    return [contour @ linear.T + shift for contour in contours]
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_reading_scales_and_departures(seed):
+    composition = compose(seed)
+    printed, departures = depart(composition, seed, 2)
+    mirrored = seed % 2 == 0
+    drawing = courses(moved(composition.contours, (1.04, 0.97), 2.0, mirrored=mirrored))
+    compared = compare_drawing(drawing, courses(printed.contours), SIZE)
+    assert (compared.reading == "mirrored") == mirrored
+    assert compared.scale_x == pytest.approx(1 / 1.04, abs=0.006)
+    assert compared.scale_y == pytest.approx(1 / 0.97, abs=0.006)
+    assert compared.covered_fraction > 0.9
+    # The bar of the job: departures of 1 mm within 0.2 mm.
+    for one in departures:
+        told = [d for d in compared.departures if np.hypot(*(d.points_mm - one.middle_mm).T).min() < 1.0]
+        assert told, f"missed at {one.middle_mm}"
+        assert min(abs(d.departure_mm - 1.0) for d in told) < 0.2
+    assert len(compared.departures) <= len(departures) + 1
+
+
+def test_a_print_that_follows_has_no_departures():
+    composition = compose(11)
+    drawing = courses(moved(composition.contours, (1.0, 1.0), -1.5, mirrored=True))
+    compared = compare_drawing(drawing, courses(composition.contours), SIZE)
+    assert compared.departures == ()
+    assert compared.covered_fraction > 0.98
+    assert compared.stretch_mm < 0.03
+
+
+def test_smooth_stretch_is_no_departure():
+    composition = compose(12)
+
+    def bent(points):
+        # 0.5 mm over the length of the plate, as damp paper stretches.
+        return points + 0.5 * np.column_stack((np.sin(points[:, 1] / 18), np.sin(points[:, 0] / 20)))
+
+    printed = [bent(contour) for contour in composition.contours]
+    drawing = courses(moved(composition.contours, (1.0, 1.0), 0.0, mirrored=True))
+    compared = compare_drawing(drawing, courses(printed), SIZE)
+    assert compared.departures == ()
+    assert compared.covered_fraction > 0.95
+
+
+def test_another_drawing_is_not_found():
+    drawing = courses(moved(compose(1).contours, (1.0, 1.0), 0.0, mirrored=True))
+    with pytest.raises(ComparisonError, match="not found on the print"):
+        compare_drawing(drawing, courses(compose(2).contours), SIZE)
+
+
+def test_a_reduced_drawing_is_found():
+    composition = compose(3)
+    drawing = courses(moved(composition.contours, (0.6, 0.6), 90.0, mirrored=True))
+    compared = compare_drawing(drawing, courses(composition.contours), SIZE)
+    assert compared.reading == "mirrored"
+    assert compared.scale_x == pytest.approx(1 / 0.6, rel=0.01)
+
+
+def test_a_map_is_taken_apart_as_it_was_made():
+    angle = np.deg2rad(7.0)
+    turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
+    upper = np.array([[1.05, 0.02 * 0.97], [0.0, 0.97]])
+    for flip in (1.0, -1.0):
+        affine = np.column_stack((turn @ upper @ np.diag([flip, 1.0]), [3.0, 4.0]))
+        assert taken_apart(affine) == pytest.approx((1.05, 0.97, 0.02, 7.0))
