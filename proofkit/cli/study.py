@@ -79,9 +79,9 @@ def study_lines(result: "StudyResult") -> list[str]:
         for one in result.comparisons
     ]
     lines += [
-        f"Common slope in {tilt.region}: {shown(tilt.across_density)} D from end to end "
+        f"Common slope in {f'{plate}, ' if plate else ''}{tilt.region}: {shown(tilt.across_density)} D from end to end "
         f"(standard uncertainty {shown(tilt.u_density, 2)} D, p {chance(tilt.p)})"
-        for _, tilt in result.tilts
+        for plate, tilt in result.tilts
     ]
     if result.left_out:
         lines += [f"Left out ({len(result.left_out)}):"]

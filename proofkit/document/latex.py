@@ -18,6 +18,7 @@ _PREAMBLE = r"""\documentclass[11pt,a4paper]{article}
 \usepackage[T1]{fontenc}
 \usepackage[utf8]{inputenc}
 \usepackage{textcomp}
+\usepackage[margin=20mm]{geometry}
 \usepackage{graphicx}
 \usepackage{longtable}
 \setlength{\parindent}{0pt}
@@ -68,12 +69,17 @@ def _table(table: Table) -> str:
         "r" if column in table.numbers else _text_column(table, column) for column in range(len(table.header))
     )
     rows = [_line(table.header), "\\hline", "\\endhead", *(_line(row) for row in table.rows)]
+    size, gap = next((size, gap) for most, size, gap in _SIZES if len(table.header) <= most)
+    look = f"\\{size}\\setlength{{\\tabcolsep}}{{{gap}}}"
     return (
-        f"{{\\small {escaped(table.caption)}\n\n\\begin{{longtable}}[l]{{{columns}}}\n"
+        f"{{\\small {escaped(table.caption)}\n\n{look}\\begin{{longtable}}[l]{{{columns}}}\n"
         + "\n".join(rows)
         + "\n\\end{longtable}}"
     )
 
+
+_SIZES = ((7, "small", "4pt"), (10, "footnotesize", "3pt"), (99, "scriptsize", "2pt"))
+"""Size of type and half the space between columns by their number, so that a table keeps to the page."""
 
 _LONG = 40
 """Texts beyond this many characters are broken into lines."""

@@ -127,8 +127,13 @@ def _editions(folder: Path, experiment: Experiment) -> dict[str, Edition]:
             raise FolderError(
                 f"{EXPERIMENT_FILE}: plate {quoted(plate)} is no name of a folder. Give a plain name."
             )
-        inside = folder / PLATES / plate
-        found[plate] = read_edition(inside if inside.is_dir() else folder / plate)
+        there = next((place for place in (folder / PLATES / plate, folder / plate) if place.is_dir()), None)
+        if there is None:
+            raise FolderError(
+                f"{EXPERIMENT_FILE}: plate {quoted(plate)} has no folder of its name in {PLATES}/. Put its edition "
+                "there."
+            )
+        found[plate] = read_edition(there)
     return found
 
 
