@@ -137,6 +137,7 @@ SHEETS = (
     + _numbers(
         ("ppi_x", "px/inch", "resolution along x"),
         ("ppi_y", "px/inch", "resolution along y"),
+        ("bits", "bit", "depth of the scan's codes"),
         ("plate_width_mm", "mm", "plate mark on this sheet, left to right"),
         ("plate_height_mm", "mm", "plate mark on this sheet, top to bottom"),
         ("stretch_x", "-", "sheet mm per plate mm along x, 1 = none"),

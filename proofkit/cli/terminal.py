@@ -12,6 +12,7 @@ from rich.text import Text
 from proofkit.check import CheckResult
 from proofkit.check.measuring import Progress as Tell
 from proofkit.folder.problems import without_controls
+from proofkit.measures.advice import advice
 
 HEADINGS = ("pull", "verdict", "causes", "regions")
 
@@ -73,6 +74,7 @@ def closing_lines(result: CheckResult) -> list[str]:
     if len(result.places):
         pulls = dict.fromkeys(result.places["pull"])
         lines.append(f"Single places to look at: {len(result.places)} (pull {', '.join(pulls)}).")
+    lines += advice(measured)[:1]
     known = len(measured.sheets) - result.new_sheets
     lines.append(f"{result.new_sheets} measured now, {known} taken from the ledger.")
     lines.append(f"Report: {result.report}")

@@ -15,6 +15,7 @@ from proofkit import quality
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.judgement.types import Judged
 from proofkit.ledger.deciding import standing
+from proofkit.measures.advice import advice
 from proofkit.report import sentences
 from proofkit.report.cards import cards, designation, sheet_picture
 from proofkit.report.charts import consistency_charts, map_chart, sheets_chart, tone_charts
@@ -114,6 +115,7 @@ def render(
             sheets=sheets_chart(measured),
             remarks=[sentences.in_words(remark) for remark in (*measured.edition.remarks, *judged.remarks)],
             flags=_flags_met(measured),
+            advice=advice(measured),
         )
     )
 

@@ -104,6 +104,7 @@ def _sheet_row(edition: Edition, down: LaidDown, standard: Standard, measured: M
         "sha256": file.sha256,
         "ppi_x": file.ppi_x,
         "ppi_y": file.ppi_y,
+        "bits": float(file.bits),
         "plate_width_mm": standard.plate_width_mm * laying.stretch_x,
         "plate_height_mm": standard.plate_height_mm * laying.stretch_y,
         "stretch_x": laying.stretch_x,
