@@ -10,7 +10,7 @@ import tarfile
 import threading
 import zipfile
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TypeAlias
 
@@ -71,6 +71,8 @@ def fetched(edition: Edition, pull: Pull) -> Iterator[Path]:
             if last:
                 del _readers[path]
                 shutil.rmtree(path.parent, ignore_errors=True)
+                with suppress(OSError):  # other scans of this process may be there
+                    path.parents[1].rmdir()
 
 
 _locks: dict[Path, threading.Lock] = {}
