@@ -197,8 +197,9 @@ def draw_in_pencil(
     light += rng.normal(0, 0.004, light.shape).astype(np.float32)
     codes = np.clip(255 * np.clip(light, 0, 1) ** (1 / 2.2) + 0.5, 0, 255).astype(np.uint8)
     tifffile.imwrite(
-        path, codes, photometric="minisblack", resolution=(ppi, ppi), resolutionunit="INCH", metadata=None
-    )
+        path, codes, photometric="minisblack", resolution=(ppi, ppi), resolutionunit="INCH", metadata=None,
+        compression="deflate", predictor=True,
+    )  # fmt: skip
 
 
 def _rub(
