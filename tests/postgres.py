@@ -54,6 +54,12 @@ class Server:
             "--encoding", "UTF8", "--locale", "C", "--no-sync",
         )  # fmt: skip
         self.port = 0
+        # Its input ends when this process ends, in whatever way; then the server is not left behind.
+        self._watch = subprocess.Popen(
+            ["sh", "-c", 'read -r _; "$0" stop -D "$1/data" -m immediate; rm -rf "$1"',
+             str(self._programs / "pg_ctl"), str(self.folder)],
+            user=self._user, cwd="/", stdin=subprocess.PIPE, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL,
+        )  # fmt: skip
         self.start()
 
     @property
@@ -85,9 +91,7 @@ class Server:
 
     def remove(self) -> None:
         """Stop it and remove its folder."""
-        if (self.data / "postmaster.pid").exists():
-            self.stop()
-        shutil.rmtree(self.folder)
+        self._watch.communicate(b"\n")
 
     def connect(self, database: str = "postgres") -> psycopg.Connection:
         """Return a plain connection, past the ledger."""
