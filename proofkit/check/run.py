@@ -13,6 +13,7 @@ from proofkit.check.current import fingerprint, is_made_from, mark_made_from, pr
 from proofkit.check.looking import look_for_places, places_table
 from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
 from proofkit.check.results import prepare_out, write_tables
+from proofkit.choice.frozen import changes_since_signing
 from proofkit.columns import PLACES, make_table
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import FolderError
@@ -109,7 +110,12 @@ def check(
     judged = judge(pile.measured)
     tell("judging", 1, 1)
     strays = decisions_without_pull(decided, (pull.pull for pull in edition.pulls))
-    judged = replace(judged, remarks=(*judged.remarks, *strays, *found.remarks))
+    signed = changes_since_signing(
+        pile.measured.edition,
+        pile.measured.standard,
+        str(pile.results[pile.measured.standard].sheet["sha256"]),
+    )
+    judged = replace(judged, remarks=(*judged.remarks, *signed, *strays, *found.remarks))
     places = places_table(found.places, pile.measured.regions)
     write_tables(pile.measured, judged, results_folder, decided=decided, places=places)
     report = results_folder / REPORT_FILE

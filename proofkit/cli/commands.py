@@ -9,6 +9,7 @@ from typing import NoReturn
 
 from proofkit import __version__
 from proofkit.cli.bench import add_bench
+from proofkit.cli.choose import add_choose
 from proofkit.cli.codes import DONE, NOTHING_DONE, SOME_LEFT_OUT, STOPPED
 from proofkit.cli.compare import add_compare
 from proofkit.cli.record import add_record
@@ -70,6 +71,7 @@ def parser() -> argparse.ArgumentParser:
     add_record(commands)
     add_compare(commands)
     add_bench(commands)
+    add_choose(commands, _count)
     return top
 
 

@@ -9,6 +9,8 @@ from shapely.geometry import Polygon
 
 from proofkit.arrays import Points
 from proofkit.folder.naming import fetched_path, is_address
+from proofkit.folder.signed import Signed
+from proofkit.folder.wishes import Wish
 
 Work = Literal["lines", "tone", "open", "drypoint"]
 WORKS: tuple[Work, ...] = ("lines", "tone", "open", "drypoint")
@@ -99,6 +101,12 @@ class Edition:
     tolerances: tuple[Tolerance, ...] = ()
     watched: tuple[str, ...] = ()
     """Regions that the printer wants watched."""
+    candidates: tuple[str, ...] = ()
+    """Trial proofs that the standard is chosen from, when they are named."""
+    wishes: tuple[Wish, ...] = ()
+    """What the artist wants of regions."""
+    signed: tuple[Signed, ...] = ()
+    """Signatures on standards, the last one counts."""
     remarks: tuple[str, ...] = ()
     """What was assumed while reading the folder, one sentence each, for the report."""
 

@@ -70,6 +70,9 @@ def read_edition(folder: Path) -> Edition:
         capture=settings.capture,
         tolerances=settings.tolerances,
         watched=settings.watched,
+        candidates=settings.candidates,
+        wishes=settings.wishes,
+        signed=settings.signed,
         remarks=tuple(remarks),
     )
 
@@ -77,6 +80,7 @@ def read_edition(folder: Path) -> Edition:
 def _unknown_pulls(settings: Settings, pulls: tuple[Pull, ...]) -> list[str]:
     known = {pull.pull for pull in pulls}
     asked = [("confirming", name) for name in settings.confirming]
+    asked += [("candidates", name) for name in settings.candidates]
     if settings.standard is not None:
         asked.insert(0, ("standard", settings.standard))
     return [
@@ -92,6 +96,7 @@ def _unknown_regions(settings: Settings, regions: tuple[Region, ...]) -> list[st
         return []
     known = {region.name for region in regions}
     asked = [("", "watched", name) for name in settings.watched]
+    asked += [("wishes", wish.region, wish.region) for wish in settings.wishes]
     asked += [
         (f"tolerances.{tolerance.region}", tolerance.measure, tolerance.region)
         for tolerance in settings.tolerances

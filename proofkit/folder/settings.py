@@ -10,13 +10,15 @@ from typing import Literal, cast
 from proofkit.columns import MEASURES, names
 from proofkit.folder.edition import Capture, Tolerance, Wedge
 from proofkit.folder.problems import place, quoted, read_text
+from proofkit.folder.signed import Signed, read_signed
 from proofkit.folder.toml_table import TomlTable, is_number
+from proofkit.folder.wishes import Wish, read_wishes
 
 SETTINGS_FILE = "edition.toml"
 
 TOP_KEYS = (
     "title", "plate_width_mm", "plate_height_mm", "declared", "standard", "confirming", "watched", "capture",
-    "tolerances",
+    "tolerances", "candidates", "wishes", "signed",
 )  # fmt: skip
 CAPTURE_KEYS = ("ppi", "tone_curve", "backing", "wedge", "flat_field", "edge")
 WEDGE_KEYS = ("densities", "steps", "first_density", "step_density", "corners")
@@ -53,6 +55,9 @@ class Settings:
     watched: tuple[str, ...] = ()
     capture: Capture = field(default_factory=Capture)
     tolerances: tuple[Tolerance, ...] = ()
+    candidates: tuple[str, ...] = ()
+    wishes: tuple[Wish, ...] = ()
+    signed: tuple[Signed, ...] = ()
     text: str = ""
     """The file itself, to name lines of it."""
 
@@ -90,6 +95,9 @@ def read_settings(folder: Path, problems: list[str], remarks: list[str]) -> Sett
         watched=top.names("watched", "regions"),
         capture=_capture(top.table("capture"), remarks),
         tolerances=_tolerances(top.table("tolerances")),
+        candidates=top.names("candidates", "pulls"),
+        wishes=read_wishes(top.table("wishes")),
+        signed=read_signed(top),
         text=text,
     )
     remarks.extend(top.unknown(TOP_KEYS))

@@ -46,11 +46,23 @@ def codes_of(linear: np.ndarray, curve: str, dtype: np.dtype) -> np.ndarray:
 
 
 def true_map(grid: pd.DataFrame):
-    """Return the function from plate mm to scan px, by splines through the true grid."""
+    """Return the function from plate mm to scan px: an affine map and splines through what it leaves."""
     x, y = np.unique(grid["x_mm"]), np.unique(grid["y_mm"])
-    tables = [grid.pivot_table(index="x_mm", columns="y_mm", values=c).to_numpy() for c in ("x_px", "y_px")]
-    splines = [RectBivariateSpline(x, y, table) for table in tables]
-    return lambda points: np.stack([s.ev(points[:, 0], points[:, 1]) for s in splines], axis=1)
+    design = np.column_stack((grid[["x_mm", "y_mm"]], np.ones(len(grid))))
+    fit = np.linalg.lstsq(design, grid[["x_px", "y_px"]].to_numpy(), rcond=None)[0]
+    rest = grid[["x_px", "y_px"]] - design @ fit
+    splines = [
+        RectBivariateSpline(
+            x, y, grid.assign(r=rest[c]).pivot_table(index="x_mm", columns="y_mm", values="r").to_numpy()
+        )
+        for c in ("x_px", "y_px")
+    ]
+
+    def to_px(points: np.ndarray) -> np.ndarray:
+        flat = np.column_stack((points, np.ones(len(points)))) @ fit
+        return flat + np.stack([s.ev(points[:, 0], points[:, 1]) for s in splines], axis=1)
+
+    return to_px
 
 
 def plant_in_scan(path: Path, to_px, size_mm: tuple[float, float], curve: str, rng) -> list[Mark]:
