@@ -161,7 +161,10 @@ def course_of(values: Floats, common: Floats, usable: Mask, order: RunOrder, sta
         (criterion(flat, count, 1), "steady"),
         (criterion(squares, count, 2), "slope"),
         (_of_steps(stepped, count, firsts), "step"),
-        (criterion(back_squares, count, 2 + free * len(back)) if back else math.inf, "falls back"),
+        (
+            criterion(back_squares, count, 2 + free * len(back)) if back_p <= BELIEVED else math.inf,
+            "falls back",
+        ),
     ]
     kind = min(models)[1]
     steady = _steady(values.shape)

@@ -90,9 +90,11 @@ def _verdict(
     return _row(pull, "look again", why, "; ".join(causes), "; ".join(regions))
 
 
-def _possible_causes(measured: MeasuredEdition) -> frozenset[str]:
-    """Return the causes this plate can have: burr is lost by drypoint only."""
+def _possible_causes(measured: MeasuredEdition, run: Run) -> frozenset[str]:
+    """Return the causes that can be argued: burr is lost by drypoint only, wear is told from the order alone."""
     causes = set(cause_table().causes)
+    if not run.is_known:
+        causes -= {"plate wear", "burr loss"}
     if not any(region.work == "drypoint" for region in measured.regions):
         causes.discard("burr loss")
     return frozenset(causes)
@@ -217,7 +219,7 @@ def judge(measured: MeasuredEdition) -> Judged:
     good, run = _good_and_run(measured, values)
     found, expected = _findings_of(measured, values, good, run)
     evidence = gather_evidence(measured, values, with_courses(good, run.courses, run.explained), run)
-    possible = _possible_causes(measured)
+    possible = _possible_causes(measured, run)
     for pull in pulls:
         own = [one for one in found if one.pull == pull]
         rows[pull] = _verdict(evidence, pull, own, measured.edition.watched, possible)
