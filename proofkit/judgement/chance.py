@@ -88,21 +88,21 @@ def adjusted(p: Floats) -> Floats:
     return result
 
 
-def combined(p: Floats, weights: Floats) -> float:
-    """Return one p-value for "none of these tests leaves the standard" (the Cauchy combination).
+def combined(p: Floats, weights: Floats) -> Floats:
+    """Return one p-value a row for "none of these tests leaves the standard" (the Cauchy combination).
 
     Parameters
     ----------
     p : Floats
-        (n,) p-values; NaN does not count.
+        (rows, n) p-values; NaN does not count.
     weights : Floats
-        (n,) shares of the tests, 0 or more; those of the tests that count are brought to a sum of 1.
+        (rows, n) shares of the tests, 0 or more; those of the tests that count are brought to a sum of 1.
 
     Returns
     -------
-    float
-        1 when nothing was tested. Holds in its tail for tests that rise and fall together in any way, as those of
-        one sheet do; several noticeable tests add up, where Bonferroni's bound sees only the smallest.
+    Floats
+        (rows,) 1 when nothing was tested. Holds in its tail for tests that rise and fall together in any way, as those
+        of one sheet do; several noticeable tests add up, where Bonferroni's bound sees only the smallest.
 
     Notes
     -----
@@ -117,13 +117,13 @@ def combined(p: Floats, weights: Floats) -> float:
 
     Examples
     --------
-    >>> round(combined(np.array([0.02, 0.02]), np.array([1.0, 1.0])), 6)
-    0.03
+    >>> combined(np.array([[0.02, 0.02]]), np.ones((1, 2))).round(6).tolist()
+    [0.03]
     """
     tested = np.isfinite(p) & (weights > 0)
-    if not tested.any():
-        return 1.0
-    values = np.clip(p[tested], SMALLEST_P, LARGEST_P)
-    shares = weights[tested] / weights[tested].sum()
-    statistic = float((shares * np.tan((0.5 - values) * np.pi)).sum())
-    return min(1.0, DEPENDENCE * float(stats.cauchy.sf(statistic)))
+    values = np.clip(np.where(tested, p, 0.5), SMALLEST_P, LARGEST_P)
+    shares = np.where(tested, weights, 0.0)
+    total = shares.sum(axis=-1)
+    statistic = (shares * np.tan((0.5 - values) * np.pi)).sum(axis=-1) / np.where(total > 0, total, 1.0)
+    chance = np.minimum(1.0, DEPENDENCE * stats.cauchy.sf(statistic))
+    return np.asarray(np.where(total > 0, chance, 1.0))

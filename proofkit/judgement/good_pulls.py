@@ -94,15 +94,11 @@ def sheet_chance(fits: dict[str, Fit], joint: dict[str, Together], pulls: int) -
     ]
     if joint:
         families.append((np.column_stack([one.p for one in joint.values()]), np.ones(len(joint))))
-    result = np.ones(pulls)
-    for pull in range(pulls):
-        own = [family[pull] for family, _ in families]
-        shares = [
-            weight / max(float(weight[np.isfinite(p)].sum()), 1e-9)
-            for p, (_, weight) in zip(own, families, strict=True)
-        ]
-        result[pull] = combined(np.concatenate(own), np.concatenate(shares))
-    return result
+    shares = []
+    for p, weight in families:
+        share = np.where(np.isfinite(p), weight, 0.0)
+        shares.append(share / np.maximum(share.sum(axis=1, keepdims=True), 1e-9))
+    return combined(np.hstack([p for p, _ in families]), np.hstack(shares))
 
 
 def fit_all(values: Values, good: Mask, anchor: Mask | None, hand: Hand) -> dict[str, Fit]:

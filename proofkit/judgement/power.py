@@ -51,8 +51,9 @@ LEAST, MOST = 0.25, 32.0
 MIN_ROWS = 3
 """Fewest good pulls besides the standard that can be changed. [-]"""
 
-HALVINGS = 9
-"""Bisections on the logarithm of the change: to within one per cent of it. [-]"""
+HALVINGS = 6
+"""Bisections on the logarithm of the change: to within eight per cent of it, finer than it is known from so few pulls.
+[-]"""
 
 UNITS = {"log": "%", "share": "-", "root": "", "linear": ""}
 
