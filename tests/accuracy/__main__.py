@@ -30,6 +30,9 @@ def main() -> int:
     parser.add_argument(
         "--states", action="store_true", help="pairs of states only, with known work between them"
     )
+    parser.add_argument(
+        "--judgement", action="store_true", help="judgement only, on tables of simulated editions"
+    )
     parser.add_argument("--seeds", type=int, nargs="*", default=[21, 22, 23], help="of the pairs of states")
     parser.add_argument(
         "--measures", action="store_true", help="only the measures, on ruled patches; three minutes"
@@ -39,6 +42,8 @@ def main() -> int:
     cv2.setNumThreads(1)
     if given.measures:
         return _measures(given.keep)
+    if given.judgement:
+        return _judgement()
     if given.states or given.drawings:
         return _pairs(given.keep, given.seeds if given.states else [], range(1, (given.drawings or 0) + 1))
     with tempfile.TemporaryDirectory() as scratch:
@@ -58,6 +63,14 @@ def main() -> int:
     print("\nMissed or misnamed:\n" + shown(missed.drop(columns=["found", "named", "exact"])))
     print("\nSound sheets not called a match:\n" + shown(sound[sound["verdict"] != "matches"]))
     print("\n".join(["\nLaid badly:", *notes[:20]]))
+    return 0 if all(row.holds is not False for row in rows) else 1
+
+
+def _judgement() -> int:
+    from tests.accuracy.judging import judging_rows  # noqa: PLC0415  only here: the editions do without
+
+    rows, notes = judging_rows()
+    print("\n".join(["", *lines_of(rows), "", *notes]))
     return 0 if all(row.holds is not False for row in rows) else 1
 
 

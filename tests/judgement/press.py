@@ -145,6 +145,49 @@ FAULTS = {
 }
 
 
+def weakened(sheet, strength):
+    """Return the sheet with its fault at a share of its full strength."""
+    sound = Sheet()
+    for name, full in vars(sheet).items():
+        usual = getattr(sound, name)
+        if isinstance(usual, float):
+            setattr(sheet, name, usual + strength * (full - usual))
+    return sheet
+
+
+@dataclass(frozen=True)
+class Course:
+    """What creeps over the run besides the faults."""
+
+    wear: float = 0.0
+    """Share of their load that the finest lines lose by the end of the run; the others lose half of it."""
+    batch_at: int | None = None
+    """Index of the first pull with another mix: 12 % less in the core, and another colour unless `is_grey`."""
+    is_grey: bool = False
+    film_per_pull: float = 0.0
+    """Drift of the film, D at each pull; light work goes the other way by a hundredth part per 0.01 D."""
+    reset_every: int = 0
+    """The plate is cleaned every so many pulls, and the drift begins anew; 0 = never."""
+    is_noted: bool = False
+    """Whether pulls.csv tells of the cleaning."""
+
+    def on(self, sheet, index, count):
+        worn = self.wear * index / count
+        sheet.fine *= 1 - worn
+        sheet.load *= 1 - worn / 2
+        since = index % self.reset_every if self.reset_every else index
+        sheet.film += self.film_per_pull * since
+        sheet.fine *= 1 - self.film_per_pull * since
+        sheet.load *= 1 - self.film_per_pull * since
+        if self.batch_at is not None and index >= self.batch_at:
+            sheet.core -= 0.12 * 1.3
+            sheet.load *= 0.92
+
+    def note(self, index):
+        is_reset = self.reset_every and index and index % self.reset_every == 0
+        return {"note": "plate cleaned"} if is_reset and self.is_noted else {}
+
+
 def _row(rng, pull, region, sheet, hand, film0):
     name, work, x0, _, x1, _, load, fine, broad, tone = region
     hit = not sheet.only or name in sheet.only
@@ -185,8 +228,9 @@ def _row(rng, pull, region, sheet, hand, film0):
     return row
 
 
-def _sheet_row(rng, pull, sheet):
-    return {
+def _sheet_row(rng, pull, sheet, hue):
+    tint = {} if hue is None else {"ink_a": hue / 2 + 0.1 * rng.normal(), "ink_b": hue + 0.1 * rng.normal()}
+    return tint | {
         "pull": pull, "scan": f"{pull}.tif", "misfit_um": 12 + 2 * rng.normal(), "blur_um": 20 + 0.5 * rng.normal(),
         "paper_density": 0.06 + 0.003 * rng.normal(), "bevel_density": 0.03 + 0.01 * abs(rng.normal()) + sheet.bevel,
         "doubling_fraction": sheet.doubling, "doubling_um": 150.0 * (sheet.doubling > 0), "crease_mm": sheet.crease_mm,
@@ -225,11 +269,15 @@ def print_edition(
     watched=(),
     pictures=True,
     regions=REGIONS,
+    strength=1.0,
+    course=None,
 ):
     """Print an edition: pull 1 is the standard, pulls 2 to 1 + `confirming` confirm it, then one sheet per fault.
 
-    `faults` holds fault names or None for a good sheet; returns the MeasuredEdition.
+    `faults` holds fault names or None for a good sheet; returns the MeasuredEdition. The scans are grey unless a course
+    with a coloured batch is given.
     """
+    course = course or Course(wear=wear)
     rng = np.random.default_rng(seed)
     plan = [None] * (1 + confirming) + list(faults)
     rows, sheet_rows, tone, pulls = [], [], {}, []
@@ -237,15 +285,17 @@ def print_edition(
         pull, sheet = str(index + 1), Sheet()
         for one in fault if isinstance(fault, tuple) else (fault,) if fault else ():
             FAULTS[one](rng, sheet)
-        worn = wear * index / len(plan)
-        sheet.fine *= 1 - worn
-        sheet.load *= 1 - worn / 2
+        sheet = weakened(sheet, strength)
+        course.on(sheet, index, len(plan))
         hand = (rng.normal(0, 0.03), rng.normal(0, 0.03), rng.normal(0, 0.010))
         rows += [_row(rng, pull, region, sheet, hand, film) for region in regions]
-        sheet_rows.append(_sheet_row(rng, pull, sheet))
+        has_hue = course.batch_at is not None and not course.is_grey
+        hue = (5.0 if index >= course.batch_at else 0.0) if has_hue else None
+        sheet_rows.append(_sheet_row(rng, pull, sheet, hue))
         if pictures:
             tone[pull] = _picture(rng, sheet, hand, film)
-        pulls.append(Pull(pull, f"{pull}.tif", {"embossing": sheet.embossing} if sheet.embossing else {}))
+        notes = {"embossing": sheet.embossing} if sheet.embossing else {}
+        pulls.append(Pull(pull, f"{pull}.tif", notes | course.note(index)))
     outlines = tuple(
         Region(name, work, rectangle(x0, y0, x1, y1)) for name, work, x0, y0, x1, y1, *_ in regions
     )
