@@ -119,7 +119,9 @@ def _steady(column_shape: tuple[int, int]) -> Course:
     return Course("steady", none, (), 1.0, 1.0, np.zeros(column_shape[0]), np.zeros(column_shape))
 
 
-def course_of(values: Floats, common: Floats, usable: Mask, order: RunOrder, standard: int) -> Course:
+def course_of(
+    values: Floats, common: Floats, usable: Mask, order: RunOrder, standard: int, good: Mask
+) -> Course:
     """Return the course of one measure.
 
     Parameters
@@ -133,6 +135,8 @@ def course_of(values: Floats, common: Floats, usable: Mask, order: RunOrder, sta
     order : RunOrder
     standard : int
         Index of the standard.
+    good : Mask
+        (pulls,) the good pulls so far.
 
     Returns
     -------
@@ -175,9 +179,9 @@ def course_of(values: Floats, common: Floats, usable: Mask, order: RunOrder, sta
         return Course("slope", line, (), p, 1.0, change, by_region)
     if kind == "step" and step is not None:
         kept = np.where(series.known[:, None], values, math.nan)
-        change = _level_change(common, series.known, firsts, standard)
+        change = _level_change(common, series.known, firsts, standard, good)
         by_region = np.column_stack(
-            [_level_change(kept[:, k], series.known, firsts, standard) for k in range(values.shape[1])]
+            [_level_change(kept[:, k], series.known, firsts, standard, good) for k in range(values.shape[1])]
         )
         return Course("step", line, firsts, step.p, 1.0, change, by_region)
     if kind == "falls back":
@@ -196,8 +200,11 @@ def _region_slopes(values: Floats, usable: Mask, places: Floats, otherwise: floa
     return np.asarray(np.nan_to_num(np.array(slopes), nan=otherwise))
 
 
-def _level_change(values: Floats, known: Mask, firsts: tuple[int, ...], standard: int) -> Floats:
-    """Return (pulls,) each pull's level less that of the standard; 0 for a level that may be the same by chance."""
+def _level_change(values: Floats, known: Mask, firsts: tuple[int, ...], standard: int, good: Mask) -> Floats:
+    """Return (pulls,) each pull's level less that of the standard; 0 for a level that may be the same by chance.
+
+    Of the standard's level only the good pulls count: sheets of one fault may stand beside it.
+    """
     kept = np.where(known, values, math.nan)
     _, level = squares_about_levels(Series(kept, np.arange(values.size, dtype=np.float64)), firsts)
     bounds = (0, *firsts, values.size)
@@ -206,18 +213,21 @@ def _level_change(values: Floats, known: Mask, firsts: tuple[int, ...], standard
     freedom = max(int(np.isfinite(kept).sum()) - len(bounds) + 1, 1)
     spread = math.sqrt(float(np.nansum((kept - level) ** 2)) / freedom)
     count = np.array([np.isfinite(kept[a:b]).sum() for a, b in itertools.pairwise(bounds)])
+    beside = (number == own) & good & np.isfinite(kept)
+    count[own] = beside.sum()
+    origin = float(kept[beside].mean()) if beside.any() else math.nan
     change = np.zeros(values.size)
     for other in range(len(count)):
         if other == own or not count[other] or not count[own]:
             continue
-        away = float(level[number == other][0] - level[standard])
+        away = float(level[number == other][0]) - origin
         error = spread * math.sqrt(1 / count[other] + 1 / count[own])
         if error == 0 or 2 * stats.t.sf(abs(away) / error, freedom) * len(firsts) <= OTHER_LEVEL:
             change[number == other] = away
     return change
 
 
-def courses_of(fits: dict[str, Fit], order: RunOrder, standard: int) -> dict[str, Course]:
+def courses_of(fits: dict[str, Fit], order: RunOrder, standard: int, good: Mask) -> dict[str, Course]:
     """Return the course of every measure, believed or not.
 
     Parameters
@@ -227,6 +237,8 @@ def courses_of(fits: dict[str, Fit], order: RunOrder, standard: int) -> dict[str
     order : RunOrder
     standard : int
         Index of the standard.
+    good : Mask
+        (pulls,) the good pulls so far.
 
     Returns
     -------
@@ -244,6 +256,7 @@ def courses_of(fits: dict[str, Fit], order: RunOrder, standard: int) -> dict[str
             np.ones(pulls, dtype=bool) if name in UNTOUCHED else usable,
             order,
             standard,
+            good,
         )
         for name, fit in fits.items()
     }

@@ -134,7 +134,7 @@ def _good_and_run(measured: MeasuredEdition, values: Values) -> tuple[GoodPulls,
     confirming = measured.edition.confirming
     good = grow(values, measured.standard, confirming)
     order = run_order(measured, values.pulls)
-    courses = courses_of(good.fits, order, values.pulls.index(measured.standard))
+    courses = courses_of(good.fits, order, values.pulls.index(measured.standard), good.good)
     run = argue(good.fits, courses, order)
     if any(course.is_believed for course in courses.values()):
         good = grow(without_courses(values, courses), measured.standard, confirming)

@@ -12,7 +12,7 @@ ORDER = RunOrder(tuple(float(k) for k in range(1, PULLS + 1)))
 
 
 def told(common, order=ORDER, usable=EVERYONE):
-    return course_of(np.repeat(common[:, None], 3, axis=1), common, usable, order, standard=1)
+    return course_of(np.repeat(common[:, None], 3, axis=1), common, usable, order, standard=1, good=EVERYONE)
 
 
 def hand(seed, size=0.03):
