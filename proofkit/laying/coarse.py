@@ -1,12 +1,13 @@
 """Coarse to fine: where patches of the sheet lie against the standard's, each level less than a period."""
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import cv2
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Ink, Mask, Plane, Points
+from proofkit.arrays import Floats, Index, Ink, Mask, Plane, Points
 from proofkit.laying.rectify import Box, plate_box, rectify_coarse
 from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
 from proofkit.laying.spline import fit_warp
@@ -28,6 +29,12 @@ OUTSIDE_SHARE = 0.02
 FLAT_CODES = 3.0
 """A patch with less spread than this holds no line to match. [codes of ink]"""
 
+FLAT_SHEET_CODES = 0.5
+"""... and a place on a sheet with less spread than this holds nothing at all. [codes of ink]"""
+
+LEAST_CURVATURE = 1e-4
+"""Curvature of a score along lines, where it is flat: a match says next to nothing there. [1/cell²]"""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Matches:
@@ -43,25 +50,49 @@ class Matches:
     """(n,) normalised correlation at the best place. [-]"""
 
 
-def _peak(score: npt.NDArray[np.float32]) -> tuple[float, float, Floats, float] | None:
-    """Return offset x, y, curvature (2, 2) and height of the highest point of a score, None at the border."""
-    row, column = np.unravel_index(int(np.argmax(score)), score.shape)
-    if not (0 < row < score.shape[0] - 1 and 0 < column < score.shape[1] - 1):
-        return None
-    around = score[row - 1 : row + 2, column - 1 : column + 2].astype(np.float64)
-    gx = (around[1, 2] - around[1, 0]) / 2
-    gy = (around[2, 1] - around[0, 1]) / 2
-    hxx = around[1, 2] - 2 * around[1, 1] + around[1, 0]
-    hyy = around[2, 1] - 2 * around[1, 1] + around[0, 1]
-    hxy = (around[2, 2] - around[2, 0] - around[0, 2] + around[0, 0]) / 4
-    curvature = -np.array([[hxx, hxy], [hxy, hyy]])
-    values, vectors = np.linalg.eigh(curvature)
-    values = np.maximum(values, 1e-4)
-    curvature = vectors @ np.diag(values) @ vectors.T
-    shift = vectors @ np.diag(1 / values) @ vectors.T @ np.array([gx, gy])
-    shift = np.clip(shift, -0.7, 0.7)
-    centre = (np.array(score.shape) - 1) / 2
-    return column + shift[0] - centre[1], row + shift[1] - centre[0], curvature, float(around[1, 1])
+class _Peaks(NamedTuple):
+    """Highest points of scores, those that lie at a border left out."""
+
+    kept: Index
+    """(k,) numbers of the scores that have one."""
+    shifts: Points
+    """(k, 2) x, y from the middle of the score. [cells]"""
+    curvature: Floats
+    """(k, 2, 2), positive definite."""
+    height: Floats
+    """(k,) of the highest cell."""
+
+
+def _peaks(scores: npt.NDArray[np.float32]) -> _Peaks:
+    """Return offset, curvature and height of the highest point of each of (n, rows, columns) scores."""
+    n, rows, columns = scores.shape
+    best = scores.reshape(n, -1).argmax(axis=1)
+    row, column = best // columns, best % columns
+    kept = np.flatnonzero((row > 0) & (row < rows - 1) & (column > 0) & (column < columns - 1))
+    row, column = row[kept], column[kept]
+    near = np.arange(-1, 2)
+    around = scores[
+        kept[:, None, None], row[:, None, None] + near[:, None], column[:, None, None] + near[None, :]
+    ].astype(np.float64)
+    middle = around[:, 1, 1]
+    slope_x = (around[:, 1, 2] - around[:, 1, 0]) / 2
+    slope_y = (around[:, 2, 1] - around[:, 0, 1]) / 2
+    xx = 2 * middle - around[:, 1, 2] - around[:, 1, 0]
+    yy = 2 * middle - around[:, 2, 1] - around[:, 0, 1]
+    xy = (around[:, 2, 0] + around[:, 0, 2] - around[:, 2, 2] - around[:, 0, 0]) / 4
+    # Axes of the symmetric matrix [[xx, xy], [xy, yy]], and its curvatures along and across them, kept positive.
+    angle = np.arctan2(2 * xy, xx - yy) / 2
+    cos, sin = np.cos(angle), np.sin(angle)
+    half, swing = (xx + yy) / 2, np.hypot((xx - yy) / 2, xy)
+    one, two = np.maximum(half + swing, LEAST_CURVATURE), np.maximum(half - swing, LEAST_CURVATURE)
+    curvature = np.empty((len(kept), 2, 2))
+    curvature[:, 0, 0] = one * cos**2 + two * sin**2
+    curvature[:, 1, 1] = one * sin**2 + two * cos**2
+    curvature[:, 0, 1] = curvature[:, 1, 0] = (one - two) * cos * sin
+    along, across = (cos * slope_x + sin * slope_y) / one, (cos * slope_y - sin * slope_x) / two
+    x = column + np.clip(cos * along - sin * across, -0.7, 0.7) - (columns - 1) / 2
+    y = row + np.clip(sin * along + cos * across, -0.7, 0.7) - (rows - 1) / 2
+    return _Peaks(kept, np.column_stack((x, y)), curvature, middle)
 
 
 def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: int) -> Matches:
@@ -82,7 +113,8 @@ def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: in
     stride = max(size // 2, 8)
     # Few patches say enough for a smooth field: at fine pitches take about 40 along each side.
     stride = max(stride, min(h, w) // 40)
-    points, offsets, weights, likeness = [], [], [], []
+    any_outside = bool(outside.any())
+    corners, scores = [], []
     for top in _starts(h, size, stride, search):
         for left in _starts(w, size, stride, search):
             patch = standard[top : top + size, left : left + size]
@@ -90,30 +122,17 @@ def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: in
                 continue
             whole = np.s_[top - search : top + size + search, left - search : left + size + search]
             area = sheet[whole]
-            if outside[whole].mean() > OUTSIDE_SHARE:
+            if any_outside and outside[whole].mean() > OUTSIDE_SHARE:
                 continue
-            if float(cv2.meanStdDev(area)[1][0, 0]) < 0.5:
+            if float(cv2.meanStdDev(area)[1][0, 0]) < FLAT_SHEET_CODES:
                 continue
-            score = np.asarray(cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED), dtype=np.float32)
-            peak = _peak(score)
-            if peak is None:
-                continue
-            dx, dy, curvature, height = peak
-            points.append(
-                (
-                    box.x0_mm + (left + (size - 1) / 2) * box.pitch_mm,
-                    box.y0_mm + (top + (size - 1) / 2) * box.pitch_mm,
-                )
-            )
-            offsets.append((dx, dy))
-            weights.append(curvature)
-            likeness.append(height)
-    return Matches(
-        np.array(points).reshape(-1, 2),
-        np.array(offsets).reshape(-1, 2),
-        np.array(weights).reshape(-1, 2, 2),
-        np.array(likeness),
-    )
+            corners.append((left, top))
+            scores.append(cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED))
+    if not scores:
+        return Matches(np.empty((0, 2)), np.empty((0, 2)), np.empty((0, 2, 2)), np.empty(0))
+    peaks = _peaks(np.array(scores, dtype=np.float32))
+    middles = (np.array(corners, dtype=np.float64)[peaks.kept] + (size - 1) / 2) * box.pitch_mm
+    return Matches(middles + np.array([box.x0_mm, box.y0_mm]), peaks.shifts, peaks.curvature, peaks.height)
 
 
 def _starts(length: int, size: int, stride: int, margin: int) -> list[int]:

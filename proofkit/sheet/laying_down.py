@@ -4,23 +4,23 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Points
+from proofkit.arrays import Floats, Points
 from proofkit.errors import LayingError
 from proofkit.laying.coarse import refine
 from proofkit.laying.fine import fit_lines
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.spline import split_affine
-from proofkit.laying.standard_lines import StandardLines, read_crossings
+from proofkit.laying.standard_lines import StandardLines, part_of, read_crossings
 from proofkit.laying.start import Turn, from_frame, from_picture
 from proofkit.laying.types import Laying, to_sheet_px
-from proofkit.lines.crossings import TEN_NINETY_SIGMAS
+from proofkit.lines.crossings import TEN_NINETY_SIGMAS, CrossingValues
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality
 from proofkit.reflectance import find_paper
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
 from proofkit.sheet.reading import MARK_CLEARANCE_MM, ReadSheet
-from proofkit.units import px_per_mm
+from proofkit.units import UM_PER_MM, px_per_mm
 
 LEAST_LIKENESS = 0.4
 """Patches of the same plate correlate with 0.9 and more even when weakly printed, those of another plate with 0.05
@@ -28,6 +28,12 @@ LEAST_LIKENESS = 0.4
 
 OPTICS_SIGMA_MM = 0.018
 """Blur of a flatbed's optics when the sheet has no line broad enough to tell (common practice). [mm]"""
+
+LAID_REACH_MM = 0.05
+"""A laid line is looked for no further from its place, and no further than 0.3 of its spacing. [mm]"""
+
+BROAD_FEWEST = 200
+"""Fewer edges say too little of the blur."""
 
 BROAD_SIGMAS = 5.0
 """Edges of lines this many blur sigmas wide tell the blur: the other edge changes 10-90 % by under 1 %."""
@@ -60,13 +66,32 @@ def blur_of(scan: Scan) -> float:
     return float(np.hypot(OPTICS_SIGMA_MM, px_mm / np.sqrt(12)))
 
 
-def measured_blur(softness_um: Floats, width_mm: Floats, clear: Mask, guess_mm: float) -> float:
+def measured_blur(scan: Scan, paper: Paper, laying: Laying, lines: StandardLines) -> float:
     """Return the blur told by the edges of broad lines, or the guess when there are too few. [mm]"""
-    broad = clear & (width_mm > BROAD_SIGMAS * guess_mm) & np.isfinite(softness_um)
-    if broad.sum() < 200:
-        return guess_mm
-    sigma = float(np.percentile(softness_um[broad], 30)) / 1000 / TEN_NINETY_SIGMAS
-    return float(np.clip(sigma, 0.6 * guess_mm, 2.0 * guess_mm))
+    guess = blur_of(scan)
+    broad = np.flatnonzero(lines.clear & (lines.spans.width_mm > BROAD_SIGMAS * guess))
+    if len(broad) < BROAD_FEWEST:
+        return guess
+    reach = reach_of(lines)[broad]
+    values = read_crossings(scan.plane, paper, laying, part_of(lines.places, broad), guess, reach)
+    softness = values.softness_um[np.isfinite(values.softness_um)]
+    if len(softness) < BROAD_FEWEST:
+        return guess
+    sigma = float(np.percentile(softness, 30)) / UM_PER_MM / TEN_NINETY_SIGMAS
+    return float(np.clip(sigma, 0.6 * guess, 2.0 * guess))
+
+
+def reach_of(lines: StandardLines) -> Floats:
+    """Return how far from its place each line may lie on a laid sheet. (n,) [mm]"""
+    return np.minimum(LAID_REACH_MM, 0.3 * lines.spacing_mm)
+
+
+def crossings_of(
+    scan: Scan, paper: Paper, laying: Laying, lines: StandardLines
+) -> tuple[float, CrossingValues]:
+    """Return the blur of a laid scan [mm], and all crossings read with it."""
+    blur = measured_blur(scan, paper, laying, lines)
+    return blur, read_crossings(scan.plane, paper, laying, lines.places, blur, reach_of(lines))
 
 
 def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines) -> LaidDown:
@@ -93,11 +118,7 @@ def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines) -> 
         laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
     laying = finished(laying, scan, pictures, turn)
     _check_size(laying, scan)
-    reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
-    crossings = read_crossings(scan.plane, paper, laying, lines.places, guess, reach)
-    blur = measured_blur(crossings.softness_um, lines.spans.width_mm, lines.clear, guess)
-    if abs(blur / guess - 1) > 0.02:
-        crossings = read_crossings(scan.plane, paper, laying, lines.places, blur, reach)
+    blur, crossings = crossings_of(scan, paper, laying, lines)
     if turn.quarters == 2:
         quality |= Quality.UPSIDE_DOWN
     if turn.mirrored:

@@ -9,7 +9,7 @@ from proofkit.arrays import Points
 from proofkit.errors import FrameError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.reference import ink_picture, match_pictures
-from proofkit.laying.standard_lines import StandardLines, read_crossings, standard_lines
+from proofkit.laying.standard_lines import StandardLines, standard_lines
 from proofkit.laying.start import Turn, laying_of_corners
 from proofkit.laying.types import Laying
 from proofkit.lines.centrelines import find_lines
@@ -22,7 +22,7 @@ from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
-from proofkit.sheet.laying_down import blur_of, finished, measured_blur
+from proofkit.sheet.laying_down import blur_of, crossings_of, finished, measured_blur
 from proofkit.sheet.proposing import propose_regions
 from proofkit.sheet.reading import ReadSheet, read_sheet
 from proofkit.sheet.types import Standard
@@ -62,10 +62,9 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     laying = laying_of_corners(corners, *size)
     scan, paper = read.scan, read.paper
     pictures = match_pictures(scan.plane, laying, paper.luminance, *size)
-    lines, blur = _find_lines(edition, scan, paper, laying, size)
+    lines = _find_lines(edition, scan, paper, laying, size)
     laying = replace(finished(laying, scan, pictures, Turn(0, mirrored=False)), misfit_um=0.0)
-    reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
-    crossings = read_crossings(scan.plane, paper, laying, lines.places, blur, reach)
+    blur, crossings = crossings_of(scan, paper, laying, lines)
     laid = LaidSheet(scan, paper, laying, blur, crossings)
     regions = edition.regions or propose_regions(laid, lines, size)
     records = tuple(region_record(region, laid, lines, size) for region in regions)
@@ -119,20 +118,18 @@ def plate_size(edition: Edition, corners: Points, scan: Scan) -> tuple[float, fl
 
 def _find_lines(
     edition: Edition, scan: Scan, paper: Paper, laying: Laying, size: tuple[float, float]
-) -> tuple[StandardLines, float]:
-    """Return the standard's lines and the blur of its scan. [mm]"""
+) -> StandardLines:
+    """Return the standard's lines."""
     ink = ink_picture(scan.plane, laying, paper.luminance, size, LINE_PITCH_MM)
     found = find_lines(ink, LINE_PITCH_MM, max(LEAST_RIDGE, RIDGE_NOISES * paper.noise))
     found = _off_the_edge(found, size)
     skirt = _skirts(edition, found)
     guess = blur_of(scan)
     lines = standard_lines(scan.plane, paper, laying, found, guess, skirt)
-    reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
-    values = read_crossings(scan.plane, paper, laying, lines.places, guess, reach)
-    blur = measured_blur(values.softness_um, lines.spans.width_mm, lines.clear, guess)
+    blur = measured_blur(scan, paper, laying, lines)
     if abs(blur / guess - 1) > 0.03:
         lines = standard_lines(scan.plane, paper, laying, found, blur, skirt)
-    return lines, blur
+    return lines
 
 
 def _off_the_edge(lines: LineMap, size: tuple[float, float]) -> LineMap:
