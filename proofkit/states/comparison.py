@@ -268,6 +268,7 @@ def _row(
         **_names(asked),
         "relation": relation,
         "sha256": file.sha256,
+        "curve": sheet.scan.curve,
         "ppi_x": file.ppi_x,
         "ppi_y": file.ppi_y,
         "stretch_x": laying.stretch_x,
