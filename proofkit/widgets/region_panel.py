@@ -8,10 +8,12 @@ from proofkit.widgets.controls import button, dropdown, offer, text, words
 from proofkit.widgets.region_steps import (
     add_region,
     choose_region,
+    parse_corners,
     redo,
     remove_region,
     rename_region,
     set_bounds,
+    set_corners,
     set_work,
     undo,
 )
@@ -22,8 +24,8 @@ from proofkit.widgets.store import BenchStore
 _EDGES = (("Left", 0), ("Top", 1), ("Right", 2), ("Bottom", 3))
 
 HELP = (
-    "Draw on the sheet with Rectangle or Polygon, or type the edges in plate mm and press New. Each change is written "
-    "to regions.csv at once."
+    "Draw on the sheet with Rectangle or Polygon, or type edges or corners in plate mm and press New. Each change is "
+    "written to regions.csv at once."
 )
 
 
@@ -48,8 +50,14 @@ class RegionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no type
             )
             for edge, _ in _EDGES
         ]
-        self.new = button("New", self._add, name="New region from the edges typed above")
+        self.corners = text("Corners, mm", placeholder="x y, x y, x y")
+        self.new = button(
+            "New", self._add, name="New region from the corners typed above, else from the edges"
+        )
         self.move = button("Set edges", self._set, name="Give the chosen region the edges typed above")
+        self.shape = button(
+            "Set corners", self._set_corners, name="Give the chosen region the corners typed above"
+        )
         self.remove = button("Remove", lambda: store.run(remove_region, store.state.chosen))
         self.undo = button("Take back", lambda: store.run(undo), name="Take back the last change of regions")
         self.redo = button("Bring back", lambda: store.run(redo), name="Bring back what was taken back")
@@ -62,8 +70,9 @@ class RegionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no type
                 self.work,
                 widgets.HBox([left, right]),
                 widgets.HBox([top, bottom]),
-                widgets.HBox([self.new, self.move, self.remove]),
-                widgets.HBox([self.undo, self.redo]),
+                self.corners,
+                widgets.HBox([self.new, self.move, self.shape]),
+                widgets.HBox([self.remove, self.undo, self.redo]),
                 self.remark,
             ]
         )
@@ -93,21 +102,27 @@ class RegionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no type
 
     def _add(self) -> None:
         x0, y0, x1, y1 = self._typed()
+        chosen = self._store.state.chosen
         try:
-            plate_mm = self._sheet.plate_mm
+            corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
+            if self.corners.value.strip() and not chosen:
+                corners = parse_corners(self.corners.value)
+            self._store.run(add_region, corners, self.work.value or "lines", self._sheet.plate_mm)
         except ProofkitError as error:
             self._store.run(say, str(error))
-            return
-        corners = [(x0, y0), (x1, y0), (x1, y1), (x0, y1)]
-        self._store.run(add_region, corners, self.work.value or "lines", plate_mm)
 
     def _set(self) -> None:
         try:
-            plate_mm = self._sheet.plate_mm
+            self._store.run(set_bounds, self._store.state.chosen, self._typed(), self._sheet.plate_mm)
         except ProofkitError as error:
             self._store.run(say, str(error))
-            return
-        self._store.run(set_bounds, self._store.state.chosen, self._typed(), plate_mm)
+
+    def _set_corners(self) -> None:
+        try:
+            corners = parse_corners(self.corners.value)
+            self._store.run(set_corners, self._store.state.chosen, corners, self._sheet.plate_mm)
+        except ProofkitError as error:
+            self._store.run(say, str(error))
 
     def _show(self, state: BenchState) -> None:
         self._showing = True
@@ -120,7 +135,8 @@ class RegionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no type
         named = [(region.name, region.name) for region in state.regions]
         offer(self.region, [("none chosen", ""), *named], state.chosen)
         chosen = next((region for region in state.regions if region.name == state.chosen), None)
-        self.name.disabled = self.move.disabled = self.remove.disabled = chosen is None
+        for control in (self.name, self.move, self.shape, self.remove):
+            control.disabled = chosen is None
         self.undo.disabled, self.redo.disabled = not state.past, not state.future
         if chosen is None:
             self.name.value = ""
@@ -129,8 +145,9 @@ class RegionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no type
         self.name.value, self.work.value = chosen.name, chosen.work
         for (_, place), edge in zip(_EDGES, self.edges, strict=True):
             edge.value = round(chosen.outline_mm.bounds[place], 3)
-        corners = len(chosen.outline_mm.exterior.coords) - 1
-        about = f"{corners} corners, {chosen.outline_mm.area:.1f} mm²."
+        corners = list(chosen.outline_mm.exterior.coords)[:-1]
+        self.corners.value = ", ".join(f"{x:g} {y:g}" for x, y in corners)
+        about = f"{len(corners)} corners, {chosen.outline_mm.area:.1f} mm²."
         if chosen.proposed:
             about += " Proposed by proofkit; give it another name to take it over."
         self.remark.value = words(about, "aside")

@@ -73,6 +73,43 @@ def set_bounds(state: BenchState, name: str, bounds_mm: Sequence[float], plate_m
     return _changed(state, region, replace(region, outline_mm=box(x0, y0, x1, y1)), plate_mm)
 
 
+def set_corners(
+    state: BenchState, name: str, points_mm: Sequence[Sequence[float]], plate_mm: PlateSize
+) -> BenchState:
+    """Return the bench with a region of other corners; see `add_region` for the errors. [plate mm]"""
+    region = _found(state, name)
+    outline = Polygon(np.asarray(points_mm, dtype=np.float64).round(3))
+    return _changed(state, region, replace(region, outline_mm=outline), plate_mm)
+
+
+def parse_corners(text: str) -> list[tuple[float, float]]:
+    """Return corners that are written as ``x y, x y, x y``, in plate mm.
+
+    Raises
+    ------
+    RegionError
+        If they are no three corners or more.
+
+    Examples
+    --------
+    >>> parse_corners("2 3, 12.5 3, 7 9")
+    [(2.0, 3.0), (12.5, 3.0), (7.0, 9.0)]
+    """
+    try:
+        corners = [
+            tuple(float(part) for part in corner.split()) for corner in text.split(",") if corner.strip()
+        ]
+    except ValueError:
+        corners = []
+    pairs = [(corner[0], corner[1]) for corner in corners if len(corner) == 2 and np.isfinite(corner).all()]
+    if len(pairs) < 3 or len(pairs) != len(corners):
+        raise RegionError(
+            f"The corners {quoted(text)} make no outline; allowed are three or more, x and y in plate mm, with commas "
+            "between corners and points for decimals: 2 3, 12.5 3, 7 9."
+        )
+    return pairs
+
+
 def rename_region(state: BenchState, name: str, new_name: str) -> BenchState:
     """Return the bench with a region under another name, by which a proposed one is taken over."""
     region, wanted = _found(state, name), new_name.strip()

@@ -12,10 +12,12 @@ from proofkit.folder.read import read_edition
 from proofkit.widgets.region_steps import (
     add_region,
     keep_mine,
+    parse_corners,
     redo,
     remove_region,
     rename_region,
     set_bounds,
+    set_corners,
     set_work,
     shift_region,
     take_theirs,
@@ -80,7 +82,11 @@ def test_a_region_is_moved_set_and_given_another_work(state, edition):
     assert on_disk(edition)["sky"].outline_mm.bounds == pytest.approx((3.5, 0.5, 10.5, 5.5))
     sized = set_bounds(moved, "sky", (1.0, 1.0, 4.0, 5.0), PLATE)
     assert on_disk(edition)["sky"].outline_mm.area == pytest.approx(12.0)
-    set_work(sized, "sky", "tone")
+    shaped = set_corners(sized, "sky", parse_corners("1 1, 7 1, 4 6.5"), PLATE)
+    assert on_disk(edition)["sky"].outline_mm.area == pytest.approx(16.5)
+    with pytest.raises(RegionError, match="three or more"):
+        parse_corners("1 1, 7,1")
+    set_work(shaped, "sky", "tone")
     assert on_disk(edition)["sky"].work == "tone"
     with pytest.raises(RegionError, match="no area"):
         set_bounds(sized, "sky", (4.0, 1.0, 1.0, 5.0), PLATE)
