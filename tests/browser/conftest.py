@@ -12,6 +12,9 @@ from tests.check.conftest import drawn  # noqa: F401 (a fixture)
 
 ARTEFACTS = Path(__file__).parent.parent.parent / ".artefacts"
 
+LABS_OWN = ("Could not restore the debugger state",)
+"""What JupyterLab 4.6 itself complains of when a kernel restarts; the bench has no part in it."""
+
 
 @pytest.fixture(scope="session")
 def browser():
@@ -55,7 +58,7 @@ def opened(browser, tmp_path):
         context.close()
     own = (here.address, here.address.replace("http", "ws"), "data:", "blob:")
     assert [url for url in outside if not url.startswith(own)] == []
-    assert complaints == []
+    assert [said for said in complaints if not said.startswith(LABS_OWN)] == []
 
 
 @pytest.fixture
