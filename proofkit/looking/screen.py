@@ -16,8 +16,11 @@ Codes = npt.NDArray[np.uint8]
 _STEPS = 255
 """Colours of a scale; an odd number, so that no difference has a colour of its own."""
 
-QUALITIES = (90, 82, 72, 60, 45, 30)
-"""JPEG qualities tried, best first, until a picture is small enough; grainy paper takes most bytes."""
+QUALITIES = ((90, 1.0), (82, 0.75), (72, 0.6), (60, 0.48), (45, 0.38), (30, 0.28))
+"""JPEG qualities, and about how much of the bytes of the first one a picture of grainy paper takes at each."""
+
+_SMALLER = 0.9
+"""Part of the size reckoned that a picture is reduced to when no quality is small enough; grain is hard to foresee."""
 
 
 @lru_cache(maxsize=1)
@@ -89,19 +92,31 @@ def difference_codes(
 
 
 def small_jpeg(codes: Codes, most_bytes: int) -> bytes:
-    """Return codes as a JPEG file of at most about `most_bytes`, at the best quality that fits.
+    """Return codes as a JPEG file of at most `most_bytes`: at the best quality that fits, else reduced in size.
 
     Parameters
     ----------
     codes : ndarray of uint8
         (h, w) or (h, w, 3) with blue first.
     most_bytes : int
-        The worst quality is returned when nothing fits. [byte]
+        [byte]
     """
-    content = b""
-    for quality in QUALITIES:
-        _, coded = cv2.imencode(".jpg", codes, [cv2.IMWRITE_JPEG_QUALITY, quality])
-        content = coded.tobytes()
+    content = _jpeg(codes, QUALITIES[0][0])
+    first = len(content)
+    for quality, share in QUALITIES[1:]:
         if len(content) <= most_bytes:
-            break
+            return content
+        if (
+            share * first <= most_bytes or quality == QUALITIES[-1][0]
+        ):  # qualities that cannot do are not tried
+            content = _jpeg(codes, quality)
+    while len(content) > most_bytes and min(codes.shape[:2]) > 1:
+        by = _SMALLER * float(np.sqrt(most_bytes / len(content)))
+        size = max(1, round(codes.shape[1] * by)), max(1, round(codes.shape[0] * by))
+        codes = np.asarray(cv2.resize(codes, size, interpolation=cv2.INTER_AREA), dtype=np.uint8)
+        content = _jpeg(codes, QUALITIES[-1][0])
     return content
+
+
+def _jpeg(codes: Codes, quality: int) -> bytes:
+    return bytes(cv2.imencode(".jpg", codes, [cv2.IMWRITE_JPEG_QUALITY, quality])[1].tobytes())

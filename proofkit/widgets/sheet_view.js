@@ -397,11 +397,12 @@ function render({ model, el }) {
   const watch = new ResizeObserver(() => {
     const stage = canvas.parentElement, first = !width;  // inside its border: the canvas is drawn to the same size
     if (!stage.clientWidth || !stage.clientHeight) return;
+    const wasWhole = !first && Math.abs(scale - wholeScale()) < 1e-6 * scale;
     width = stage.clientWidth; height = stage.clientHeight; ratio = Math.min(window.devicePixelRatio || 1, 2);
     canvas.width = Math.round(width * ratio); canvas.height = Math.round(height * ratio);
     const kept = model.get("view");
     if (first && kept.length === 3) { centre = kept.slice(0, 2); scale = kept[2]; moved(); }
-    else if (first) whole(); else moved();
+    else if (first || wasWhole) whole(); else moved();
   });
   watch.observe(canvas.parentElement);
   withStandard(); tell(model.get("said"));

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import cv2
 import numpy as np
 import pytest
 
@@ -119,3 +120,9 @@ def test_a_picture_is_made_small_enough():
     large, small = small_jpeg(grain, 10**9), small_jpeg(grain, 120_000)
     assert len(small) <= 120_000 < len(large)
     assert small[:2] == b"\xff\xd8"  # ISO/IEC 10918-1: start of image
+    for most in (60_000, 5_000, 700):  # below the worst quality it is reduced in size
+        tiny = small_jpeg(grain, most)
+        assert len(tiny) <= most
+        assert cv2.imdecode(np.frombuffer(tiny, np.uint8), cv2.IMREAD_GRAYSCALE).mean() == pytest.approx(
+            217.5, abs=3
+        )
