@@ -183,8 +183,9 @@ def _remarks(
         )
     few = sorted({len(same) for same in others.values() if len(same) >= FEWEST_PULLS})
     if few and few[0] < 5:
+        span = f"{few[0]} to {few[-1]}" if len(few) > 1 else f"{few[0]}"
         remarks.append(
-            f"Spreads rest on {few[0]} to {few[-1]} confirming pulls, steadied by what is usual; three pulls "
+            f"Spreads rest on {span} confirming pulls, steadied by what is usual; three pulls "
             "alone tell a spread to half of itself."
         )
     if not measured.edition.tolerances:

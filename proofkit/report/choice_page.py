@@ -182,7 +182,7 @@ def _share(share: float, low: float, high: float) -> str:
     >>> _share(1.0, 0.9, 1.0), _share(0.42, 0.42, 0.42)
     ('wholly (0.90 to 1.00)', '0.42')
     """
-    word = "wholly" if share >= 1 else "not at all" if share <= 0 else f"{share:.2f}"
+    word = "wholly" if share > 0.995 else "not at all" if share < 0.005 else f"{share:.2f}"
     return word if high - low < 0.005 else f"{word} ({low:.2f} to {high:.2f})"
 
 
@@ -284,6 +284,8 @@ def sentences_of(choice: Choice) -> Sequence[str]:
         for row in rows
         if row["surpassed_by"]
     ]
+    if choice.wishes and not (choice.table["leads_fraction"] > 0).any():
+        said.append("No candidate grants something of every wish, so that none leads under any weights.")
     first = [row for row in rows if row["first_in"]]
     if len(first) > 1:
         said.append(
