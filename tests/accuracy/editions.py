@@ -67,7 +67,7 @@ def make(orders: tuple[Order, ...], under: Path, *, sample: bool) -> list[Path]:
 
 def _sample(folder: Path) -> None:
     """Copy the sample edition where nothing is kept by the main job, or draw it when there is none."""
-    ready = sorted(Path("sample_scans").glob("*/truth"))
+    ready = sorted(Path("sample_scans").glob("mill*/truth"))
     if ready:
         skip = shutil.ignore_patterns("results", "ledger.sqlite*")
         shutil.copytree(ready[0].parent, folder, ignore=skip)
