@@ -101,6 +101,11 @@ def range_of(aim: Aim, values: Floats) -> tuple[float, float, float]:
     return float("nan"), middle - half, middle + half
 
 
+LEAST_OF_A_RANGE = 0.1
+"""What is granted to the candidate that has least of what is wanted, where the candidates' own range is the scale: it
+may have enough, so that it must not be ruled out as a wish not granted at all would. [-]"""
+
+
 def granted(aim: Aim, values: Floats, limits: tuple[float, float, float]) -> Floats:
     """Return how far values grant an aim, 0 to 1; NaN where the value is or where no scale could be had."""
     low, best, high = limits
@@ -108,11 +113,12 @@ def granted(aim: Aim, values: Floats, limits: tuple[float, float, float]) -> Flo
         return np.full(np.shape(values), np.nan)
     match aim.wanted:
         case "more":
-            return at_least(values, low, best, aim.strictness)
+            share = at_least(values, low, best, aim.strictness)
         case "less":
-            return at_most(values, best, high, aim.strictness)
+            share = at_most(values, best, high, aim.strictness)
         case "there":
-            return near(values, low, best, high, aim.strictness)
+            share = near(values, low, best, high, aim.strictness)
+    return share if aim.best is not None else LEAST_OF_A_RANGE + (1 - LEAST_OF_A_RANGE) * share
 
 
 def check_wishes(wishes: tuple[Wish, ...]) -> None:

@@ -144,7 +144,7 @@ def _says(one: Granted) -> str:
     if np.isfinite(best):
         bounds = [f"wholly at {bare_number(one.aim.measure, best)}"]
         bounds += [
-            f"not at all {word} {bare_number(one.aim.measure, bound)}"
+            f"{'not at all' if one.aim.best is not None else 'least'} {word} {bare_number(one.aim.measure, bound)}"
             for word, bound in (("up to", low), ("from", high))
             if np.isfinite(bound)
         ]
