@@ -59,7 +59,7 @@ def _on_floors(good: GoodPulls) -> list[str]:
     if not still:
         return []
     return [
-        f"Good pulls do not vary at all in {', '.join(still)}: the least spread that is believed stands in."
+        f"Good pulls do not vary at all in: {'; '.join(still)}. The least spread that is believed stands in."
     ]
 
 
