@@ -74,7 +74,7 @@ def test_runs_in_jupyterlab_without_a_complaint(path, tmp_path):
         here.open(page, path.name)
         page.set_default_timeout(600_000)
         assert here.run_all(page) == []
-        page.locator(".jp-OutputArea-output .js-plotly-plot .main-svg").first.wait_for()
+        page.locator(".proofkit-bench .pk-sheet[data-settled]").wait_for()
         page.close()
     assert [
         url
