@@ -21,7 +21,7 @@ from proofkit.widgets.work import Places
 MOST_PLACES = 12
 """Places that can be gone through on one sheet."""
 
-LEAST_BOX_MM = 3.0
+LEAST_BOX_MM = 6.0
 """A single place is shown in a square of at least this side. [mm]"""
 
 NO_PLATE = (

@@ -216,4 +216,8 @@ def regions_of(state: BenchState) -> tuple[str, ...]:
 def _told(result: CheckResult) -> str:
     sheets = len(result.measured.tone_pictures)
     left_out = f" {len(result.failures)} could not be compared." if result.failures else ""
-    return f"{sheets} sheets compared, {result.new_sheets} of them measured just now.{left_out} Report: {result.report}"
+    folder, report = result.measured.edition.folder, result.report
+    where = report.relative_to(folder) if report.is_relative_to(folder) else report
+    return (
+        f"{sheets} sheets compared, {result.new_sheets} of them measured just now.{left_out} Report: {where}"
+    )
