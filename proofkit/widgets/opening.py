@@ -43,7 +43,8 @@ def fitting_job(edition: Edition) -> str:
     if len(states) > 1:
         return "compare"
     kinds = {pull.notes.get("kind", "") for pull in edition.pulls}
-    return "choose" if edition.standard is None and kinds == {"trial proof"} else "check"
+    are_trials = "trial proof" in kinds and kinds <= {"trial proof", "confirming"}
+    return "choose" if edition.standard is None and (edition.wishes or are_trials) else "check"
 
 
 def notebooks_folder() -> Path:
