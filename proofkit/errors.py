@@ -25,6 +25,10 @@ class LayingError(ProofkitError, ValueError):
     """A sheet could not be laid on the standard."""
 
 
+class UnlikeError(LayingError):
+    """A sheet does not look like the standard: it is blank or shows another plate."""
+
+
 class RegionError(ProofkitError, ValueError):
     """A region is not a polygon on the plate."""
 

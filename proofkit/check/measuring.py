@@ -29,7 +29,7 @@ class MeasuredPile:
 
     measured: MeasuredEdition
     results: dict[str, SheetResult]
-    """Pull -> its sheet, in order of printing."""
+    """Pull -> its sheet, in order of printing; those that lie on the standard."""
     new_sheets: int
     """How many were measured in this run."""
     keys: dict[str, str]
@@ -89,9 +89,13 @@ def measure_pile(
         if pull.pull in in_order
     }
     note_pulls(ledger, noted)
+    failures.update({pull: result.not_laid for pull, result in in_order.items() if result.not_laid})
     measured = replace(_tables(setting, in_order, failures), repeatability=find_repeatability(ledger))
     return MeasuredPile(
-        measured, in_order, new_sheets, {pull: key.digest for pull, (_, key) in noted.items()}
+        measured,
+        {pull: result for pull, result in in_order.items() if not result.not_laid},
+        new_sheets,
+        {pull: key.digest for pull, (_, key) in noted.items()},
     )
 
 
@@ -129,7 +133,7 @@ def _tables(setting: SetOut, results: dict[str, SheetResult], failures: dict[str
             for pull, result in results.items()
             for region, counts in result.histograms.items()
         },
-        tone_pictures={pull: result.tone_picture for pull, result in results.items()},
+        tone_pictures={pull: result.tone_picture for pull, result in results.items() if not result.not_laid},
         failures={pull.pull: failures[pull.pull] for pull in edition.pulls if pull.pull in failures},
         plate_width_mm=setting.plate_mm[0],
         plate_height_mm=setting.plate_mm[1],

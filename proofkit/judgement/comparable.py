@@ -32,7 +32,7 @@ def _ink_for_paper(measured: MeasuredEdition) -> dict[str, str]:
     )
     if measured.standard not in films.index:
         return {}
-    usual = float(sheets["paper_density"].median())
+    usual = float(sheets.loc[sheets["pull"].isin(films.index), "paper_density"].median())
     change = (films - films.loc[measured.standard]).median(axis=1)
     found: dict[str, str] = {}
     rows = zip(sheets["pull"].astype(str), sheets["quality"].fillna(""), sheets["paper_density"], strict=True)

@@ -52,7 +52,14 @@ def save_sheet(ledger: Ledger, key: SheetKey, result: SheetResult) -> bool:
         "version": key.version,
         "measured_at": datetime.now(UTC).isoformat(timespec="seconds"),
         "sheet": to_json(result.sheet),
-        "scalars": to_json({"laying": scalars_laying, "paper": scalars_paper, "specks": result.specks}),
+        "scalars": to_json(
+            {
+                "laying": scalars_laying,
+                "paper": scalars_paper,
+                "specks": result.specks,
+                "not_laid": result.not_laid,
+            }
+        ),
         "arrays": to_bytes(arrays),
     }
 
@@ -215,4 +222,5 @@ def _result(kept: _Kept) -> SheetResult:
         paper=join(Paper, scalars["paper"], arrays, "paper"),
         corners_px=arrays["corners_px"],
         specks=scalars.get("specks", []),
+        not_laid=scalars.get("not_laid", ""),
     )

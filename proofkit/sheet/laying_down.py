@@ -5,7 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from proofkit.arrays import Floats, Points
-from proofkit.errors import LayingError
+from proofkit.errors import LayingError, UnlikeError
 from proofkit.laying.coarse import refine
 from proofkit.laying.fine import fit_lines
 from proofkit.laying.reference import MatchPictures
@@ -105,8 +105,10 @@ def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines) -> 
 
     Raises
     ------
-    LayingError
+    UnlikeError
         If the sheet shows another plate, or nothing.
+    LayingError
+        If its size cannot be right.
     """
     scan = read.scan
     laying, turn, by_mark = _by_patches(read, pictures)
@@ -148,7 +150,7 @@ def _by_patches(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn,
 
     Raises
     ------
-    LayingError
+    UnlikeError
         If neither leads to a likeness of the standard.
     """
     best, reason = 0.0, ""
@@ -167,7 +169,7 @@ def _by_patches(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn,
             f"least {LEAST_LIKENESS} is needed): it is blank or shows another plate; check the scan, or give the "
             "corners of the plate mark in pulls.csv"
         )
-    raise LayingError(reason)
+    raise UnlikeError(reason)
 
 
 def _from_mark(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn]:

@@ -5,7 +5,7 @@ from shapely import contains_xy
 
 from proofkit.arrays import FULL_SCALE
 from proofkit.edition import TONE_PITCH_MM
-from proofkit.errors import CalibrationError
+from proofkit.errors import CalibrationError, UnlikeError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
@@ -22,6 +22,7 @@ from proofkit.scan.types import Scan
 from proofkit.sheet.laying_down import LaidDown, lay_down
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult, Standard
+from proofkit.sheet.unlaid import unlaid_sheet
 from proofkit.units import UM_PER_MM, density, px_per_mm
 
 
@@ -38,15 +39,20 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     Returns
     -------
     SheetResult
+        With nothing but its row of `sheets` when it is blank or shows another plate, see `unlaid_sheet`.
 
     Raises
     ------
     ProofkitError
-        If the sheet cannot be read or compared: one line.
+        If the sheet cannot be read, or its size cannot be right: one line.
     """
     is_standard = pull.pull == standard.pull
     if not is_standard:
-        down = lay_down(read_sheet(edition, pull), standard.pictures, standard.lines)
+        read = read_sheet(edition, pull)
+        try:
+            down = lay_down(read, standard.pictures, standard.lines)
+        except UnlikeError as error:
+            return unlaid_sheet(read, pull, standard, str(error))
     elif standard.laid is not None:
         down = LaidDown(standard.laid, standard.corners_px, standard.quality)
     else:

@@ -34,6 +34,8 @@ class SheetResult:
     """Rows of `specks`."""
     fine: Ink | None = None
     """Fine picture, see `fine_picture`; None for a sheet from the ledger, which gives it strip by strip."""
+    not_laid: str = ""
+    """Why the sheet could not be laid on the standard, in one line: then only its row of `sheets` says anything."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

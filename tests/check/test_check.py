@@ -1,5 +1,6 @@
 import csv
 import hashlib
+import html
 import re
 import shutil
 import signal
@@ -13,6 +14,7 @@ import numpy as np
 import pandas as pd
 import pytest
 
+from proofkit.arrays import FULL_SCALE
 from proofkit.check import check
 from proofkit.check.measuring import measure_pile
 from proofkit.cli import main
@@ -21,6 +23,9 @@ from proofkit.errors import FolderError, LedgerError, ProofkitError, ScanError
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import close_ledger, open_ledger
 from tests.check.conftest import PULLS
+from tests.laying.plates import SHAPE, hand_hatching, lie, pull
+from tests.lines.drawn import PAPER_LEVEL
+from tests.scan.scan_files import write_tiff
 
 ROOT = Path(__file__).parents[2]
 RESULTS = ("measurements", "sheets", "findings", "judgement")
@@ -197,6 +202,50 @@ def test_a_bad_scan_costs_that_scan_only(checked, spoil):
     after = pd.read_csv(checked / "results" / "measurements.csv", dtype={"pull": str})
     pd.testing.assert_frame_equal(after, before[before["pull"] != "5"])
     assert result.judged.judgement.set_index("pull")["verdict"]["5"] == "not comparable"
+
+
+def draw_blank(path):
+    """Bare paper with the noise of a scanner, and no emboss."""
+    noise = np.random.default_rng(3).normal(PAPER_LEVEL, 0.006, SHAPE)
+    write_tiff(path, np.rint(noise * FULL_SCALE).astype(np.uint16))
+
+
+def draw_another_plate(path):
+    write_tiff(path, pull(hand_hatching(seed=99), lie()))
+
+
+@pytest.mark.parametrize(
+    ("draw", "word", "reason"),
+    [(draw_blank, "blank", "no ink was found"), (draw_another_plate, "other plate", "line work is not that")],
+)
+def test_a_sheet_that_shows_something_else_has_a_row_and_is_measured_once(
+    checked, capsys, draw, word, reason
+):
+    before = pd.read_csv(checked / "results" / "measurements.csv", dtype={"pull": str})
+    path = checked / "scans" / "pull_5.tif"
+    draw(path)
+    result = check(checked)
+    assert list(result.failures) == ["5"]
+    assert result.new_sheets == 1
+    row = pd.read_csv(checked / "results" / "sheets.csv", dtype={"pull": str}).set_index("pull").loc["5"]
+    assert row["scan"] == "pull_5.tif"
+    assert row["sha256"] == hashlib.sha256(path.read_bytes()).hexdigest()
+    assert row["ppi_x"] == 400  # as edition.toml says
+    assert word in row["quality"].split("; ")
+    assert np.isfinite(row["paper_density"])
+    assert np.isnan(row["misfit_um"])
+    after = pd.read_csv(checked / "results" / "measurements.csv", dtype={"pull": str})
+    pd.testing.assert_frame_equal(after, before[before["pull"] != "5"])
+    judged = pd.read_csv(checked / "results" / "judgement.csv", dtype=str).set_index("pull").loc["5"]
+    assert judged["verdict"] == "not comparable"
+    assert reason in judged["reason"]
+    assert result.failures["5"] in html.unescape((checked / "results" / "report.html").read_text("utf-8"))
+    written = tables(checked)
+    assert main(["check", str(checked)]) == 3  # nothing changed: from the ledger
+    said = capsys.readouterr().out
+    assert f"  5: {result.failures['5']}" in said.splitlines()
+    assert tables(checked) == written
+    assert check(checked).new_sheets == 0
 
 
 @pytest.mark.parametrize("spoil", SPOILED)
