@@ -25,7 +25,7 @@ TONE_PITCH_MM = 0.5
 
 @dataclass(frozen=True, slots=True, eq=False)
 class MeasuredEdition:
-    """Tables of one edition; `columns.py` declares them."""
+    """Tables of one edition; `proofkit.columns` declares them."""
 
     edition: Edition
     regions: tuple[Region, ...]

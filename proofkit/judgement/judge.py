@@ -194,7 +194,7 @@ def judge(measured: MeasuredEdition) -> Judged:
     Parameters
     ----------
     measured : MeasuredEdition
-        Tables as `columns.py` declares them; nothing in it is changed.
+        Tables as `proofkit.columns` declares them; nothing in it is changed.
 
     Returns
     -------

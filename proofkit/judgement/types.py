@@ -13,9 +13,9 @@ class Judged:
     """An edition with its spread, findings and verdicts."""
 
     findings: pd.DataFrame
-    """Table `findings` of columns.py."""
+    """Table `findings` of `proofkit.columns`."""
     judgement: pd.DataFrame
-    """Table `judgement` of columns.py."""
+    """Table `judgement` of `proofkit.columns`."""
     limits: pd.DataFrame
     """One row per region and measure: region, measure, centre, spread, lower, upper, standard_value, source
     (`confirming`, `edition`, `printer`), is_trial (few pulls, or no confirming ones)."""
