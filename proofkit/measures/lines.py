@@ -9,7 +9,8 @@ from proofkit.arrays import Floats, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import CrossingValues, gap_leak
 from proofkit.measures.film_cells import Gaps
-from proofkit.measures.line_fit import LineFits, neighbour_distances
+from proofkit.measures.line_fit import LineFits
+from proofkit.measures.line_neighbours import neighbour_distances
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import (

@@ -8,14 +8,13 @@ from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.burr import burr_measures
 from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
+from proofkit.measures.fit_places import half_along_mm, pixel_mm
 from proofkit.measures.line_fit import (
     BroadLines,
     chosen_crossings,
     drypoint_lines,
     fit_broad,
     fit_sheet,
-    half_along_mm,
-    pixel_mm,
 )
 from proofkit.measures.lines import (
     CROSSINGS_MIN,
