@@ -1,21 +1,16 @@
 """Line work of a region: the standard's lines, each read at its own place on this sheet."""
 
-from dataclasses import dataclass
-from typing import NamedTuple
-
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
-from proofkit.lines.crossings import CrossingValues, gap_leak
-from proofkit.measures.film_cells import Gaps
-from proofkit.measures.line_fit import LineFits
-from proofkit.measures.line_neighbours import neighbour_distances
+from proofkit.lines.crossings import CrossingValues
+from proofkit.measures.gaps import open_gaps
+from proofkit.measures.line_directions import line_geometry
+from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import (
-    MEDIAN_FACTOR,
-    ROBUST,
     U_SCALE,
     HatchSensitivity,
     combined,
@@ -27,9 +22,6 @@ from proofkit.measures.uncertainty import (
 from proofkit.quality import Quality
 from proofkit.units import density
 
-CROSSINGS_MIN = 30
-"""Fewer crossings make a median doubtful (common practice in sampling by hand). """
-
 WIDE_PX = 2.0
 WIDE_SIGMAS = 3.0
 """Width and core are given for lines of at least 2 px and 3 blur sigmas. Below that width and depth trade places: an
@@ -38,41 +30,8 @@ error of 1 % of the blur is one of 1.3 % of the width at 3 sigmas, 3 % at 2 (fro
 HOLLOW_SIGMAS = 6.0
 """A pale centre can be trusted from this many blur sigmas of width on: both edges' tails leave 0.3 % there."""
 
-SAME_DIRECTION_DEG = 15.0
-"""Lines within this angle of each other are one ruling. [deg]"""
-
-SECOND_SHARE = 0.25
-"""A second direction with this share of the first's length makes cross-hatching (choice of ours). [-]"""
-
-LEAST_PERIOD_PX = 2.2
-"""Hatching closer than this is not resolved: two pixels a period is what sampling allows at the least. [px]"""
-
 PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
-
-GROUND_APART_SIGMAS = 2.5
-"""Gaps are read when they are this many blur sigmas wide."""
-
-MIDWAY_PERCENT = 70
-"""Of the gaps of cross-hatching, the third farthest from the lines that cross are read. [%]"""
-
-MIDDLE_PERCENT = 95
-"""A crossing farther from the lines that cross than so many others lies midway between them. [%]"""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class LineWork:
-    """The line work of a region on one sheet; arrays run over the standard's points in it."""
-
-    lines: StandardLines
-    values: CrossingValues
-    """All crossings, profile by profile."""
-    fits: LineFits
-    """All crossings, fitted through the blur."""
-    px_mm: float
-    """Side of a pixel of this scan. [plate mm]"""
-    half_along_mm: Floats
-    """How far to both sides along its line each crossing took its pixels from. [mm]"""
 
 
 def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
@@ -117,7 +76,7 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     lines, points = work.lines, record.points
     load = crossing_loads(record, work)
     ok = lines.clear[points] & np.isfinite(load)
-    row = _geometry(record, lines)
+    row = line_geometry(record, lines)
     quality = Quality.NONE
     if ok.sum() < CROSSINGS_MIN:
         quality |= Quality.TOO_FEW_CROSSINGS
@@ -144,58 +103,8 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     row["line_load_variation"] = _variation(record, np.maximum(work.values.load_um[points], 0), number, seen)
     widths, wide_quality = _widths(record, work, seen & printed)
     row.update(widths)
-    row.update(_open_gaps(record, lines, work.values, seen))
+    row.update(open_gaps(record, lines, work.values, seen))
     return row, quality | wide_quality
-
-
-def _geometry(record: RegionRecord, lines: StandardLines) -> dict[str, float]:
-    """Return length, spacing and directions of the standard's lines in a region; they belong to the plate."""
-    length = lines.lines.length_mm[record.points]
-    row = {"line_length_mm_per_mm2": float(length.sum() / record.area_mm2)}
-    main = _direction(record, lines, np.ones(len(length), dtype=np.bool_))
-    row["line_angle_deg"], row["u_line_angle_deg"] = main.angle_deg, main.u_angle_deg
-    row["lines_per_mm"], row["u_lines_per_mm"] = main.per_mm, main.u_per_mm
-    other = _direction(record, lines, ~main.along)
-    if length[other.along].sum() > SECOND_SHARE * length[main.along].sum():
-        row["second_line_angle_deg"], row["u_second_line_angle_deg"] = other.angle_deg, other.u_angle_deg
-        row["second_lines_per_mm"], row["u_second_lines_per_mm"] = other.per_mm, other.u_per_mm
-    return row
-
-
-class _Direction(NamedTuple):
-    """Lines of one direction."""
-
-    angle_deg: float
-    u_angle_deg: float
-    per_mm: float
-    """NaN where too few stand side by side."""
-    u_per_mm: float
-    along: Mask
-
-
-def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Direction:
-    """Return the main direction of some points of a region, the spacing there and which points follow it."""
-    points = record.points
-    length = np.where(among, lines.lines.length_mm[points], 0.0)
-    normals = lines.lines.normals[points]
-    # Direction of the line counter-clockwise as seen, rows running down: (x, -y) of the tangent.
-    angle = np.degrees(np.arctan2(normals[:, 0], normals[:, 1])) % 180
-    bins = np.bincount((angle / 5).astype(np.intp) % 36, weights=length, minlength=36)
-    main = 5 * (int(np.argmax(bins + np.roll(bins, 1) + np.roll(bins, -1))) + 0.5)
-    apart = (angle - main + 90) % 180 - 90
-    along = among & (np.abs(apart) < SAME_DIRECTION_DEG)
-    if not along.any():
-        return _Direction(*(float("nan"),) * 4, along)
-    count = len(np.unique(lines.lines.line[points][along]))
-    mean = float((main + np.average(apart[along], weights=length[along])) % 180)
-    side = neighbour_distances(lines)[0][points][along]
-    spacing = side[np.isfinite(side)]
-    u_angle = ROBUST * float(np.median(np.abs(apart[along] - np.median(apart[along])))) / np.sqrt(count)
-    if len(spacing) <= CROSSINGS_MIN:
-        return _Direction(mean, u_angle, float("nan"), float("nan"), along)
-    middle = float(np.median(spacing))
-    relative = ROBUST * float(np.median(np.abs(spacing / middle - 1))) * MEDIAN_FACTOR / np.sqrt(count)
-    return _Direction(mean, u_angle, 1 / middle, combined(relative, U_SCALE) / middle, along)
 
 
 def _medians(name: str, values: Floats, number: Numbers, ok: Mask, share: float) -> dict[str, float]:
@@ -279,51 +188,6 @@ def _rough(edge: Floats, wide: Mask, number: Numbers) -> float:
     if len(bend) < CROSSINGS_MIN // 2:
         return float("nan")
     return float(1.4826 * np.median(np.abs(bend)) / np.sqrt(6))
-
-
-def _open_gaps(
-    record: RegionRecord, lines: StandardLines, values: CrossingValues, ok: Mask
-) -> dict[str, float]:
-    """Return how open the gaps of hatching are."""
-    points = record.points
-    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
-    hatched = ok & np.isfinite(gap)
-    row: dict[str, float] = {}
-    if hatched.sum() >= CROSSINGS_MIN:
-        contrast = values.gap_reflectance[points] - values.core_reflectance[points]
-        known = hatched & (record.gap_contrast > 0.02)
-        if known.any():
-            row["hatch_open_fraction"] = float(np.mean(contrast[known] > 0.5 * record.gap_contrast[known]))
-            row["u_hatch_open_fraction"] = u_share(row["hatch_open_fraction"], int(known.sum()))
-    return row
-
-
-def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
-    """Return ground in the gaps of hatching, read midway between the lines that cross; None when there is little.
-
-    The blur of the lines beside is taken off by the fits. The lines that cross the hatching darken the strip of pixels
-    between them from both sides; how much, averaged over the strip, is what `gap_leak` says of gaps twice as wide as
-    the way to each side. The way to the farther side is told by the crossings that lie midway.
-    """
-    points, lines, fits = record.points, work.lines, work.fits
-    if not len(points):
-        return None
-    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
-    readable = lines.clear[points] & np.isfinite(fits.ground[points]) & np.isfinite(gap)
-    readable &= gap > GROUND_APART_SIGMAS * fits.broad.blur_mm
-    readable &= lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
-    if readable.sum() < CROSSINGS_MIN:
-        return None
-    apart = np.minimum(lines.apart_mm[points], 1.0)
-    midway = readable & (apart >= np.percentile(apart[readable], MIDWAY_PERCENT))
-    depth = np.clip(fits.depth[points], 0, 0.98)
-    nearer, strip = apart[midway], work.half_along_mm[points][midway]
-    farther = 2 * max(float(np.percentile(apart[readable], MIDDLE_PERCENT)), 1e-3) - nearer
-    leak = sum(
-        gap_leak(2 * np.maximum(way, nearer), strip, fits.broad.blur_mm) / 2 for way in (nearer, farther)
-    )
-    tail = np.clip(1 - leak * depth[midway], 0.3, 1)
-    return Gaps(lines.lines.points_mm[points][midway], fits.ground[points][midway] / tail)
 
 
 def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:

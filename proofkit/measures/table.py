@@ -9,6 +9,7 @@ from proofkit.measures.burr import burr_measures
 from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.fit_places import half_along_mm, pixel_mm
+from proofkit.measures.gaps import gap_ground
 from proofkit.measures.line_fit import (
     BroadLines,
     chosen_crossings,
@@ -16,14 +17,8 @@ from proofkit.measures.line_fit import (
     fit_broad,
     fit_sheet,
 )
-from proofkit.measures.lines import (
-    CROSSINGS_MIN,
-    LineWork,
-    area_fraction,
-    gap_ground,
-    hatching_of,
-    line_measures,
-)
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
+from proofkit.measures.lines import area_fraction, hatching_of, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells

@@ -15,7 +15,8 @@ from proofkit.laying.start import laying_of_corners
 from proofkit.lines.centrelines import find_lines
 from proofkit.measures.fit_places import half_along_mm
 from proofkit.measures.line_fit import fit_sheet
-from proofkit.measures.lines import LineWork, line_measures
+from proofkit.measures.line_work import LineWork
+from proofkit.measures.lines import line_measures
 from proofkit.measures.records import region_record
 from proofkit.measures.types import LaidSheet
 from proofkit.scan.types import Scan

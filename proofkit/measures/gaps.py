@@ -1,0 +1,65 @@
+"""Gaps of hatching: how open they are, and what ground they show."""
+
+import numpy as np
+
+from proofkit.arrays import Mask
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.lines.crossings import CrossingValues, gap_leak
+from proofkit.measures.film_cells import Gaps
+from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
+from proofkit.measures.types import RegionRecord
+from proofkit.measures.uncertainty import u_share
+
+GROUND_APART_SIGMAS = 2.5
+"""Gaps are read when they are this many blur sigmas wide."""
+
+MIDWAY_PERCENT = 70
+"""Of the gaps of cross-hatching, the third farthest from the lines that cross are read. [%]"""
+
+MIDDLE_PERCENT = 95
+"""A crossing farther from the lines that cross than so many others lies midway between them. [%]"""
+
+
+def open_gaps(
+    record: RegionRecord, lines: StandardLines, values: CrossingValues, ok: Mask
+) -> dict[str, float]:
+    """Return how open the gaps of hatching are."""
+    points = record.points
+    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
+    hatched = ok & np.isfinite(gap)
+    row: dict[str, float] = {}
+    if hatched.sum() >= CROSSINGS_MIN:
+        contrast = values.gap_reflectance[points] - values.core_reflectance[points]
+        known = hatched & (record.gap_contrast > 0.02)
+        if known.any():
+            row["hatch_open_fraction"] = float(np.mean(contrast[known] > 0.5 * record.gap_contrast[known]))
+            row["u_hatch_open_fraction"] = u_share(row["hatch_open_fraction"], int(known.sum()))
+    return row
+
+
+def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
+    """Return ground in the gaps of hatching, read midway between the lines that cross; None when there is little.
+
+    The blur of the lines beside is taken off by the fits. The lines that cross the hatching darken the strip of pixels
+    between them from both sides; how much, averaged over the strip, is what `gap_leak` says of gaps twice as wide as
+    the way to each side. The way to the farther side is told by the crossings that lie midway.
+    """
+    points, lines, fits = record.points, work.lines, work.fits
+    if not len(points):
+        return None
+    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
+    readable = lines.clear[points] & np.isfinite(fits.ground[points]) & np.isfinite(gap)
+    readable &= gap > GROUND_APART_SIGMAS * fits.broad.blur_mm
+    readable &= lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
+    if readable.sum() < CROSSINGS_MIN:
+        return None
+    apart = np.minimum(lines.apart_mm[points], 1.0)
+    midway = readable & (apart >= np.percentile(apart[readable], MIDWAY_PERCENT))
+    depth = np.clip(fits.depth[points], 0, 0.98)
+    nearer, strip = apart[midway], work.half_along_mm[points][midway]
+    farther = 2 * max(float(np.percentile(apart[readable], MIDDLE_PERCENT)), 1e-3) - nearer
+    leak = sum(
+        gap_leak(2 * np.maximum(way, nearer), strip, fits.broad.blur_mm) / 2 for way in (nearer, farther)
+    )
+    tail = np.clip(1 - leak * depth[midway], 0.3, 1)
+    return Gaps(lines.lines.points_mm[points][midway], fits.ground[points][midway] / tail)
