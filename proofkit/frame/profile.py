@@ -3,7 +3,7 @@
 Profiles run from bare paper (negative t) into the plate (positive t); density is above the bare paper just outside.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
@@ -11,6 +11,7 @@ from scipy import ndimage
 from scipy.special import ndtr
 
 from proofkit.arrays import Floats
+from proofkit.frame.legs import DARK_BAND_MM, Found, legs_of, read_path
 from proofkit.frame.types import EdgeKind
 
 SMALLEST_DENSITY = 0.0018
@@ -19,20 +20,8 @@ SMALLEST_SHARE = 0.01
 """And so are those below this share of the strongest within reach: film 0.01 D beside a black rule is seen. [-]"""
 LOOK_IN_MM = 1.2
 """The mark lies within this distance of the first departure from paper: an emboss shade tails off that far. [mm]"""
-BEVEL_LINE_MM = 0.22
-"""A bevel line is no wider than this at half its height; wider bands count as shade, whatever made them. [mm]"""
-DARK_BAND_MM = 1.0
-"""A band of emboss shade is no wider than this (common practice: 0.2 to 0.6 mm). [mm]"""
-PLATEAU_MM = 0.1
-"""A tone step is followed by a stretch at least this long that hardly rises. [mm]"""
 SHARP_MM = 0.22
 """Half the window over which a sharp step is told from slow shade. [mm]"""
-GENTLE_MM = 0.8
-"""A rise longer than this is film that fades out, not an edge. [mm]"""
-SOFT_MM = 0.22
-"""A rise over its steepest slope that is longer than this is soft: shade or ink, not the film's edge, [mm]"""
-SOFT_PX = 4.5
-"""which the scan itself blurs to some 2.5 blur sigmas. [px]"""
 ON_EDGE_MM = 0.12
 """A sharp step this near the edge of a band is the edge of the plate in it. [mm]"""
 SMOOTHINGS_PX = (1.0, 2.0, 4.0)
@@ -54,26 +43,6 @@ class Mark:
     """How far bevel ink, shade or blur reach outside and inside the mark. [mm]"""
     inside: float
     """Level just inside. [D]"""
-
-
-@dataclass(frozen=True, slots=True)
-class _Leg:
-    """A stretch over which the smoothed profile goes one way, from one turning point to the next."""
-
-    start: int
-    end: int
-    change: float
-
-
-@dataclass(frozen=True, slots=True)
-class _Found:
-    """A place on the profile that may be the mark."""
-
-    place: float
-    """[samples]"""
-    kind: EdgeKind
-    slope: float
-    """Steepest there. [D/sample]"""
 
 
 def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> Mark | None:
@@ -110,8 +79,8 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     else:
         return None
     last = min(len(smooth) - 1, first + round(LOOK_IN_MM / pitch))
-    legs = _legs(smooth, first, last, threshold)
-    found = _read_path(smooth, legs, pitch, threshold)
+    legs = legs_of(smooth, first, last, threshold)
+    found = read_path(smooth, legs, pitch, threshold)
     behind = _band_top(smooth, found)
     sharp = _sharp_step(profile, max(first, behind), last, pitch, noise)
     if sharp is not None and _outweighs(sharp, found, smooth, pitch):
@@ -149,7 +118,7 @@ def _level(smooth: Floats, place: float, first_mm: float, last_mm: float, pitch:
     return float(np.median(smooth[first : max(first + 1, round(place + last_mm / pitch) + 1)]))
 
 
-def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: float) -> _Found | None:
+def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: float) -> Found | None:
     """Return place (index), kind and slope of the first sharp rise that stands on slow shade, if there is one.
 
     In a short window about each place a cubic takes the shade, and an error function with the blur of a scan takes
@@ -171,7 +140,7 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
             continue
         curve = height[i - 1] - 2 * here + height[i + 1]
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
-        return _Found(float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi))))
+        return Found(float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi))))
     return None
 
 
@@ -185,7 +154,7 @@ def _step_weights(reach: int, blur: float) -> Floats:
     return weights
 
 
-def _band_top(smooth: Floats, path: _Found | None) -> int:
+def _band_top(smooth: Floats, path: Found | None) -> int:
     """Return the index of the top of the dark band on whose falling side the path found its edge, else 0."""
     if path is None or path.kind != "emboss shade":
         return 0
@@ -196,8 +165,8 @@ def _band_top(smooth: Floats, path: _Found | None) -> int:
 
 
 def _outweighs(
-    sharp: _Found,
-    path: _Found | None,
+    sharp: Found,
+    path: Found | None,
     smooth: Floats,
     pitch: float,
 ) -> bool:
@@ -226,105 +195,6 @@ def _first_departure(smooth: Floats, t_mm: Floats, threshold: float, search_mm: 
     over = (np.abs(smooth) > threshold) & (np.abs(t_mm) <= search_mm)
     run = over[:-2] & over[1:-1] & over[2:]
     return int(run.argmax()) if run.any() else None
-
-
-def _legs(smooth: Floats, first: int, last: int, threshold: float) -> list[_Leg]:
-    """Return the legs between turning points; wiggles smaller than a quarter of the leg or the noise do not turn."""
-    sign = 1.0 if smooth[first] > 0 else -1.0
-    start = first
-    while start > 0 and (smooth[start - 1] - smooth[start]) * sign < 0 and smooth[start] * sign > 0:
-        start -= 1
-    legs: list[_Leg] = []
-    extreme = start
-    for i in range(start + 1, last + 1):
-        if (smooth[i] - smooth[extreme]) * sign > 0:
-            extreme = i
-            continue
-        change = smooth[extreme] - smooth[start]
-        if (smooth[extreme] - smooth[i]) * sign > max(threshold, 0.25 * abs(change)) and extreme > start:
-            legs.append(_Leg(start, extreme, float(change)))
-            start, extreme, sign = extreme, i, -sign
-    if extreme > start:
-        legs.append(_Leg(start, extreme, float(smooth[extreme] - smooth[start])))
-    return legs
-
-
-def _read_path(smooth: Floats, legs: list[_Leg], pitch: float, least: float) -> _Found | None:
-    """Return the mark on a path from the paper inward, None when nothing rises or all fades in."""
-    light = 0.0
-    if legs and legs[0].change < 0:
-        light = -float(smooth[legs[0].end])
-        legs = legs[1:]
-    if not legs:
-        return None
-    rise = legs[0]
-    place, slope, end = _first_edge(smooth, rise, pitch, least)
-    top = float(smooth[end])
-    beyond = min(rise.end, end + max(2, round(PLATEAU_MM / pitch)))
-    level = abs(smooth[beyond] - top) < 0.3 * slope * (beyond - end)
-    # the rise may rest on a plateau before it goes on: film, and then the image
-    rests = level and smooth[rise.end] > 1.3 * top
-    if rests or len(legs) == 1:
-        fades_in = not rests and light == 0 and top / slope * pitch > GENTLE_MM
-        shaded = light > (0.0 if rests else 0.25 * top)
-        return None if fades_in else _Found(place, "emboss shade" if shaded else "tone step", slope)
-    return _read_band(smooth, _Found(place, "tone step", slope), top, light, legs[1], pitch, least)
-
-
-def _read_band(  # noqa: PLR0917  the rise, its fall, and what they are measured in
-    smooth: Floats, rise: _Found, top: float, light: float, fall: _Leg, pitch: float, least: float
-) -> _Found:
-    """Return the mark where a rise to `top` is followed by a fall; `light` is the depth of a light band before."""
-    inner, inner_slope, _ = _first_edge(smooth, fall, pitch, least)
-    drop = -fall.change / top
-    width = (inner - rise.place) * pitch
-    inner_edge = _Found(inner, "emboss shade", inner_slope)
-    if float(smooth[fall.end]) < -0.3 * top and width < DARK_BAND_MM:
-        return inner_edge
-    if light > 0.5 * top:
-        return replace(rise, kind="emboss shade")
-    if drop > 0.3 and width < BEVEL_LINE_MM:
-        return _Found(0.5 * (rise.place + inner), "bevel line", float(np.hypot(rise.slope, inner_slope)))
-    soft = top / rise.slope * pitch > max(SOFT_MM, SOFT_PX * pitch)
-    is_band = (soft and drop > 0.2) or (drop > 0.4 and inner_slope > 0.5 * rise.slope)
-    return inner_edge if is_band and width < DARK_BAND_MM else rise
-
-
-def _first_edge(smooth: Floats, leg: _Leg, pitch: float, least: float) -> tuple[float, float, int]:
-    """Return half-way place (index), steepest slope per sample and end of the first full edge of a leg.
-
-    An edge is full when at its end, where the slope has fallen to a fifth, at least half of the way from the leg's
-    start to there was made on it.
-    """
-    slope = ndimage.gaussian_filter1d(
-        np.abs(np.diff(smooth[leg.start : leg.end + 1])), max(0.5, 0.025 / pitch)
-    )
-    begin = 0
-    while begin < len(slope):
-        peak = begin
-        end = begin
-        while end < len(slope) and (slope[end] > 0.2 * slope[peak] or end == begin):
-            if slope[end] > slope[peak]:
-                peak = end
-            end += 1
-        low = peak
-        while low > begin and slope[low - 1] > 0.2 * slope[peak]:
-            low -= 1
-        a, b = leg.start + low, leg.start + end
-        done = abs(smooth[b] - smooth[a])
-        if done >= 0.5 * abs(smooth[b] - smooth[leg.start]) and done >= least:
-            break
-        if end >= len(slope):
-            a, b, peak = leg.start, leg.end, int(slope.argmax())
-            break
-        begin = end
-    sign = np.sign(leg.change)
-    half = 0.5 * (smooth[a] + smooth[b])
-    return (
-        float(a + np.interp(half * sign, smooth[a : b + 1] * sign, np.arange(b - a + 1))),
-        float(slope[peak]),
-        b,
-    )
 
 
 def _settles(smooth: Floats, index: int, inside: float, pitch: float) -> float:
