@@ -5,7 +5,8 @@ from functools import lru_cache
 import numpy as np
 
 from proofkit.arrays import Floats, Points
-from proofkit.laying.standard_lines import PARALLEL_SINE, StandardLines
+from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.surroundings import PARALLEL_SINE
 from proofkit.lines.nearness_kernels import parallel_neighbours
 
 BESIDE_MM = 1.2
