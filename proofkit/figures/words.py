@@ -59,6 +59,7 @@ MEASURE_WORDS: dict[str, str] = {
     "blur_um": "Blur of the scan",
     "mtf50_per_mm": "Frequency of half contrast",
     "noise_fraction": "Noise of the scan",
+    "bits": "Depth of codes",
     "paper_density": "Bare paper",
     "paper_a": "Bare paper, a*",
     "paper_b": "Bare paper, b*",
