@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 
-from proofkit.errors import RegionError, ScanError
+from proofkit.errors import FrameError, RegionError, ScanError
 from proofkit.folder.edition import Edition, Pull, Region
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
@@ -12,8 +12,13 @@ from proofkit.folder.regions import check_inside, write_regions
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import digest_of, measure_version, regions_digest, setup_digest
 from proofkit.ledger.notes import find_choice, find_plate_size, save_choice, save_plate_size, scan_sha256
+from proofkit.quality import Quality
 from proofkit.scan.fetching import is_there
 from proofkit.sheet import Standard, central_pull, make_standard
+from proofkit.units import px_per_mm
+
+CROPPED_WITHIN = 0.03
+"""A scan this close to the size of the plate is cropped to it: paper dries by up to 2.5 % (common practice). [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -88,7 +93,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     Raises
     ------
     ProofkitError
-        If the standard's scan cannot be used, or none of the regions lies on the plate.
+        If the standard's scan cannot be used or shows no plate mark, or none of the regions lies on the plate.
     """
     try:
         sha256 = scan_sha256(ledger, edition, standard_pull)
@@ -102,6 +107,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     standard = None
     if plate_mm is None or not edition.regions:
         standard = make_standard(edition, standard_pull)
+        _check_mark(edition, standard, standard_pull)
         plate_mm = (standard.plate_width_mm, standard.plate_height_mm)
         save_plate_size(ledger, plate_key, *plate_mm)
     if standard is not None and not edition.regions:
@@ -116,6 +122,35 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
         standard = None
     standard_key = digest_of([measure_version(), sha256, setup_digest(edition, standard_pull.corners_px)])
     return SetOut(edition, standard_pull, is_provisional, standard_key, plate_mm, standard)
+
+
+def _check_mark(edition: Edition, standard: Standard, pull: Pull) -> None:
+    """Refuse a standard whose plate nobody knows: its whole scan would be taken for the plate.
+
+    A scan that was cropped to the plate may be, when it has the size of the plate in edition.toml.
+
+    Raises
+    ------
+    FrameError
+        If no plate mark was found, no corners were given, and the scan is not of the size of the plate.
+    """
+    if Quality.NO_PLATE_MARK not in standard.quality or standard.laid is None:
+        return
+    file = standard.laid.scan.file
+    scan_mm = (file.width / px_per_mm(file.ppi_x), file.height / px_per_mm(file.ppi_y))
+    plate = ""
+    if edition.plate_width_mm is not None and edition.plate_height_mm is not None:
+        plate_mm = (edition.plate_width_mm, edition.plate_height_mm)
+        if all(
+            abs(seen / given - 1) <= CROPPED_WITHIN for seen, given in zip(scan_mm, plate_mm, strict=True)
+        ):
+            return
+        plate = f", and the plate of edition.toml {plate_mm[0]:.1f} x {plate_mm[1]:.1f} mm"
+    raise FrameError(
+        f"The standard, pull {quoted(pull.pull)}: no plate mark was found on {quoted(pull.scan)}; the whole scan is "
+        f"{scan_mm[0]:.1f} x {scan_mm[1]:.1f} mm{plate}. Give the corners of its plate mark in pulls.csv, name another "
+        "standard, or crop the scan to the plate and give the size of the plate in edition.toml."
+    )
 
 
 def _with_proposed(edition: Edition, proposed: Sequence[Region]) -> Edition:

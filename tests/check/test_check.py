@@ -19,7 +19,7 @@ from proofkit.check import check
 from proofkit.check.measuring import measure_pile
 from proofkit.cli import main
 from proofkit.columns import FINDINGS, JUDGEMENT, MEASUREMENTS, SHEETS, names
-from proofkit.errors import FolderError, LedgerError, ProofkitError, ScanError
+from proofkit.errors import FolderError, FrameError, LedgerError, ProofkitError, ScanError
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import close_ledger, open_ledger
 from tests.check.conftest import PULLS
@@ -254,6 +254,33 @@ def test_without_the_standard_nothing_is_done(edition, spoil):
     with pytest.raises(ProofkitError, match=r"pull_3\.tif") as caught:
         measure(edition)
     assert "\n" not in str(caught.value)
+
+
+GIVEN = "plate_width_mm = 40.0\nplate_height_mm = 50.0\n"
+
+
+@pytest.mark.parametrize(("given", "told"), [(GIVEN, r"40\.0 x 50\.0 mm.* "), ("", "")])
+def test_a_standard_without_plate_mark_is_not_taken_for_a_plate_as_large_as_its_scan(edition, given, told):
+    draw_blank(edition / "scans" / "pull_3.tif")
+    change(edition / "edition.toml", GIVEN, given)
+    with pytest.raises(FrameError, match=rf"'3': no plate mark .*{told}.* in pulls\.csv") as caught:
+        measure(edition)
+    assert "\n" not in str(caught.value)
+
+
+def test_a_standard_scanned_to_the_size_of_the_plate_may_lack_the_mark(edition):
+    draw_blank(edition / "scans" / "pull_3.tif")
+    width, height = (pixels / 400 * 25.4 for pixels in SHAPE[::-1])
+    change(edition / "edition.toml", GIVEN, f"plate_width_mm = {width:.1f}\nplate_height_mm = {height:.1f}\n")
+    measured = measure(edition).measured
+    assert "no plate mark" in measured.sheets.set_index("pull")["quality"]["3"]
+
+
+def test_a_provisional_standard_is_one_with_a_plate_mark(edition):
+    for name in ("1", "2"):
+        draw_blank(edition / "scans" / f"pull_{name}.tif")
+    change(edition / "edition.toml", 'standard = "3"\n', "")
+    assert measure(edition).measured.standard == "4"  # the confirming pulls are 1, 2 and 4
 
 
 def test_without_any_scan_nothing_is_done(edition):
