@@ -112,7 +112,7 @@ def test_a_wrong_resolution_is_told_by_the_size_of_the_plate(bench):
 
 
 def test_a_flat_field_or_an_edge_that_cannot_be_used_is_flagged_and_the_sheet_goes_on(bench):
-    capture = replace(bench.edition.capture, flat_field="missing.tif", edge_px=(10.0, 10.0, 60.0, 60.0))
+    capture = replace(bench.edition.capture, flat_field="no_such_blank.tif", edge_px=(10.0, 10.0, 60.0, 60.0))
     edition = replace(bench.edition, capture=capture)
     pull = write_proof(bench.folder, "uneven", Proof(seed=15))
     result = measure_sheet(edition, pull, bench.standard)

@@ -57,6 +57,11 @@ def test_the_server_listens_on_this_machine_only(edition):
     assert not any("token" in part for part in command)  # the server makes a fresh one for each start
 
 
+def heed_ctrl_c():
+    """A shell that starts the tests in the background lets them, and all that they start, ignore SIGINT."""
+    signal.signal(signal.SIGINT, signal.SIG_DFL)
+
+
 def status_without_token(base):
     """What the server answers to someone who has no token; it says its address before it listens."""
     pause = threading.Event()
@@ -76,8 +81,9 @@ def test_the_command_serves_with_a_token_and_stops_at_ctrl_c(edition, tmp_path):
     own = {name: str(tmp_path / folder) for name, folder in names.items()}
     command = [sys.executable, "-m", "proofkit", "bench", str(edition), "--no-browser"]
     process = subprocess.Popen(
-        command, env=os.environ | own, stderr=subprocess.PIPE, text=True, start_new_session=True
-    )
+        command, env=os.environ | own, stderr=subprocess.PIPE, text=True, start_new_session=True,
+        preexec_fn=heed_ctrl_c,  # noqa: PLW1509 -- no thread of ours holds a lock that the child could need
+    )  # fmt: skip
     try:
         said = ""
         address = None
