@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import io
 from dataclasses import dataclass
 from pathlib import Path
 
 from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
-from proofkit.check.results import csv_text, prepare_out
+from proofkit.check.results import prepare_out, write_table
 from proofkit.check.run import pictures_of
 from proofkit.choice import Choice, weigh_candidates
 from proofkit.choice.words import check_wishes
@@ -15,7 +14,6 @@ from proofkit.columns import CHOICE_CANDIDATES, CHOICE_DIFFERENCES, CHOICE_WISHE
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import FolderError
 from proofkit.folder.read import read_edition
-from proofkit.folder.writing import write_bytes
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 
 PAGE_FILE = "choice.html"
@@ -101,10 +99,7 @@ def _write_tables(choice: Choice, out: Path) -> None:
         ("choice_differences", choice.differences, CHOICE_DIFFERENCES),
     )
     for name, table, columns in tables:
-        write_bytes(out / f"{name}.csv", csv_text(table, columns).encode("utf-8"))
-        parquet = io.BytesIO()
-        table.to_parquet(parquet, index=False)
-        write_bytes(out / f"{name}.parquet", parquet.getvalue())
+        write_table(out, name, table, columns)
 
 
 def _write_page(pile: MeasuredPile, choice: Choice, pictures: PlatePictures, page: Path) -> None:

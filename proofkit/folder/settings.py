@@ -2,7 +2,6 @@
 
 import itertools
 import re
-import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, cast
@@ -11,7 +10,7 @@ from proofkit.columns import MEASURES, names
 from proofkit.folder.edition import Capture, Tolerance, Wedge
 from proofkit.folder.problems import place, quoted, read_text
 from proofkit.folder.signed import Signed, read_signed
-from proofkit.folder.toml_table import TomlTable, is_number
+from proofkit.folder.toml_table import TomlTable, is_number, top_of
 from proofkit.folder.wishes import Wish, read_wishes
 
 SETTINGS_FILE = "edition.toml"
@@ -69,17 +68,9 @@ def read_settings(folder: Path, problems: list[str], remarks: list[str]) -> Sett
         remarks.append(f"There is no {SETTINGS_FILE}: title, resolution and tone curve are as the files say.")
         return Settings()
     text = read_text(path, problems)
-    try:
-        values = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # ValueError also of whole numbers too long to be read
-        line = re.search(r"\(at line (\d+)", str(error))
-        what = str(error).split(" (at ")[0]
-        problems.append(
-            f"{place(SETTINGS_FILE, int(line[1]) if line else None)}: not TOML ({what}). "
-            "Write key = value, with text between double quotes."
-        )
+    top = top_of(SETTINGS_FILE, text, problems)
+    if top is None:
         return Settings()
-    top = TomlTable(SETTINGS_FILE, text, "", values, problems)
     width = top.number("plate_width_mm", *PLATE_SIZE_MM, "mm")
     height = top.number("plate_height_mm", *PLATE_SIZE_MM, "mm")
     _check_both_sides(top)

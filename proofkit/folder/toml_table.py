@@ -2,6 +2,7 @@
 
 import math
 import re
+import tomllib
 from dataclasses import dataclass, field
 
 from proofkit.folder.problems import place, quoted
@@ -143,3 +144,18 @@ def pull_name(value: object) -> str | None:
     if isinstance(value, int) and value.bit_length() > MOST_BITS:
         return None
     return str(value).strip() or None
+
+
+def top_of(file: str, text: str, problems: list[str]) -> TomlTable | None:
+    """Return the top table of a TOML file; None, and a line in `problems`, where it is none."""
+    try:
+        values = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:  # ValueError also of whole numbers too long to be read
+        line = re.search(r"\(at line (\d+)", str(error))
+        what = str(error).split(" (at ")[0]
+        problems.append(
+            f"{place(file, int(line[1]) if line else None)}: not TOML ({what}). "
+            "Write key = value, with text between double quotes."
+        )
+        return None
+    return TomlTable(file, text, "", values, problems)

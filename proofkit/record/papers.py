@@ -1,13 +1,11 @@
 """Read papers.toml: what the documentation sheet of an edition has to say."""
 
-import re
-import tomllib
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from proofkit.errors import FolderError
-from proofkit.folder.problems import place, quoted, read_text
-from proofkit.folder.toml_table import TomlTable
+from proofkit.folder.problems import quoted, read_text
+from proofkit.folder.toml_table import TomlTable, top_of
 from proofkit.folder.writing import write_text
 from proofkit.record.designations import Numerals
 from proofkit.record.kinds import find_kind, kind_fault
@@ -94,15 +92,9 @@ def read_papers(folder: Path) -> Papers:
         return Papers()
     problems: list[str] = []
     text = read_text(path, problems)
-    try:
-        values = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        line = re.search(r"\(at line (\d+)", str(error))
-        raise FolderError(
-            f"{place(PAPERS_FILE, int(line[1]) if line else None)}: not TOML ({str(error).split(' (at ')[0]}). "
-            "Write key = value, with text between double quotes."
-        ) from error
-    top = TomlTable(PAPERS_FILE, text, "", values, problems)
+    top = top_of(PAPERS_FILE, text, problems)
+    if top is None:
+        raise FolderError("\n".join(problems))
     texts = {one.key: word for one in FIELDS if (word := _text(top, one.key))}
     numbering = top.table("numbering")
     numerals = numbering.word("proofs", ("arabic", "roman")) if numbering else None

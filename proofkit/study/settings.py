@@ -1,14 +1,12 @@
 """Read study.toml: the question, what is looked at, how factors are meant, and what was done by hand."""
 
-import re
-import tomllib
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal
 
 from proofkit.errors import FolderError
-from proofkit.folder.problems import place, quoted, read_text
-from proofkit.folder.toml_table import TomlTable
+from proofkit.folder.problems import quoted, read_text
+from proofkit.folder.toml_table import TomlTable, top_of
 from proofkit.study.methods import METHOD_POINTS
 
 SETTINGS_FILE = "study.toml"
@@ -78,15 +76,9 @@ def read_study_settings(folder: Path) -> StudySettings:
         return StudySettings()
     problems: list[str] = []
     text = read_text(path, problems)
-    try:
-        values = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        line = re.search(r"\(at line (\d+)", str(error))
-        raise FolderError(
-            f"{place(SETTINGS_FILE, int(line[1]) if line else None)}: not TOML ({str(error).split(' (at ')[0]}). "
-            "Write key = value, with text between double quotes."
-        ) from error
-    top = TomlTable(SETTINGS_FILE, text, "", values, problems)
+    top = top_of(SETTINGS_FILE, text, problems)
+    if top is None:
+        raise FolderError("\n".join(problems))
     factors, strip = top.table("factors"), top.table("step_bite")
     tipped, methods = top.table("tipped_bath"), top.table("methods")
     remarks = top.unknown(KEYS)
