@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator, Iterator
+from collections.abc import Generator, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 
@@ -15,6 +15,7 @@ from proofkit.ledger.connection import Ledger
 from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
 from proofkit.ledger.notes import note_hash, scan_sha256
 from proofkit.ledger.sheets import find_sheet, save_sheet
+from proofkit.progress import Progress
 from proofkit.scan.fetching import fetched, place_stamp, scan_place
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, without_scan
@@ -22,10 +23,6 @@ from proofkit.workers.attempt import Outcome, attempt
 from proofkit.workers.cluster import Cluster, client_of, on_cluster
 from proofkit.workers.memory import free_memory, processors, sheet_bytes, workers_for
 from proofkit.workers.threads import in_threads
-
-Progress = Callable[[str, int, int], None]
-"""``(what is done, how many are done, of how many)``."""
-
 
 FETCHED_PX = 140_000_000
 """Pixels to reckon with for scans that lie elsewhere and were not fetched yet: A3 at 850 ppi. [px]"""

@@ -8,7 +8,7 @@ import pandas as pd
 from shapely import contains_xy
 
 import proofkit
-from proofkit.check.measuring import MeasuredPile, Progress
+from proofkit.check.measuring import MeasuredPile
 from proofkit.columns import PLACES, make_table
 from proofkit.folder.edition import Region
 from proofkit.ledger.connection import Ledger
@@ -17,6 +17,7 @@ from proofkit.ledger.keys import digest_of
 from proofkit.measures.fine_picture import fine_box
 from proofkit.places import FoundPlaces, Place, find_places
 from proofkit.places.marks import alike
+from proofkit.progress import Progress
 from proofkit.quality import Quality, from_words
 
 SAME_PLACE_MM = 0.5

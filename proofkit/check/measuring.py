@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from proofkit.check.fresh import Hands, Progress, measure_new, sheet_key
+from proofkit.check.fresh import Hands, measure_new, sheet_key
 from proofkit.check.setting_out import SetOut, choose_standard, missing_scans, set_out
 from proofkit.columns import MEASUREMENTS, SHEETS, SPECKS, make_table
 from proofkit.edition import MeasuredEdition
@@ -16,11 +16,12 @@ from proofkit.ledger.notes import known_hashes
 from proofkit.ledger.pulls import note_pulls
 from proofkit.ledger.repeatability import find_repeatability
 from proofkit.ledger.sheets import find_sheets
+from proofkit.progress import Progress
 from proofkit.scan.fetching import scan_place
 from proofkit.sheet import SheetResult
 from proofkit.workers.cluster import Cluster
 
-__all__ = ["MeasuredPile", "Progress", "measure_pile"]
+__all__ = ["MeasuredPile", "measure_pile"]
 
 
 @dataclass(frozen=True, slots=True, eq=False)

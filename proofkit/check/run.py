@@ -11,7 +11,7 @@ import pandas as pd
 from proofkit.arrays import Picture
 from proofkit.check.current import fingerprint, is_made_from, mark_made_from, program_digest
 from proofkit.check.looking import look_for_places, places_table
-from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
+from proofkit.check.measuring import MeasuredPile, measure_pile
 from proofkit.check.results import prepare_out, write_tables
 from proofkit.choice.frozen import changes_since_signing
 from proofkit.columns import PLACES, make_table
@@ -25,6 +25,7 @@ from proofkit.judgement.types import Judged
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import decisions_without_pull
 from proofkit.ledger.decisions import decisions
+from proofkit.progress import Progress, silent
 from proofkit.scan.types import Scan
 from proofkit.sheet import SheetResult, plate_picture, read_for_looking
 from proofkit.workers.cluster import Cluster
@@ -51,10 +52,6 @@ class CheckResult:
     """Table `places`."""
     sheets: dict[str, SheetResult] = field(default_factory=dict)
     """Pull -> how its sheet was laid, and all that was measured on it."""
-
-
-def _silent(_what: str, _done: int, _total: int) -> None:
-    pass
 
 
 def check(
@@ -95,7 +92,7 @@ def check(
     ProofkitError
         If nothing could be done: what is wrong, what is allowed, what to do.
     """
-    tell = progress or _silent
+    tell = progress or silent
     folder = Path(folder)
     edition = with_standard(read_edition(folder), standard)
     results_folder = prepare_out(folder / "results" if out is None else Path(out))

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from proofkit.check.measuring import MeasuredPile, Progress, measure_pile
+from proofkit.check.measuring import MeasuredPile, measure_pile
 from proofkit.check.results import prepare_out, write_table
 from proofkit.check.run import pictures_of
 from proofkit.choice import Choice, weigh_candidates
@@ -15,6 +15,7 @@ from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import FolderError
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
+from proofkit.progress import Progress, silent
 
 PAGE_FILE = "choice.html"
 
@@ -32,10 +33,6 @@ class ChoiceResult:
     page: Path
     pictures: PlatePictures
     """Gives squares of the laid scans, for looking."""
-
-
-def _silent(_what: str, _done: int, _total: int) -> None:
-    pass
 
 
 def choose(
@@ -72,7 +69,7 @@ def choose(
     ProofkitError
         If nothing could be done: what is wrong, what is allowed, what to do.
     """
-    tell = progress or _silent
+    tell = progress or silent
     folder = Path(folder)
     edition = read_edition(folder)
     check_wishes(edition.wishes)

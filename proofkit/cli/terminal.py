@@ -10,9 +10,9 @@ from rich.table import Table
 from rich.text import Text
 
 from proofkit.check import CheckResult
-from proofkit.check.measuring import Progress as Tell
 from proofkit.folder.problems import without_controls
 from proofkit.measures.advice import advice
+from proofkit.progress import Progress as Tell
 
 HEADINGS = ("pull", "verdict", "causes", "regions")
 

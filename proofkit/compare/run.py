@@ -1,6 +1,6 @@
 """The command `compare`: two states of a plate."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,11 +12,9 @@ from proofkit.compare.inputs import Chosen, choose_side, two_states
 from proofkit.compare.tables import areas_table, changes_table, compared_table
 from proofkit.errors import ComparisonError
 from proofkit.folder.naming import natural_key
+from proofkit.progress import Progress
 from proofkit.report.states_page import write_states_report
 from proofkit.states.comparison import ComparedStates, compare_states
-
-Progress = Callable[[str, int, int], None]
-"""Told what is being read, how much is done and how much there is."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,6 +1,6 @@
 """From an experiment and its measured sheets to one table of observations."""
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path, PurePath
 
@@ -16,12 +16,11 @@ from proofkit.folder.edition import Edition
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
+from proofkit.progress import Progress
 from proofkit.quality import Quality, from_words
 from proofkit.study.analysis import ORDER
 from proofkit.study.experiment import EXPERIMENT_FILE, Experiment
 from proofkit.study.settings import SETTINGS_FILE, StudySettings
-
-Progress = Callable[[str, int, int], None]
 
 PLATES = "plates"
 """Folder in which the editions of an experiment with several plates lie."""

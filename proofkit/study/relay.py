@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pandas as pd
 
-from proofkit.check.measuring import Progress, measure_pile
+from proofkit.check.measuring import measure_pile
 from proofkit.check.results import prepare_out, write_table
 from proofkit.check.setting_out import choose_standard, missing_scans
 from proofkit.columns import REPEATABILITY
@@ -20,6 +20,7 @@ from proofkit.folder.writing import write_text
 from proofkit.judgement.relay import relay_gate
 from proofkit.ledger.connection import LEDGER_FILE, Ledger, close_ledger, open_ledger
 from proofkit.ledger.repeatability import save_repeatability
+from proofkit.progress import Progress, silent
 from proofkit.quality import Quality, from_words
 from proofkit.study.agreement import Between, agreements
 from proofkit.study.relay_page import relay_page
@@ -50,10 +51,6 @@ class RelayResult:
     agreements: tuple[Between, ...]
     """How each two operators, or else days, agree."""
     page: Path
-
-
-def _silent(_what: str, _done: int, _total: int) -> None:
-    pass
 
 
 def relay_study(
@@ -90,7 +87,7 @@ def relay_study(
     results = prepare_out(folder / "results" if out is None else Path(out))
     ledger = open_ledger(ledger_url or folder / LEDGER_FILE, edition.title if ledger_url else "")
     try:
-        measured, lays = _measure(edition, relays, ledger, workers, progress or _silent)
+        measured, lays = _measure(edition, relays, ledger, workers, progress or silent)
         result = _study(measured, lays, edition, results / PAGE_FILE)
         save_repeatability(ledger, result.table)
     finally:

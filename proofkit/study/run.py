@@ -12,13 +12,14 @@ from proofkit.document.markdown import to_markdown
 from proofkit.errors import FolderError
 from proofkit.folder.read import check_folder
 from proofkit.folder.writing import write_text
+from proofkit.progress import Progress, silent
 from proofkit.study.analysis import Analysis, analyse
 from proofkit.study.experiment import read_experiment
 from proofkit.study.found import Found
 from proofkit.study.found_methods import found_methods
 from proofkit.study.gradient import Tilt, tilts
 from proofkit.study.methods import methods_sentences
-from proofkit.study.observing import Observed, Progress, observe
+from proofkit.study.observing import Observed, observe
 from proofkit.study.pictures import draw_all
 from proofkit.study.settings import StudySettings, read_study_settings
 from proofkit.study.strips import Comparison, Strip, strips
@@ -45,10 +46,6 @@ class StudyResult:
     """Caption -> path of the figure without its ending; SVG, PDF and PNG lie there."""
     page: Path
     """HTML; Markdown and LaTeX lie beside it, tables in the folder data."""
-
-
-def _silent(_what: str, _done: int, _total: int) -> None:
-    pass
 
 
 def study(
@@ -85,7 +82,7 @@ def study(
     settings = read_study_settings(folder)
     experiment = read_experiment(folder, settings)
     results = prepare_out(folder / "results" / FOLDER_NAME if out is None else Path(out))
-    observed = observe(folder, experiment, settings, ledger_url, workers, progress or _silent)
+    observed = observe(folder, experiment, settings, ledger_url, workers, progress or silent)
     table = _wanted(observed.table, settings)
     analysis = analyse(table, experiment, settings, observed.responses, _single_u(observed))
     bitten, compared, unbitten = strips(table, experiment, settings, observed.responses)
