@@ -29,11 +29,14 @@ def differences(
     -----
     The difference of two pulls strays by ``s sqrt(2)``; false discoveries are bounded over all pairs, regions and
     measures together (Benjamini and Hochberg), and what is smaller than the smallest difference worth a look is left
-    out.
+    out. So are amounts of departure from the pull that all were laid on: two proofs may be equally far from it, and not
+    at all alike.
     """
     rows: list[dict[str, object]] = []
     chances: list[float] = []
     for reading in measured:
+        if _is_departure(reading.judged):
+            continue
         spread = pooled(reading, groups)
         for one, other in combinations(candidates, 2):
             if one not in reading.scaled or other not in reading.scaled:
@@ -61,6 +64,11 @@ def differences(
         if q <= FALSE_DISCOVERY_RATE and either_way:
             kept.append({**row, "q_value": float(q)})
     return make_table(kept, CHOICE_DIFFERENCES)
+
+
+def _is_departure(judged: Judged) -> bool:
+    """Return whether a measure tells how far a sheet is from the standard, but not to which side."""
+    return judged.against_standard and judged.sides == "upper"
 
 
 def _either_way(judged: Judged, first: float, second: float) -> bool:

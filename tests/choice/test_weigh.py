@@ -83,6 +83,16 @@ def test_differences_are_told_by_region_and_measure_and_sound_repeats_are_none(t
     assert alike.empty
 
 
+def test_how_far_proofs_are_from_the_pull_they_were_laid_on_is_no_difference_between_them(tmp_path):
+    edition = measured(tmp_path)
+    far = edition.measurements["pull"].map({"1": 0.0, "2": 0.3, "3": 0.3}).fillna(0.01)
+    edition.measurements["tone_distance_density"] = far
+    edition.measurements["hatch_open_fraction"] = 1.0 - far
+    told = weigh_candidates(edition).differences["measure"]
+    assert "hatch_open_fraction" in set(told)
+    assert "tone_distance_density" not in set(told)
+
+
 def test_without_wishes_nothing_is_said_of_them(tmp_path):
     choice = weigh_candidates(measured(tmp_path))
     assert choice.wishes == ()
