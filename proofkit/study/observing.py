@@ -25,7 +25,8 @@ from proofkit.study.settings import SETTINGS_FILE, StudySettings
 PLATES = "plates"
 """Folder in which the editions of an experiment with several plates lie."""
 
-_NOT_LAID = Quality.OTHER_PLATE | Quality.BLANK | Quality.MISFIT
+NOT_LAID = Quality.OTHER_PLATE | Quality.BLANK | Quality.MISFIT
+"""Flags of a sheet that is not laid on the standard, so that its measures are of something else."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -168,7 +169,7 @@ def _joined(
         bad = {
             str(pull): f"not laid on the standard ({quality})"
             for pull, quality in zip(edition.sheets["pull"], edition.sheets["quality"], strict=True)
-            if from_words(str(quality)) & _NOT_LAID
+            if from_words(str(quality)) & NOT_LAID
         }
         unlaid |= {f"{plate}: {pull}" if plate else pull: why for pull, why in bad.items()}
         order = {pull.pull: float(place) for place, pull in enumerate(edition.edition.pulls)}

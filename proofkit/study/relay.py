@@ -21,17 +21,15 @@ from proofkit.judgement.relay import relay_gate
 from proofkit.ledger.connection import LEDGER_FILE, Ledger, close_ledger, open_ledger
 from proofkit.ledger.repeatability import save_repeatability
 from proofkit.progress import Progress, silent
-from proofkit.quality import Quality, from_words
+from proofkit.quality import from_words
 from proofkit.study.agreement import Between, agreements
+from proofkit.study.observing import NOT_LAID
 from proofkit.study.relay_page import relay_page
 from proofkit.study.relays import RELAYS_FILE, Relay, read_relays
 from proofkit.study.repeatability import repeatability_table
 from proofkit.study.same_sheet import strangers
 
 PAGE_FILE = "repeatability.html"
-
-_NOT_LAID = Quality.OTHER_PLATE | Quality.BLANK | Quality.MISFIT
-"""Flags of a sheet that is not laid on the standard, so that its measures are of something else."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -144,7 +142,7 @@ def _further(edition: Edition, relays: tuple[Relay, ...], standard: Pull) -> lis
 def _study(measured: MeasuredEdition, lays: pd.DataFrame, edition: Edition, page: Path) -> RelayResult:
     left_out = {scan: why for scan, why in measured.failures.items() if scan in lays.index}
     for scan, quality in zip(measured.sheets["pull"], measured.sheets["quality"], strict=True):
-        if scan in lays.index and from_words(str(quality)) & _NOT_LAID:
+        if scan in lays.index and from_words(str(quality)) & NOT_LAID:
             left_out[str(scan)] = f"could not be laid on the standard ({quality})"
     scans = {
         str(sheet): [str(scan) for scan in part["scan"] if scan not in left_out]
