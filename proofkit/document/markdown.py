@@ -6,7 +6,8 @@ from pathlib import Path
 from proofkit.document.blocks import Block, Document, Heading, Items, Paragraph, Picture, Table
 
 _SIGNS = re.compile(r"([\\`*_{}\[\]<>#|~$&])")
-_AT_BEGINNING = re.compile(r"^(\s*)([-+]|\d+[.)])(?=\s)")
+_AT_BEGINNING = re.compile(r"^(\s*)([-+]|\d+[.)](?=\s|$))")
+"""Bullets, rules and numbers of lists; a dash may also stand alone or in a row."""
 
 
 def to_markdown(document: Document, folder: Path) -> str:
@@ -19,8 +20,8 @@ def to_markdown(document: Document, folder: Path) -> str:
 def escaped(text: str) -> str:
     r"""Return text in which nothing is markup.
 
-    >>> escaped("plate_tone *dark*"), escaped("1. sky")
-    ('plate\\_tone \\*dark\\*', '1\\. sky')
+    >>> escaped("plate_tone *dark*"), escaped("1. sky"), escaped("-")
+    ('plate\\_tone \\*dark\\*', '1\\. sky', '\\-')
     """
     one_line = " ".join(text.split())
     plain = _SIGNS.sub(r"\\\1", one_line)
