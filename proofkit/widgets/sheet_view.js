@@ -8,6 +8,7 @@ const SLOTS = { one: ["a"], beside: ["a", "b"], swipe: ["a", "b"], blink: ["a", 
 const HINT = "Arrows pan, plus and minus zoom, 0 shows the whole sheet, 1 scan pixels, N and P go to the next and previous " +
   "place that differs. With a drawing tool the space bar sets a corner at the cross, Enter closes, Escape gives up. " +
   "Alt and arrows shift the chosen region, Delete removes it, Control Z takes back.";
+const ENDED = "The kernel that showed this sheet has ended. Run the cell again.";
 const INK = "#231f1c", RUST = "#a8431f", WHITE = "#fdfbf6", PATIENCE_MS = 8000, BLINK_MS = 700, NEAR_PX = 6;
 
 function element(tag, attributes, ...children) {
@@ -33,7 +34,13 @@ function render({ model, el }) {
   const viewer = crypto.randomUUID ? crypto.randomUUID() : String(Math.random());
   const listening = [];
   const on = (event, answer) => { model.on(event, answer); listening.push([event, answer]); };
-  const put = (name, value) => { model.set(name, value); model.save_changes(); };
+  const put = (name, value) => { if (!gone) { model.set(name, value); model.save_changes(); } };
+  // A kernel that restarts leaves the canvas on the page with nobody to ask.
+  let gone = false;
+  function post(message) {
+    if (gone) return;
+    try { model.send(message); } catch { gone = true; asked = 0; tell(ENDED); }
+  }
 
   const bar = element("div", { class: "pk-bar", role: "toolbar", "aria-label": "Sheet view" });
   const canvas = focusable("canvas", { class: "pk-canvas", tabindex: "0", role: "application", "aria-label": "Sheet. " + HINT });
@@ -108,7 +115,7 @@ function render({ model, el }) {
     asked = performance.now(); askAgain = false; question += 1;
     if (lacksBase && scale !== wholeScale()) askAgain = true;
     root.dataset.asked = question;
-    model.send({ type: "look", viewer, question, mode: mode(), box, px_per_mm: (lacksBase ? wholeScale() : scale) * ratio, base: lacksBase });
+    post({ type: "look", viewer, question, mode: mode(), box, px_per_mm: (lacksBase ? wholeScale() : scale) * ratio, base: lacksBase });
   }
   async function answered(message, buffers) {
     const bytes = buffers.map(part => new Uint8Array(part.buffer ?? part, part.byteOffset ?? 0, part.byteLength));
@@ -266,7 +273,7 @@ function render({ model, el }) {
     if (points.length < (kind === "polygon" ? 3 : 2)) { tell(kind === "polygon" ? "A polygon needs three corners." : "Two corners are needed."); return; }
     draft = null;
     if (kind === "cut") { put("cut", points.flat()); }
-    else model.send({ type: "drawn", kind, points });
+    else post({ type: "drawn", kind, points });
     paint();
   }
   function tell(text) { said.textContent = text; }
@@ -310,7 +317,7 @@ function render({ model, el }) {
     if (!drag) return;
     const mm = toMm(...place(event)), done = drag; drag = null;
     if (done.kind === "pan" && !done.far) { put("chosen", regionAt(mm)); paint(); }
-    if (done.kind === "shift" && done.region && done.far) model.send({ type: "shift", region: done.region, by: [mm[0] - done.mm[0], mm[1] - done.mm[1]] });
+    if (done.kind === "shift" && done.region && done.far) post({ type: "shift", region: done.region, by: [mm[0] - done.mm[0], mm[1] - done.mm[1]] });
     if (done.kind === "draw" && done.far) corner(mm);
   });
   canvas.addEventListener("pointercancel", () => { drag = null; });
@@ -320,16 +327,16 @@ function render({ model, el }) {
   function read(mm) {
     if (reads.busy && performance.now() - reads.busy < PATIENCE_MS) { reads.next = mm; return; }
     reads.busy = performance.now(); reads.next = null;
-    model.send({ type: "read", viewer, x: mm[0], y: mm[1], side: 3 / scale });
+    post({ type: "read", viewer, x: mm[0], y: mm[1], side: 3 / scale });
   }
 
   // ---- keys ------------------------------------------------------------------------------------------------
   const STEPS = { ArrowLeft: [-1, 0], ArrowRight: [1, 0], ArrowUp: [0, -1], ArrowDown: [0, 1] };
   canvas.addEventListener("keydown", event => {
     const step = STEPS[event.key], middle = [panes()[0].left + panes()[0].width / 2, height / 2];
-    const say = name => () => model.send({ type: "key", name });
+    const say = name => () => post({ type: "key", name });
     let act = null;
-    if (step && event.altKey) act = () => { const by = event.shiftKey ? 1 : 0.1; if (model.get("chosen")) model.send({ type: "shift", region: model.get("chosen"), by: [step[0] * by, step[1] * by] }); };
+    if (step && event.altKey) act = () => { const by = event.shiftKey ? 1 : 0.1; if (model.get("chosen")) post({ type: "shift", region: model.get("chosen"), by: [step[0] * by, step[1] * by] }); };
     else if (step) act = () => { const by = event.shiftKey ? 240 : 48; pan(step[0] * by, step[1] * by); };
     else if (event.ctrlKey || event.metaKey) act = { z: say(event.shiftKey ? "redo" : "undo"), Z: say("redo"), y: say("redo") }[event.key];
     else act = {
@@ -360,8 +367,8 @@ function render({ model, el }) {
   const compare = choices("Compare with the standard", MODES, "mode", () => { slide.hidden = mode() !== "swipe"; });
   bar.append(slide);
   const places = element("span", { class: "pk-group", role: "group", "aria-label": "Places that differ" });
-  action(places, "‹ place", "Previous place that differs", () => model.send({ type: "key", name: "previous" }));
-  action(places, "place ›", "Next place that differs", () => model.send({ type: "key", name: "next" }));
+  action(places, "‹ place", "Previous place that differs", () => post({ type: "key", name: "previous" }));
+  action(places, "place ›", "Next place that differs", () => post({ type: "key", name: "next" }));
   bar.append(places);
   choices("Tool", TOOLS, "tool", () => { draft = null; canvas.style.cursor = { move: "grab", shift: "move" }[tool()] ?? "crosshair"; paint(); });
   const sizes = element("span", { class: "pk-group", role: "group", "aria-label": "Scale" });
@@ -392,7 +399,7 @@ function render({ model, el }) {
   });
   const timer = setInterval(() => {
     if (mode() === "blink") { blinkB = !blinkB; paint(); }
-    if (asked && performance.now() - asked > PATIENCE_MS) { asked = 0; ask(); }  // an answer was lost, or the kernel restarted
+    if (asked && performance.now() - asked > PATIENCE_MS) { asked = 0; ask(); }  // an answer was lost
   }, BLINK_MS);
   const watch = new ResizeObserver(() => {
     const stage = canvas.parentElement, first = !width;  // inside its border: the canvas is drawn to the same size
@@ -406,7 +413,7 @@ function render({ model, el }) {
   });
   watch.observe(canvas.parentElement);
   withStandard(); tell(model.get("said"));
-  return () => { clearInterval(timer); clearTimeout(keep); watch.disconnect(); listening.forEach(([event, answer]) => model.off(event, answer)); };
+  return () => { clearInterval(timer); clearTimeout(keep); cancelAnimationFrame(frame); watch.disconnect(); listening.forEach(([event, answer]) => model.off(event, answer)); };
 }
 
 export default { render };

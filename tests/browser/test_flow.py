@@ -116,6 +116,14 @@ def comes_back(bench):
     expect(bench.notice).to_contain_text("0 of them measured just now", timeout=300_000)
 
 
+def test_a_sheet_whose_kernel_ended_says_so(opened, trial):
+    bench = opened(trial)
+    bench.page.evaluate("jupyterapp.shell.currentWidget.context.sessionContext.session.kernel.restart()")
+    bench.root.get_by_role("button", name="Zoom in").click()
+    expect(bench.root.locator(".pk-said")).to_contain_text("Run the cell again")
+    bench.root.get_by_role("button", name="Zoom in").click()
+
+
 def test_a_check_can_be_stopped_and_goes_on(opened, trial):
     bench = opened(trial)
     bench.button("Check the edition").click()
