@@ -21,6 +21,7 @@ from proofkit.folder.edition import Edition
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.judgement.judge import judge
+from proofkit.judgement.own_places import with_places
 from proofkit.judgement.types import Judged
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import decisions_without_pull
@@ -104,7 +105,8 @@ def check(
     finally:
         close_ledger(ledger)
     tell("judging", 0, 1)
-    judged = judge(pile.measured)
+    places = places_table(found.places, pile.measured.regions)
+    judged = with_places(judge(pile.measured), places)
     tell("judging", 1, 1)
     strays = decisions_without_pull(decided, (pull.pull for pull in edition.pulls))
     signed = changes_since_signing(
@@ -113,7 +115,6 @@ def check(
         str(pile.results[pile.measured.standard].sheet["sha256"]),
     )
     judged = replace(judged, remarks=(*judged.remarks, *signed, *strays, *found.remarks))
-    places = places_table(found.places, pile.measured.regions)
     write_tables(pile.measured, judged, results_folder, decided=decided, places=places)
     report = results_folder / REPORT_FILE
     pictures = pictures_of(pile)

@@ -35,6 +35,7 @@ FIGURES = numbers(
     ("line_distance", "spreads", "the same of the line work"),
     ("hatching_distance", "spreads", "the same of the gaps of hatching"),
     ("drypoint_against_rest", "-", "logarithm of the change of drypoint's load over that of other line work"),
+    ("own_places", "count", "places of 0.3 mm and more that no other pull has"),
 )
 """Figures that judgement works out from the tables and the coarse tone pictures; findings and limits name them."""
 

@@ -89,6 +89,7 @@ MEASURE_WORDS: dict[str, str] = {
     "light_against_deep": "Light work against deep work",
     "gaps_against_film": "Gaps of the hatching against open film",
     "patch_against_grain": "Patches against grain in the line work",
+    "own_places": "Places that no other pull has",
     "film_distance": "Film, all its measures together",
     "line_distance": "Line work, all its measures together",
     "hatching_distance": "Gaps of hatching, all their measures together",

@@ -1,0 +1,127 @@
+"""Sheets with more single places of their own than the pile: specks that no region's measure need show."""
+
+from dataclasses import replace
+
+import numpy as np
+import pandas as pd
+from scipy import stats
+
+from proofkit.arrays import Floats
+from proofkit.columns import FINDINGS, make_table
+from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, SMALLEST_P, adjusted
+from proofkit.judgement.types import Judged
+from proofkit.judgement.values import SHEET
+
+MEASURE = "own_places"
+CAUSE = "specks"
+
+LEAST_LENGTH_MM = 0.3
+"""Shorter marks are the grain of paper and scan as often as the sheet's. [mm]"""
+
+
+def largest_rate(counts: Floats) -> float:
+    """Return the largest mean count that a pile's median allows, as faulty sheets do not move a median.
+
+    The median of Poisson counts is m as long as the chance of m or fewer is at least a half; the mean at which it is
+    just a half is the median of a gamma distribution of shape m + 1.
+
+    >>> round(largest_rate(np.array([0.0, 0.0, 9.0])), 3)
+    0.693
+    """
+    return float(stats.gamma.ppf(0.5, np.floor(np.median(counts)) + 1.0))
+
+
+def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
+    """Return a judgement that also tells of sheets with more places of their own than chance gives.
+
+    A place that recurs on other pulls is the plate's, and no fault of the sheet. Counts of the rest are compared with
+    a Poisson distribution whose mean is the largest that fits the median of the pile; the false discovery rate is
+    bounded over the sheets.
+
+    Parameters
+    ----------
+    judged : Judged
+        With verdicts by measures.
+    places : DataFrame
+        Table `places`.
+    """
+    table = judged.judgement
+    tested = table.loc[table["verdict"].isin(["matches", "look again"]), "pull"].astype(str).tolist()
+    own = places.loc[(places["recurs_on"] == 0) & (places["length_mm"] >= LEAST_LENGTH_MM)]
+    counts = np.asarray(
+        own["pull"].astype(str).value_counts().reindex(tested, fill_value=0), dtype=np.float64
+    )
+    if judged.limits.empty or not counts.any():
+        return judged
+    rate = largest_rate(counts)
+    p = np.maximum(stats.poisson.sf(counts - 1, rate), SMALLEST_P)
+    q = adjusted(p)
+    many = np.flatnonzero(q <= FALSE_DISCOVERY_RATE)
+    if not many.size:
+        return judged
+    standard = table.loc[table["verdict"] == "standard", "pull"].astype(str)
+    on_standard = float(own["pull"].astype(str).isin(standard).sum())
+    rows = make_table(
+        [
+            {
+                "pull": tested[k],
+                "region": SHEET,
+                "measure": MEASURE,
+                "value": counts[k],
+                "standard_value": on_standard,
+                "spread": np.sqrt(rate),
+                "deviation": float(stats.norm.isf(p[k])),
+                "q_value": float(q[k]),
+                "direction": "higher",
+            }
+            for k in many
+        ],
+        FINDINGS,
+    )
+    findings = rows if judged.findings.empty else pd.concat([judged.findings, rows], ignore_index=True)
+    flagged = {tested[k] for k in many}
+    told = [
+        _told(row, own.loc[own["pull"].astype(str) == row["pull"]]) if row["pull"] in flagged else row
+        for row in _records(table)
+    ]
+    return replace(
+        judged,
+        findings=_in_order(findings, table["pull"].astype(str).tolist()),
+        judgement=pd.DataFrame(told, columns=table.columns).astype(table.dtypes.to_dict()),
+        expected_false=judged.expected_false + float(q[many].max()) * many.size,
+    )
+
+
+def _records(table: pd.DataFrame) -> list[dict[str, object]]:
+    return [
+        {str(name): cell for name, cell in row.items()} for row in table.astype(object).to_dict("records")
+    ]
+
+
+def _told(row: dict[str, object], own: pd.DataFrame) -> dict[str, object]:
+    """Return the verdict of a sheet with its places; what its measures said comes first."""
+    largest = max(_records(own), key=lambda place: float(str(place["length_mm"])))
+    said = (
+        f"Marks that no other pull has: {len(own)}, the longest a {largest['kind']} of {largest['length_mm']:.1f} mm "
+        f"at x {largest['x_mm']:.1f}, y {largest['y_mm']:.1f} mm; see the places."
+    )
+    if row["verdict"] == "look again":
+        causes = [cause for cause in str(row["causes"]).split("; ") if cause]
+        return row | {
+            "causes": "; ".join([*causes, *([] if CAUSE in causes else [CAUSE])]),
+            "reason": f"{row['reason']} {said}",
+        }
+    regions = dict.fromkeys(
+        name for names in own["regions"].astype(str) for name in names.split("; ") if name
+    )
+    return row | {
+        "verdict": "look again",
+        "causes": CAUSE,
+        "regions": "; ".join(regions),
+        "reason": f"{said} Nothing else was found to leave the standard.",
+    }
+
+
+def _in_order(findings: pd.DataFrame, pulls: list[str]) -> pd.DataFrame:
+    place = findings["pull"].astype(str).map({pull: k for k, pull in enumerate(pulls)})
+    return findings.iloc[np.argsort(place.to_numpy(), kind="stable")].reset_index(drop=True)
