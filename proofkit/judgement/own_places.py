@@ -36,7 +36,8 @@ def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
 
     A place that recurs on other pulls is the plate's, and no fault of the sheet. Counts of the rest are compared with
     a Poisson distribution whose mean is the largest that fits the median of the pile; the false discovery rate is
-    bounded over the sheets.
+    bounded over the sheets. A sheet that leaves the standard already keeps its verdict: broken lines of dry paper and
+    the second image of a doubled sheet are marks too, and what they come of is said.
 
     Parameters
     ----------
@@ -47,6 +48,7 @@ def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
     """
     table = judged.judgement
     tested = table.loc[table["verdict"].isin(["matches", "look again"]), "pull"].astype(str).tolist()
+    matching = set(table.loc[table["verdict"] == "matches", "pull"].astype(str))
     own = places.loc[(places["recurs_on"] == 0) & (places["length_mm"] >= LEAST_LENGTH_MM)]
     counts = np.asarray(
         own["pull"].astype(str).value_counts().reindex(tested, fill_value=0), dtype=np.float64
@@ -56,7 +58,8 @@ def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
     rate = largest_rate(counts)
     p = np.maximum(stats.poisson.sf(counts - 1, rate), SMALLEST_P)
     q = adjusted(p)
-    many = np.flatnonzero(q <= FALSE_DISCOVERY_RATE)
+    matches = np.array([pull in matching for pull in tested], dtype=np.bool_)
+    many = np.flatnonzero((q <= FALSE_DISCOVERY_RATE) & matches)
     if not many.size:
         return judged
     standard = table.loc[table["verdict"] == "standard", "pull"].astype(str)
@@ -99,18 +102,12 @@ def _records(table: pd.DataFrame) -> list[dict[str, object]]:
 
 
 def _told(row: dict[str, object], own: pd.DataFrame) -> dict[str, object]:
-    """Return the verdict of a sheet with its places; what its measures said comes first."""
+    """Return the verdict of a sheet that has nothing but its places."""
     largest = max(_records(own), key=lambda place: float(str(place["length_mm"])))
     said = (
         f"Marks that no other pull has: {len(own)}, the longest a {largest['kind']} of {largest['length_mm']:.1f} mm "
         f"at x {largest['x_mm']:.1f}, y {largest['y_mm']:.1f} mm; see the places."
     )
-    if row["verdict"] == "look again":
-        causes = [cause for cause in str(row["causes"]).split("; ") if cause]
-        return row | {
-            "causes": "; ".join([*causes, *([] if CAUSE in causes else [CAUSE])]),
-            "reason": f"{row['reason']} {said}",
-        }
     regions = dict.fromkeys(
         name for names in own["regions"].astype(str) for name in names.split("; ") if name
     )
