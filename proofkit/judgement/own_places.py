@@ -1,5 +1,6 @@
 """Sheets with more single places of their own than the pile: specks that no region's measure need show."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -7,7 +8,7 @@ import pandas as pd
 from scipy import stats
 
 from proofkit.arrays import Floats
-from proofkit.columns import FINDINGS, make_table
+from proofkit.columns import FINDINGS, JUDGEMENT, make_table
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, SMALLEST_P, adjusted
 from proofkit.judgement.types import Judged
 from proofkit.judgement.values import SHEET
@@ -36,8 +37,8 @@ def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
 
     A place that recurs on other pulls is the plate's, and no fault of the sheet. Counts of the rest are compared with
     a Poisson distribution whose mean is the largest that fits the median of the pile; the false discovery rate is
-    bounded over the sheets. A sheet that leaves the standard already keeps its verdict: broken lines of dry paper and
-    the second image of a doubled sheet are marks too, and what they come of is said.
+    bounded over the sheets that match in their measures. A sheet that leaves the standard already keeps its
+    verdict: broken lines of dry paper and the second image of a doubled sheet are marks too.
 
     Parameters
     ----------
@@ -46,52 +47,59 @@ def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
     places : DataFrame
         Table `places`.
     """
-    table = judged.judgement
-    tested = table.loc[table["verdict"].isin(["matches", "look again"]), "pull"].astype(str).tolist()
-    matching = set(table.loc[table["verdict"] == "matches", "pull"].astype(str))
+    table = judged.judgement.assign(pull=judged.judgement["pull"].astype(str))
     own = places.loc[(places["recurs_on"] == 0) & (places["length_mm"] >= LEAST_LENGTH_MM)]
-    counts = np.asarray(
-        own["pull"].astype(str).value_counts().reindex(tested, fill_value=0), dtype=np.float64
-    )
-    if judged.limits.empty or not counts.any():
+    counted = own["pull"].astype(str).value_counts()
+    if judged.limits.empty or counted.empty:
         return judged
-    rate = largest_rate(counts)
-    p = np.maximum(stats.poisson.sf(counts - 1, rate), SMALLEST_P)
-    q = adjusted(p)
-    matches = np.array([pull in matching for pull in tested], dtype=np.bool_)
-    many = np.flatnonzero((q <= FALSE_DISCOVERY_RATE) & matches)
-    if not many.size:
+    pile = table.loc[table["verdict"].isin(["standard", "matches", "look again"]), "pull"]
+    counts = np.asarray(counted.reindex(pile, fill_value=0), dtype=np.float64)
+    matches = np.asarray(pile.isin(table.loc[table["verdict"] == "matches", "pull"]), dtype=np.bool_)
+    rows = _findings([str(pull) for pull in pile[matches]], counts[matches], largest_rate(counts))
+    if not rows:
         return judged
-    standard = table.loc[table["verdict"] == "standard", "pull"].astype(str)
-    on_standard = float(own["pull"].astype(str).isin(standard).sum())
-    rows = make_table(
-        [
-            {
-                "pull": tested[k],
-                "region": SHEET,
-                "measure": MEASURE,
-                "value": counts[k],
-                "standard_value": on_standard,
-                "spread": np.sqrt(rate),
-                "deviation": float(stats.norm.isf(p[k])),
-                "q_value": float(q[k]),
-                "direction": "higher",
-            }
-            for k in many
-        ],
-        FINDINGS,
+    on_standard = float(
+        counted.reindex([*table.loc[table["verdict"] == "standard", "pull"]], fill_value=0).sum()
     )
-    findings = rows if judged.findings.empty else pd.concat([judged.findings, rows], ignore_index=True)
-    flagged = {tested[k] for k in many}
+    found = make_table([row | {"standard_value": on_standard} for row in rows], FINDINGS)
+    flagged = {row["pull"] for row in rows}
     told = [
         _told(row, own.loc[own["pull"].astype(str) == row["pull"]]) if row["pull"] in flagged else row
         for row in _records(table)
     ]
     return replace(
         judged,
-        findings=_in_order(findings, table["pull"].astype(str).tolist()),
-        judgement=pd.DataFrame(told, columns=table.columns).astype(table.dtypes.to_dict()),
-        expected_false=judged.expected_false + float(q[many].max()) * many.size,
+        findings=_in_order(judged.findings, found, [*table["pull"]]),
+        judgement=make_table(told, JUDGEMENT),
+        remarks=(*judged.remarks, _remark(len(found))),
+        expected_false=judged.expected_false + float(found["q_value"].max()) * len(found),
+    )
+
+
+def _findings(pulls: Sequence[str], counts: Floats, rate: float) -> list[dict[str, object]]:
+    """Return a finding, but for its standard value, for each pull that has more places than chance gives."""
+    p = np.maximum(stats.poisson.sf(counts - 1, rate), SMALLEST_P)
+    q = adjusted(p)
+    return [
+        {
+            "pull": str(pulls[k]),
+            "region": SHEET,
+            "measure": MEASURE,
+            "value": counts[k],
+            "spread": np.sqrt(rate),
+            "deviation": float(stats.norm.isf(p[k])),
+            "q_value": float(q[k]),
+            "direction": "higher",
+        }
+        for k in map(int, np.flatnonzero(q <= FALSE_DISCOVERY_RATE))
+    ]
+
+
+def _remark(count: int) -> str:
+    sheets = "1 sheet is" if count == 1 else f"{count} sheets are"
+    return (
+        f"{sheets} flagged by single places alone (false discovery rate {FALSE_DISCOVERY_RATE:.0%} over the sheets "
+        "that match in their measures)."
     )
 
 
@@ -119,6 +127,8 @@ def _told(row: dict[str, object], own: pd.DataFrame) -> dict[str, object]:
     }
 
 
-def _in_order(findings: pd.DataFrame, pulls: list[str]) -> pd.DataFrame:
-    place = findings["pull"].astype(str).map({pull: k for k, pull in enumerate(pulls)})
-    return findings.iloc[np.argsort(place.to_numpy(), kind="stable")].reset_index(drop=True)
+def _in_order(findings: pd.DataFrame, more: pd.DataFrame, pulls: list[str]) -> pd.DataFrame:
+    """Return both tables of findings as one, pull by pull."""
+    both = more if findings.empty else pd.concat([findings, more], ignore_index=True)
+    place = both["pull"].astype(str).map({pull: k for k, pull in enumerate(pulls)})
+    return both.iloc[np.argsort(place.to_numpy(), kind="stable")].reset_index(drop=True)
