@@ -10,18 +10,14 @@ from shapely import contains_xy
 import proofkit
 from proofkit.check.measuring import MeasuredPile
 from proofkit.columns import PLACES, make_table
-from proofkit.folder.edition import Region
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.fine_pictures import find_known_places, fine_rows, save_places
 from proofkit.ledger.keys import digest_of
 from proofkit.measures.fine_picture import fine_box
 from proofkit.places import FoundPlaces, Place, find_places
-from proofkit.places.marks import alike
+from proofkit.places.lasting import seen_on
 from proofkit.progress import Progress
 from proofkit.quality import Quality, from_words
-
-SAME_PLACE_MM = 0.5
-"""Places this close on two pulls are one place of the plate: laying and middles err by some 0.1 mm. [mm]"""
 
 APART = Quality.MISFIT | Quality.MIRRORED | Quality.LOW_RESOLUTION
 """Sheets with one of these flags show other edges than the rest, so that they would be full of places."""
@@ -45,7 +41,7 @@ def look_for_places(pile: MeasuredPile, ledger: Ledger, progress: Progress) -> F
     measured = pile.measured
     if measured.edition.declared == "varied":
         return FoundPlaces((), ("Single places are not told of an edition that is declared varied.",))
-    pulls = _comparable(pile)
+    pulls = looked_through(pile)
     key = digest_of([_places_version(), {pull: pile.keys[pull] for pull in pulls}, list(pulls)])
     known = find_known_places(ledger, key)
     if known is not None:
@@ -62,8 +58,8 @@ def look_for_places(pile: MeasuredPile, ledger: Ledger, progress: Progress) -> F
     return found
 
 
-def _comparable(pile: MeasuredPile) -> list[str]:
-    """Return the pulls of the standard's state that lie well on it."""
+def looked_through(pile: MeasuredPile) -> list[str]:
+    """Return the pulls of the standard's state that lie well on it, in order of printing."""
     states = {pull.pull: pull.notes.get("state", "") for pull in pile.measured.edition.pulls}
     state = states.get(pile.measured.standard, "")
     return [
@@ -80,15 +76,26 @@ def _places_version() -> str:
     return digest_of([[path.name, path.read_text(encoding="utf-8")] for path in sorted(root.glob("*.py"))])
 
 
-def places_table(places: Sequence[Place], regions: Sequence[Region]) -> pd.DataFrame:
-    """Return table `places`."""
-    recurring = alike(places, SAME_PLACE_MM)
+def places_table(places: Sequence[Place], pile: MeasuredPile) -> pd.DataFrame:
+    """Return table `places` of a pile."""
+    measured = pile.measured
+    seen = seen_on(
+        places,
+        looked_through(pile),
+        turned={pull.pull for pull in measured.edition.pulls if pull.is_turned},
+        size_mm=(measured.plate_width_mm, measured.plate_height_mm),
+    )
     rows: list[dict[str, object]] = [
         {
             "pull": place.pull,
             "kind": place.kind,
+            "lasting": also.lasting,
+            "seen_on": "; ".join(also.pulls),
+            "keeps_to": also.keeps_to,
             "regions": "; ".join(
-                region.name for region in regions if contains_xy(region.outline_mm, place.x_mm, place.y_mm)
+                region.name
+                for region in measured.regions
+                if contains_xy(region.outline_mm, place.x_mm, place.y_mm)
             ),
             "x_mm": place.x_mm,
             "y_mm": place.y_mm,
@@ -97,8 +104,8 @@ def places_table(places: Sequence[Place], regions: Sequence[Region]) -> pd.DataF
             "direction_deg": place.direction_deg,
             "ink_change": place.ink_change,
             "spreads": place.spreads,
-            "recurs_on": float(count),
+            "recurs_on": float(len(also.pulls)),
         }
-        for place, count in zip(places, recurring, strict=True)
+        for place, also in zip(places, seen, strict=True)
     ]
     return make_table(rows, PLACES)

@@ -22,6 +22,7 @@ from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.judgement.judge import judge
 from proofkit.judgement.own_places import with_places
+from proofkit.judgement.plate_marks import on_plate_marks
 from proofkit.judgement.types import Judged
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import decisions_without_pull
@@ -105,7 +106,7 @@ def check(
     finally:
         close_ledger(ledger)
     tell("judging", 0, 1)
-    places = places_table(found.places, pile.measured.regions)
+    places = places_table(found.places, pile)
     judged = with_places(judge(pile.measured), places)
     tell("judging", 1, 1)
     strays = decisions_without_pull(decided, (pull.pull for pull in edition.pulls))
@@ -114,7 +115,9 @@ def check(
         pile.measured.standard,
         str(pile.results[pile.measured.standard].sheet["sha256"]),
     )
-    judged = replace(judged, remarks=(*judged.remarks, *signed, *strays, *found.remarks))
+    judged = replace(
+        judged, remarks=(*judged.remarks, *signed, *strays, *found.remarks, *on_plate_marks(places))
+    )
     write_tables(pile.measured, judged, results_folder, decided=decided, places=places)
     report = results_folder / REPORT_FILE
     pictures = pictures_of(pile)

@@ -69,10 +69,15 @@ JUDGEMENT = texts(
 
 PLACES = texts(
     ("pull", "impression in order of printing"),
+    ("kind", "dark speck, dark streak, smear, light spot, slit, missing stroke or light patch"),
     (
-        "kind",
-        "dark speck, dark streak, smear, light spot, slit, missing stroke or light patch; where it recurs on pulls "
-        "that follow each other it is on the plate",
+        "lasting",
+        "once, from here on, up to here, for a while, or on and off: how the pulls that have it lie in the pile",
+    ),
+    ("seen_on", "the other pulls that have it, joined by `; `"),
+    (
+        "keeps_to",
+        "plate or press, where the plate was turned on the bed between pulls that have it; else empty",
     ),
     ("regions", "regions it lies in, joined by `; `; empty outside all of them"),
 ) + numbers(

@@ -36,6 +36,7 @@ PULL_LOG = (
     )
     + texts(
         ("pressure", "mark left and right, passes"),
+        ("bed", "turned when the plate lay end for end on the bed; empty = as usual"),
         ("blankets", "number, kind, order; changed or washed"),
         ("incident", "what went wrong"),
         ("word", "the printer's first word on it"),

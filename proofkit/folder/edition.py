@@ -15,6 +15,9 @@ from proofkit.folder.wishes import Wish
 Work = Literal["lines", "tone", "open", "drypoint"]
 WORKS: tuple[Work, ...] = ("lines", "tone", "open", "drypoint")
 
+TURNED = "turned"
+"""Word for a plate that lies turned end for end on the bed of the press."""
+
 
 @dataclass(frozen=True, slots=True)
 class Wedge:
@@ -67,6 +70,11 @@ class Pull:
     """All other cells of the row that are not empty: kind, designation, state, paper, ink, embossing, ..."""
     corners_px: Points | None = None
     """(4, 2) corners of the plate mark given by hand: top left, top right, bottom right, bottom left. [px]"""
+
+    @property
+    def is_turned(self) -> bool:
+        """Whether the plate lay turned end for end on the bed of the press."""
+        return self.notes.get("bed", "").casefold() == TURNED
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -6,7 +6,7 @@ from pathlib import Path
 import numpy as np
 
 from proofkit.arrays import Points
-from proofkit.folder.edition import Pull
+from proofkit.folder.edition import TURNED, Pull
 from proofkit.folder.naming import inside_path, is_address, list_scans, natural_key, pull_names
 from proofkit.folder.problems import place, quoted
 from proofkit.folder.rows import Row, read_rows
@@ -71,6 +71,12 @@ def _pull(row: Row, folder: Path, problems: list[str]) -> Pull | None:
     elif scan is None:
         problems.append(f"{where}: scan {quoted(written)} leads out of the edition. Put the file into scans.")
     corners = _corners(row.cells.get("corners", ""), where, problems)
+    bed = row.cells.get("bed", "")
+    if bed.casefold() not in ("", TURNED):
+        problems.append(
+            f"{where}: bed {quoted(bed)} is not known; allowed is {TURNED} (the plate lay end for end on the bed), or "
+            "nothing when it lay as usual."
+        )
     if scan is None or len(problems) > before:
         return None
     notes = {key: cell for key, cell in row.cells.items() if cell and key not in ("pull", "scan", "corners")}

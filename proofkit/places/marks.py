@@ -1,6 +1,5 @@
 """Hits that hang together become one place, with its middle, size and kind."""
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import cv2
@@ -143,15 +142,3 @@ def _lies_on_a_line(place: Bar, middle: Ink) -> bool:
         columns, rows = np.clip(cells, 0, np.array(middle.shape[::-1]) - 1).T
         ink.append(float(np.nanmean(np.append(ink_of(middle[rows, columns]), 0.0))))
     return ink[0] - max(ink[1], ink[2]) > STROKE_INK
-
-
-def alike(places: Sequence[Place], within_mm: float) -> list[int]:
-    """Return for each place on how many other pulls there is one of the same sign within a distance."""
-    at = np.array([(place.x_mm, place.y_mm) for place in places]).reshape(-1, 2)
-    dark = np.array([place.ink_change > 0 for place in places], dtype=np.bool_)
-    pulls = np.array([place.pull for place in places])
-    counts = []
-    for k, place in enumerate(places):
-        near = (np.hypot(*(at - at[k]).T) <= within_mm) & (dark == dark[k]) & (pulls != place.pull)
-        counts.append(len(set(pulls[near])))
-    return counts

@@ -21,6 +21,9 @@ MOST_SPOTS = 32
 SQUARE_MM = 4.0
 """Side of the square shown: a speck of 0.3 mm is then plain to see. [mm]"""
 
+MOST_NAMED = 6
+"""Other pulls with the same mark that are named one by one."""
+
 PX_PER_MM = 40.0
 """No picture is sampled finer. [px/mm]"""
 
@@ -64,7 +67,7 @@ def spots(measured: MeasuredEdition, places: pd.DataFrame, pictures: PlatePictur
             size=f"{float(row['length_mm']):.1f} × {float(row['breadth_mm']):.1f} mm",
             change=f"{100 * abs(float(row['ink_change'])):.0f} % of black "
             f"{'darker' if float(row['ink_change']) > 0 else 'lighter'}",
-            recurs=_recurs(int(row["recurs_on"])),
+            recurs=_elsewhere(row),
             here=_square(pictures, str(row["pull"]), boxes[k]) if k in shown else "",
             standard=standards[k],
             order=order[str(row["pull"])],
@@ -103,12 +106,17 @@ def _where(row: dict[object, object]) -> str:
     return f"{place} ({row['regions']})" if row["regions"] else place
 
 
-def _recurs(count: int) -> str:
-    """Return on how many other pulls the same place is marked; a plate keeps its marks, a sheet does not.
+def _elsewhere(row: dict[object, object]) -> str:
+    """Return which other pulls have the same mark, and whose it is; a plate keeps its marks, a sheet does not.
 
-    >>> _recurs(0), _recurs(2)
-    ('', 'also on 2 other pulls: look at the plate')
+    >>> _elsewhere({"seen_on": "10; 11", "keeps_to": ""}), _elsewhere({"seen_on": "7", "keeps_to": "press"})
+    ('also on pulls 10 and 11: look at the plate', 'also on pull 7: of the press, not of the plate')
     """
-    if count == 0:
+    pulls = [pull for pull in str(row["seen_on"]).split("; ") if pull]
+    if not pulls:
         return ""
-    return f"also on {count} other {'pull' if count == 1 else 'pulls'}: look at the plate"
+    named = f"pull {pulls[0]}" if len(pulls) == 1 else f"pulls {', '.join(pulls[:-1])} and {pulls[-1]}"
+    if len(pulls) > MOST_NAMED:
+        named = f"{len(pulls)} other pulls, {pulls[0]} to {pulls[-1]}"
+    whose = {"": "look at the plate", "plate": "of the plate", "press": "of the press, not of the plate"}
+    return f"also on {named}: {whose[str(row['keeps_to'])]}"

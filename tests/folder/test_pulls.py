@@ -65,6 +65,7 @@ def test_any_spreadsheet_program_may_have_written_it(tmp_path, content):
         (b"\xff\xfep\0u\0l\0l\0", None, "UTF-16"),
         (b"pull,scan\n1,a.tif\0\n", 2, "NUL"),
         (b'pull,scan\n1,"a.tif\n', 2, "quotation marks"),
+        (b"pull,scan,bed\n1,a.tif,sideways\n", 2, "allowed is turned"),
         (b"pull,scan,corners\n1,a.tif,1 2 3 4\n", 2, "4 parts"),
         (b"pull,scan,corners\n1,a.tif,0 0 9 0 9 9 0 inf\n", 2, "eight numbers"),
         (b"pull,scan,corners\n1,a.tif,0 0 9 9 9 0 0 9\n", 2, "no four-sided plate"),

@@ -3,7 +3,7 @@ import pytest
 
 from proofkit.measures.fine_picture import NO_SHEET
 from proofkit.places import find_places, picture
-from proofkit.places.marks import alike
+from proofkit.places.lasting import seen_on
 from tests.places.sheets import SHAPE, bar, codes, disc, edition, pictures
 
 
@@ -71,7 +71,9 @@ def test_a_mark_of_half_of_the_sheets_does_not_hide_itself():
         sheets[pull] = disc(sheets[pull], 6.0, 9.0, 0.5, 0.9)
     places = found_in(sheets).places
     assert [place.pull for place in places] == ["7", "8", "9", "10"]
-    assert alike(places, 0.5) == [3, 3, 3, 3]
+    seen = seen_on(places, list(sheets))
+    assert seen[0].pulls == ("8", "9", "10")
+    assert {one.lasting for one in seen} == {"from here on"}
 
 
 def test_strips_change_nothing(monkeypatch):
