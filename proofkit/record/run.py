@@ -8,7 +8,7 @@ import pandas as pd
 from proofkit.check.results import prepare_out, write_table
 from proofkit.columns import NUMBERING, RECONCILIATION, make_table
 from proofkit.document.html import to_html
-from proofkit.document.pdf import to_pdf
+from proofkit.document.pdf import letters_without_face, to_pdf
 from proofkit.errors import LedgerError
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
@@ -80,7 +80,9 @@ def record(
     write_table(results, "numbering", numbering_table(numbered), NUMBERING)
     write_bytes(results / f"{SHEET_NAME}.pdf", to_pdf(page))
     where = write_text(results / f"{SHEET_NAME}.html", to_html(page))
-    return RecordResult(reconciliation, numbered, (*reconciliation.open_questions, *remarks), started, where)
+    unset = letters_without_face(page)
+    questions = (*reconciliation.open_questions, *remarks, *((unset,) if unset else ()))
+    return RecordResult(reconciliation, numbered, questions, started, where)
 
 
 def reconciliation_table(result: Reconciliation) -> pd.DataFrame:
