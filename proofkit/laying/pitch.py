@@ -59,23 +59,26 @@ def doubtful_fields(
 
 def _fields(lines: StandardLines, size_mm: tuple[float, float]) -> Iterator[tuple[Points, Points]]:
     """Yield middle and step to the next line, both (2,) in mm, of each square that holds hatching."""
-    xy = lines.lines.points_mm
-    hatched = np.isfinite(lines.spacing_mm)
-    for x0 in np.arange(0.0, size_mm[0] - BLOCK_MM / 2, BLOCK_MM):
-        for y0 in np.arange(0.0, size_mm[1] - BLOCK_MM / 2, BLOCK_MM):
-            inside = hatched & (xy[:, 0] >= x0) & (xy[:, 0] < x0 + BLOCK_MM)
-            inside &= (xy[:, 1] >= y0) & (xy[:, 1] < y0 + BLOCK_MM)
-            if inside.sum() < FEWEST_POINTS:
-                continue
-            nx, ny = lines.lines.normals[inside].T
-            # Normals point either way; the doubled angle makes both the same.
-            angle = np.arctan2(np.sum(2 * nx * ny), np.sum(nx * nx - ny * ny)) / 2
-            normal = np.array([np.cos(angle), np.sin(angle)])
-            along = np.abs(nx * normal[0] + ny * normal[1]) > 0.95
-            if along.mean() < ALIGNED:
-                continue
-            spacing = float(np.median(lines.spacing_mm[inside][along]))
-            yield np.array([x0 + BLOCK_MM / 2, y0 + BLOCK_MM / 2]), spacing * normal
+    columns, rows = (len(np.arange(0.0, side - BLOCK_MM / 2, BLOCK_MM)) for side in size_mm)
+    at = np.floor(lines.lines.points_mm / BLOCK_MM).astype(np.intp)
+    on_plate = (at >= 0).all(axis=1) & (at[:, 0] < columns) & (at[:, 1] < rows)
+    hatched = np.flatnonzero(np.isfinite(lines.spacing_mm) & on_plate)
+    square = at[hatched, 0] * rows + at[hatched, 1]
+    in_order = hatched[np.argsort(square, kind="stable")]
+    ends = np.cumsum(np.bincount(square, minlength=rows * columns))
+    for number, inside in enumerate(np.split(in_order, ends[:-1])):
+        if len(inside) < FEWEST_POINTS:
+            continue
+        nx, ny = lines.lines.normals[inside].T
+        # Normals point either way; the doubled angle makes both the same.
+        angle = np.arctan2(np.sum(2 * nx * ny), np.sum(nx * nx - ny * ny)) / 2
+        normal = np.array([np.cos(angle), np.sin(angle)])
+        along = np.abs(nx * normal[0] + ny * normal[1]) > 0.95
+        if along.mean() < ALIGNED:
+            continue
+        spacing = float(np.median(lines.spacing_mm[inside][along]))
+        middle = BLOCK_MM * (np.array(divmod(number, rows)) + 0.5)
+        yield middle, spacing * normal
 
 
 def _fits_better_beside(standard: Ink, sheet: Ink, middle: Points, step: Points, side: float) -> bool:
