@@ -3,11 +3,11 @@
 from dataclasses import dataclass
 from typing import NamedTuple
 
-import cv2
 import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Index, Ink, Mask, Plane, Points
+from proofkit.laying.matching_kernels import correlate_patches
 from proofkit.laying.rectify import Box, plate_box, rectify_coarse
 from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
 from proofkit.laying.spline import fit_warp
@@ -113,25 +113,16 @@ def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: in
     stride = max(size // 2, 8)
     # Few patches say enough for a smooth field: at fine pitches take about 40 along each side.
     stride = max(stride, min(h, w) // 40)
-    any_outside = bool(outside.any())
-    corners, scores = [], []
-    for top in _starts(h, size, stride, search):
-        for left in _starts(w, size, stride, search):
-            patch = standard[top : top + size, left : left + size]
-            if float(cv2.meanStdDev(patch)[1][0, 0]) < FLAT_CODES:
-                continue
-            whole = np.s_[top - search : top + size + search, left - search : left + size + search]
-            area = sheet[whole]
-            if any_outside and outside[whole].mean() > OUTSIDE_SHARE:
-                continue
-            if float(cv2.meanStdDev(area)[1][0, 0]) < FLAT_SHEET_CODES:
-                continue
-            corners.append((left, top))
-            scores.append(cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED))
-    if not scores:
+    rows, columns = _starts(h, size, stride, search), _starts(w, size, stride, search)
+    corners = np.array([(top, left) for top in rows for left in columns], dtype=np.int32)
+    used, scores = correlate_patches(
+        standard, sheet, outside if outside.any() else outside[:0, :0], corners, size, search,
+        FLAT_CODES, FLAT_SHEET_CODES, OUTSIDE_SHARE,
+    )  # fmt: skip
+    if not used.any():
         return Matches(np.empty((0, 2)), np.empty((0, 2)), np.empty((0, 2, 2)), np.empty(0))
-    peaks = _peaks(np.array(scores, dtype=np.float32))
-    middles = (np.array(corners, dtype=np.float64)[peaks.kept] + (size - 1) / 2) * box.pitch_mm
+    peaks = _peaks(scores[used])
+    middles = (corners[used][peaks.kept][:, ::-1] + (size - 1) / 2) * box.pitch_mm
     return Matches(middles + np.array([box.x0_mm, box.y0_mm]), peaks.shifts, peaks.curvature, peaks.height)
 
 

@@ -1,0 +1,78 @@
+"""Patches are compared as OpenCV compares them: one template at a time, in floats."""
+
+import cv2
+import numpy as np
+import pytest
+
+from proofkit.laying.matching_kernels import correlate_patches
+
+SIZE, SEARCH = 24, 3
+SIDE = SIZE + 2 * SEARCH
+LIMITS = (3.0, 0.5, 0.02)
+NOWHERE = np.zeros((0, 0), dtype=np.bool_)
+
+
+def pictures(seed):
+    """Two pictures of blurred grain, the second shifted by (1, -2) cells and noisy."""
+    rng = np.random.default_rng(seed)
+    wide = cv2.GaussianBlur(rng.uniform(0, 255, (96, 110)).astype(np.float32), (0, 0), 1.5)
+    wide = np.clip(30 + 3 * (wide - wide.mean()) + rng.normal(0, 4, wide.shape), 0, 255).astype(np.uint8)
+    return wide[4:-4, 4:-4].copy(), wide[3:-5, 6:-2].copy()
+
+
+def corners_of(shape, step=11):
+    rows = range(SEARCH, shape[0] - SIZE - SEARCH, step)
+    return np.array([(r, c) for r in rows for c in range(SEARCH, shape[1] - SIZE - SEARCH, step)], np.int32)
+
+
+def test_scores_are_those_of_the_library():
+    standard, sheet = pictures(5)
+    corners = corners_of(standard.shape)
+    used, scores = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    assert used.all()
+    for (top, left), score in zip(corners, scores, strict=True):
+        patch = standard[top : top + SIZE, left : left + SIZE]
+        area = sheet[top - SEARCH : top - SEARCH + SIDE, left - SEARCH : left - SEARCH + SIDE]
+        # The library multiplies by Fourier transforms in 32 bit floats: right to some 1e-5.
+        assert score == pytest.approx(cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED), abs=1e-4)
+
+
+def test_score_is_the_coefficient_of_correlation():
+    standard, sheet = pictures(6)
+    corners = corners_of(standard.shape)[:3]
+    _, scores = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    for (top, left), score in zip(corners, scores, strict=True):
+        for dy, dx in ((0, 0), (2, 5), (6, 6)):
+            r, c = top - SEARCH + dy, left - SEARCH + dx
+            pair = standard[top : top + SIZE, left : left + SIZE], sheet[r : r + SIZE, c : c + SIZE]
+            assert score[dy, dx] == pytest.approx(
+                np.corrcoef(*(part.ravel() for part in pair))[0, 1], abs=1e-6
+            )
+
+
+def test_even_patches_and_even_sheets_are_passed_over():
+    standard, sheet = pictures(7)
+    corners = np.array([(10, 10), (10, 50), (55, 10)], np.int32)
+    standard[10 : 10 + SIZE, 10 : 10 + SIZE] = 40
+    sheet[5:45, 45:90] = 60
+    used, _ = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    assert used.tolist() == [False, False, True]
+
+
+def test_areas_beyond_the_scan_are_passed_over():
+    standard, sheet = pictures(8)
+    corners = np.array([(20, 20), (20, 50)], np.int32)
+    outside = np.zeros(sheet.shape, dtype=np.bool_)
+    outside[:, 20 + SIZE + SEARCH - 1] = True  # one column of 30, more than 2 %
+    used, _ = correlate_patches(standard, sheet, outside, corners, SIZE, SEARCH, *LIMITS)
+    assert used.tolist() == [False, True]
+
+
+def test_an_even_window_within_a_lively_area_scores_nothing():
+    standard, sheet = pictures(9)
+    sheet[17 : 17 + SIZE, 17 : 17 + SIZE] = 90
+    corners = np.array([(20, 20)], np.int32)
+    used, scores = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    assert used.all()
+    assert scores[0, 0, 0] == 0.0
+    assert np.isfinite(scores).all()
