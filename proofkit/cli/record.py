@@ -9,7 +9,7 @@ from proofkit.cli.codes import DONE
 from proofkit.errors import FolderError
 
 if TYPE_CHECKING:
-    from proofkit.ledger.decisions import Decision
+    from proofkit.ledger.decisions import EntryWord
     from proofkit.record.run import RecordResult
 
 MOST_QUESTIONS = 12
@@ -37,7 +37,7 @@ def add_record(commands: Any) -> None:  # noqa: ANN401  # argparse keeps the cla
         "--decide",
         nargs=2,
         metavar=("PULL", "WORD"),
-        help="decide about a pull: keep, second, 'set aside' or spoiled; wants --by",
+        help="decide about a pull: keep, second, 'set aside' or spoiled, or 'taken back'; wants --by",
     )
     record.add_argument("--by", default="", metavar="INITIALS", help="who decides")
     record.add_argument("--reason", default="", metavar="TEXT", help="why, in your own words")
@@ -69,12 +69,12 @@ def _record(asked: argparse.Namespace) -> int:
         decide_about(
             asked.folder,
             pull,
-            cast("Decision", word),
+            cast("EntryWord", word),
             reason=asked.reason,
             by=asked.by,
             ledger_url=asked.ledger,
         )
-        said.append(f"Pull {pull}: {word}, decided by {asked.by}.")
+        said.append(f"Pull {pull}: {word}, by {asked.by}.")
     result = record(asked.folder, out=asked.out, ledger_url=asked.ledger)
     sys.stdout.write("".join(f"{line}\n" for line in [*said, *record_lines(result)]))
     return DONE

@@ -98,12 +98,15 @@ PLACES = texts(
 
 DECISIONS = texts(
     ("pull", "impression in order of printing"),
-    ("decision", "keep, second, set aside or spoiled"),
+    (
+        "decision",
+        "keep, second, set aside or spoiled; taken back = the last one that still stood no longer counts",
+    ),
     ("reason", "in the person's words"),
     ("by", "initials"),
     ("at", "date and time, ISO 8601"),
 )
-"""Append-only: what a person decided."""
+"""Append-only: what a person decided; of each pull the last entry that was not taken back counts."""
 
 VERDICTS = ("standard", "matches", "look again", "not comparable")
 

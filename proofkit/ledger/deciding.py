@@ -9,7 +9,7 @@ from proofkit.errors import LedgerError
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
-from proofkit.ledger.decisions import Decision, add_decision, decisions
+from proofkit.ledger.decisions import EntryWord, add_decision, decisions, standing_entry
 
 PULLS_SHOWN = 12
 """Pulls named in a message before it says how many more there are."""
@@ -18,7 +18,7 @@ PULLS_SHOWN = 12
 def decide(
     folder: Path | str,
     pull: str,
-    decision: Decision,
+    decision: EntryWord,
     *,
     reason: str,
     by: str,
@@ -33,7 +33,7 @@ def decide(
     pull : str
         As in pulls.csv.
     decision : str
-        `keep`, `second`, `set aside` or `spoiled`.
+        `keep`, `second`, `set aside` or `spoiled`, or `taken back`, which undoes the last one that stands.
     reason : str
         In the person's own words; may be empty.
     by : str
@@ -44,14 +44,16 @@ def decide(
     Returns
     -------
     pandas.DataFrame
-        Table `decisions`: all that was ever decided, the new one last. Nothing is replaced; the last one counts.
+        Table `decisions`: all that was ever entered, the new entry last. Nothing is replaced; see `standing` for
+        what counts.
 
     Raises
     ------
     FolderError
         If the folder cannot be read as an edition.
     LedgerError
-        If there is no such pull, a value is not allowed or the ledger cannot be written.
+        If there is no such pull, a value is not allowed, nothing stands that could be taken back, or the ledger
+        cannot be written.
     """
     edition = read_edition(Path(folder))
     known = [row.pull for row in edition.pulls]
@@ -86,7 +88,9 @@ def read_decisions(folder: Path | str, ledger_url: str | None = None) -> pd.Data
 
 
 def standing(table: pd.DataFrame) -> dict[str, dict[str, str]]:
-    """Return pull -> the row of table `decisions` that counts: the last one about it.
+    """Return pull -> the row of table `decisions` that counts: the last one about it that was not taken back.
+
+    Pulls about which no decision stands are left out.
 
     Examples
     --------
@@ -94,10 +98,12 @@ def standing(table: pd.DataFrame) -> dict[str, dict[str, str]]:
     >>> standing(pd.DataFrame(rows, columns=["pull", "decision", "reason", "by", "at"]))["3"]["decision"]
     'second'
     """
-    return {
-        str(row["pull"]): {str(key): str(value) for key, value in row.items()}
-        for row in table.to_dict("records")
-    }
+    entries: dict[str, list[dict[str, str]]] = {}
+    for record in table.to_dict("records"):
+        row = {str(key): str(value) for key, value in record.items()}
+        entries.setdefault(row["pull"], []).append(row)
+    places = {pull: standing_entry([row["decision"] for row in rows]) for pull, rows in entries.items()}
+    return {pull: entries[pull][place] for pull, place in places.items() if place is not None}
 
 
 def decisions_without_pull(table: pd.DataFrame, pulls: Iterable[str]) -> list[str]:

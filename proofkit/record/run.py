@@ -15,7 +15,7 @@ from proofkit.folder.read import read_edition
 from proofkit.folder.writing import write_bytes, write_text
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import standing
-from proofkit.ledger.decisions import Decision, add_decision, decisions
+from proofkit.ledger.decisions import EntryWord, add_decision, decisions
 from proofkit.record.impressions import impressions
 from proofkit.record.log import read_log
 from proofkit.record.numbering import Numbered, propose
@@ -103,9 +103,9 @@ def numbering_table(numbered: tuple[Numbered, ...]) -> pd.DataFrame:
 
 
 def decide_about(
-    folder: Path | str, pull: str, word: Decision, *, reason: str, by: str, ledger_url: str | None = None
+    folder: Path | str, pull: str, word: EntryWord, *, reason: str, by: str, ledger_url: str | None = None
 ) -> None:
-    """Add a decision about a pull that stands in pulls.csv or in the pull log, scanned or not.
+    """Add a decision about a pull that stands in pulls.csv or in the pull log, scanned or not, or take it back.
 
     Raises
     ------

@@ -1,4 +1,7 @@
-"""Decision: what a person decides about the sheet under the eye; entries are added, never changed."""
+"""Decision: what a person decides about the sheet under the eye; entries are added, never changed.
+
+Taking back is an entry too.
+"""
 
 import html
 
@@ -6,16 +9,14 @@ import ipywidgets as widgets
 import pandas as pd
 
 from proofkit.errors import ProofkitError
-from proofkit.ledger.deciding import decide, read_decisions
-from proofkit.ledger.decisions import DECISION_WORDS
+from proofkit.ledger.deciding import decide, read_decisions, standing
+from proofkit.ledger.decisions import DECISION_WORDS, TAKEN_BACK, EntryWord, standing_entry
 from proofkit.widgets.controls import button, dropdown, text, words
 from proofkit.widgets.state import BenchState, changed, say, take_decisions
 from proofkit.widgets.store import BenchStore
 from proofkit.widgets.work import Places
 
 UNDECIDED = ""
-TAKEN_BACK = "taken back"
-"""Reason of an entry that stands for the one before the last."""
 
 
 class DecisionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
@@ -31,7 +32,11 @@ class DecisionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no ty
         self.reason = text("Reason", placeholder="in your own words")
         self.initials = text("Initials", placeholder="who decides")
         self.write = button("Write it down", self._write, name="Write this decision to the ledger")
-        self.back = button("Take the last one back", self._take_back)
+        self.back = button(
+            "Take it back",
+            self._take_back,
+            name="Take back the decision that stands; the entry stays in the ledger",
+        )
         self.entries = widgets.HTML()
         choosing = [self.about, self.decision, self.reason, self.initials]
         super().__init__([*choosing, widgets.HBox([self.write, self.back]), self.entries])
@@ -42,32 +47,20 @@ class DecisionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no ty
         if self.decision.value == UNDECIDED:
             self._store.run(say, f"Nothing was written. Choose one of {', '.join(DECISION_WORDS)}.")
             return
-        self._add(state, self.decision.value, self.reason.value, f"Pull {state.pull}: {self.decision.value}.")
+        self._add(state, self.decision.value)
 
     def _take_back(self) -> None:
-        """Add an entry that says again what was decided before the last one."""
-        state = self._store.state
-        rows = entries_about(state)
-        if len(rows) < 2:
-            self._store.run(
-                say,
-                f"There is no earlier decision about pull {state.pull} to go back to. Write the one that holds.",
-            )
-            return
-        last, before = rows[-1], rows[-2]
-        reason = f"{TAKEN_BACK}: {last['decision']}"
-        self._add(state, before["decision"], reason, f"Pull {state.pull}: back to {before['decision']}.")
+        self._add(self._store.state, TAKEN_BACK)
 
-    def _add(self, state: BenchState, decision: str, reason: str, notice: str) -> None:
+    def _add(self, state: BenchState, word: EntryWord) -> None:
         if state.folder is None:
             return
-        word = next((known for known in DECISION_WORDS if known == decision), DECISION_WORDS[0])
         try:
             table = decide(
                 state.folder,
                 state.pull,
                 word,
-                reason=reason,
+                reason=self.reason.value,
                 by=self.initials.value,
                 ledger_url=self._places.ledger_url,
             )
@@ -75,7 +68,7 @@ class DecisionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no ty
             self._store.run(say, str(error))
             return
         self.decision.value, self.reason.value = UNDECIDED, ""
-        self._store.run(take_decisions, table, notice)
+        self._store.run(take_decisions, table, notice_of(table, state.pull, word))
 
     def _show(self, before: BenchState, state: BenchState) -> None:
         if before.folder != state.folder and state.folder is not None and state.decided is None:
@@ -85,7 +78,7 @@ class DecisionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no ty
             self.about.value = f"<h3>Pull {html.escape(state.pull)}</h3>" if state.pull else ""
             self.write.disabled = not state.pull
             rows = entries_about(state)
-            self.back.disabled = not rows
+            self.back.disabled = standing_entry([row["decision"] for row in rows]) is None
             self.entries.value = entries_html(rows)
 
     def _read(self, state: BenchState) -> None:
@@ -109,17 +102,31 @@ def entries_about(state: BenchState) -> list[dict[str, str]]:
     return [{str(key): str(value) for key, value in row.items()} for row in rows]
 
 
+def notice_of(table: pd.DataFrame, pull: str, word: EntryWord) -> str:
+    """Return what an entry that was just added comes to."""
+    if word != TAKEN_BACK:
+        return f"Pull {pull}: {word}."
+    row = standing(table).get(pull)
+    left = (
+        "nothing is decided about it now" if row is None else f"{row['decision']} by {row['by']} stands again"
+    )
+    return f"Pull {pull}: taken back; {left}."
+
+
 def entries_html(rows: list[dict[str, str]]) -> str:
-    """Return decisions as a list, the one that counts first; all text is escaped."""
+    """Return decisions as a list, the last one first and the one that counts marked; all text is escaped."""
     if not rows:
         return words("Nothing was decided about this sheet.", "aside")
-    items = []
-    for number, row in enumerate(reversed(rows)):
+    items, counting = [], standing_entry([row["decision"] for row in rows])
+    for number, row in reversed(list(enumerate(rows))):
         when = html.escape(row["at"][:16].replace("T", " "))
         reason = f": {html.escape(row['reason'])}" if row["reason"] else ""
-        kind = "counts" if number == 0 else "past"
+        kind, tag = ('counts" aria-current="true', "b") if number == counting else ("past", "span")
         items.append(
-            f'<li class="{kind}"><b>{html.escape(row["decision"])}</b>{reason} '
+            f'<li class="{kind}"><{tag}>{html.escape(row["decision"])}</{tag}>{reason} '
             f"<span>{html.escape(row['by'])}, {when}</span></li>"
         )
-    return f'<ul class="entries" aria-label="Decisions, the last one first">{"".join(items)}</ul>'
+    none = (
+        "" if counting is not None else words("No decision stands: what was decided was taken back.", "aside")
+    )
+    return f'{none}<ul class="entries" aria-label="Decisions, the last one first">{"".join(items)}</ul>'

@@ -26,6 +26,19 @@ def test_a_new_run_leaves_decisions_alone_and_the_view_of_the_program_too(checke
     assert "set aside: =thumb mark, lower margin (A.L., " in page
 
 
+def test_a_decision_that_was_taken_back_leaves_the_report_and_stays_in_the_table(checked):
+    decide(checked, "2", "set aside", reason="", by="A.L.")
+    decide(checked, "4", "second", reason="", by="A.L.")
+    decide(checked, "2", "taken back", reason="wrong sheet", by="A.L.")
+    page = check(checked).report.read_text(encoding="utf-8")
+    assert "second (A.L., " in page
+    assert "set aside (A.L., " not in page
+    assert "wrong sheet" not in page
+    assert [row["decision"] for row in read(checked, "decisions").to_dict("records")] == [
+        "set aside", "second", "taken back",
+    ]  # fmt: skip
+
+
 def test_a_decision_about_a_pull_that_left_the_edition_is_told(checked):
     decide(checked, "5", "spoiled", reason="", by="P")
     pulls = checked / "pulls.csv"

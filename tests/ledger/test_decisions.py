@@ -52,6 +52,7 @@ def test_editions_that_share_a_ledger_keep_their_decisions_apart(tmp_path):
     [
         ({"pull": " "}, "names no pull"),
         ({"decision": "good"}, "keep, second, set aside, spoiled"),
+        ({"decision": "taken back"}, "No decision about pull '1' stands"),
         ({"by": ""}, "initials"),
         ({"by": "x" * 13}, "1 to 12"),
         ({"at": datetime(2024, 5, 17, 9, 30)}, "no time zone"),

@@ -121,6 +121,8 @@ def test_the_whole_way_on_the_command_line(folder, capsys):
         ["--decide", "3", "keep", "--by", "mn"],
         ["--decide", "4", "spoiled", "--by", "mn", "--reason", "crease"],
         ["--decide", "5", "keep", "--by", "mn"],
+        ["--decide", "6", "spoiled", "--by", "mn"],
+        ["--decide", "6", "taken back", "--by", "mn", "--reason", "the other sheet"],
         ["--decide", "6", "keep", "--by", "mn"],
         ["--enter", "pull=4", "destroyed_on=2024-05-02"],
     ):
@@ -150,6 +152,7 @@ def test_the_whole_way_on_the_command_line(folder, capsys):
         (["--decide", "9", "keep", "--by", "mn"], "stands neither in pulls.csv nor in pull_log.csv"),
         (["--decide", "3", "burn", "--by", "mn"], "allowed is keep"),
         (["--decide", "3", "keep"], "initials"),
+        (["--decide", "3", "taken back", "--by", "mn"], "No decision about pull '3' stands"),
         (["--import", "nowhere.csv"], "is not there"),
     ],
 )

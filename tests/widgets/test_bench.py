@@ -171,12 +171,37 @@ def test_decisions_are_added_and_taken_back_as_new_entries(edition):
         panel.decision.initials.value = "A.L."
         panel.decision.write.click()
     panel.decision.back.click()
+    assert "keep by A.L. stands again" in panel.notice.value
     table = read_decisions(edition)
-    assert table["decision"].tolist() == ["keep", "second", "keep"]
-    assert table["reason"].tolist() == ["", "a fold at the corner", "taken back: second"]
+    assert table["decision"].tolist() == ["keep", "second", "taken back"]
     again = bench(edition)  # as after a restart of the kernel
     assert "a fold at the corner" in again.decision.entries.value
     assert [card["decided"] for card in again.drawer.sheets] == ["keep, A.L.", ""]
+
+
+def test_the_only_decision_can_be_taken_back(edition):
+    panel = bench(edition)
+    assert panel.decision.back.disabled
+    panel.decision.decision.value, panel.decision.initials.value = "spoiled", "A.L."
+    panel.decision.write.click()
+    assert [card["decided"] for card in panel.drawer.sheets] == ["spoiled, A.L.", ""]
+    panel.decision.back.click()
+    assert "nothing is decided about it now" in panel.notice.value
+    assert [card["decided"] for card in panel.drawer.sheets] == ["", ""]
+    assert "No decision stands" in panel.decision.entries.value
+    assert panel.decision.back.disabled
+    assert read_decisions(edition)["decision"].tolist() == ["spoiled", "taken back"]
+
+
+def test_the_decision_that_counts_is_marked_among_the_entries():
+    rows = [
+        {"decision": word, "reason": "", "by": by, "at": "2024-01-01T10:00:00+00:00"}
+        for word, by in (("keep", "A"), ("second", "B"), ("taken back", "B"))
+    ]
+    shown = entries_html(rows).split("<li")
+    assert [("aria-current" in item, item.split("</")[0][-4:]) for item in shown[1:]] == [
+        (False, "back"), (False, "cond"), (True, "keep"),
+    ]  # fmt: skip
 
 
 def test_a_decision_without_initials_is_refused(edition):
