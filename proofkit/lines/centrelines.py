@@ -4,7 +4,7 @@ import numpy as np
 
 from proofkit.arrays import INK_SCALE, Ink, Points
 from proofkit.lines.kernels import link_points
-from proofkit.lines.nearness_kernels import overruled_by_two
+from proofkit.lines.lattice import without_rows
 from proofkit.lines.ridges import find_ridges
 from proofkit.lines.tracing_kernels import places_along, rise, smoothed, spaced, to_its_ends
 from proofkit.lines.types import LineMap
@@ -20,18 +20,6 @@ LEAST_RISE = 0.12
 
 SIDE_OFFSETS_MM = (0.06, 0.12, 0.24)
 """Where the sides are looked at: beside a fine, a usual and a broad line. [mm]"""
-
-DIAGONAL_RATIO = 1.5
-"""Lines of a lattice are about twice as strong as its diagonals (simulated cross-hatching). [-]"""
-
-DIAGONAL_REACH_MM = 0.22
-"""About one spacing of dense cross-hatching. [mm]"""
-
-DIAGONAL_SHARE = 0.6
-"""Share of a line's points that must be overruled. [-]"""
-
-APART_SINE = 0.34
-"""Directions more than 20 degrees apart. [-]"""
 
 END_REACH_MM = 0.3
 """How far beyond its last ridge point a line's end is looked for. [mm]"""
@@ -92,31 +80,13 @@ def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
     if not numbers:
         empty = np.empty((0, 2))
         return LineMap(empty, empty, np.empty(0, dtype=np.int32), np.empty(0), np.empty(0))
-    return _without_diagonals(
+    return without_rows(
         LineMap(
             np.concatenate(found_points),
             np.concatenate(normals),
             np.repeat(np.arange(len(numbers), dtype=np.int32), numbers),
             np.repeat(np.asarray(lengths_mm), numbers),
             np.repeat(np.asarray(contrasts), numbers),
-        )
-    )
-
-
-def _without_diagonals(lines: LineMap) -> LineMap:
-    """Return the lines without the diagonals of cross-hatching.
-
-    A row of crossings is a weak ridge that follows the dark way from one crossing to the next. It always has
-    clearly stronger lines of two other directions beside it, all along.
-    """
-    x, y = lines.points_mm[:, 0].copy(), lines.points_mm[:, 1].copy()
-    nx, ny = lines.normals[:, 0].copy(), lines.normals[:, 1].copy()
-    overruled = overruled_by_two(
-        x, y, nx, ny, lines.contrast, 0.2, DIAGONAL_REACH_MM, DIAGONAL_RATIO, APART_SINE
-    )
-    share = np.bincount(lines.line, weights=overruled) / np.bincount(lines.line)
-    keep = (share < DIAGONAL_SHARE)[lines.line]
-    number = np.unique(lines.line[keep], return_inverse=True)[1].astype(np.int32)
-    return LineMap(
-        lines.points_mm[keep], lines.normals[keep], number, lines.length_mm[keep], lines.contrast[keep]
+        ),
+        POINT_SPACING_MM,
     )

@@ -7,7 +7,7 @@ from proofkit.scan.compiling import kernel
 
 
 @kernel
-def _cells(x: Floats, y: Floats, cell_mm: float) -> tuple[Numbers, Numbers, Numbers, Numbers]:
+def sort_into_cells(x: Floats, y: Floats, cell_mm: float) -> tuple[Numbers, Numbers, Numbers, Numbers]:
     """Return row and column of each point's cell, the first point of each cell and the next in the same cell."""
     n = x.size
     left = np.floor(x.min() / cell_mm) if n else 0.0
@@ -42,7 +42,7 @@ def parallel_neighbours(
     Distances are in mm, infinite for none within `reach_mm`; point numbers are -1 for none.
     """
     n = x.size
-    row, column, first, follow = _cells(x, y, cell_mm)
+    row, column, first, follow = sort_into_cells(x, y, cell_mm)
     rows, columns = first.shape
     side = np.full((n, 2), np.inf)
     side_point = np.full((n, 2), -1, dtype=np.int32)
@@ -76,7 +76,7 @@ def crossing_skew(
     A profile read along the crossing line's direction keeps its distance from that line and its neighbours.
     """
     n = x.size
-    row, column, first, follow = _cells(x, y, cell_mm)
+    row, column, first, follow = sort_into_cells(x, y, cell_mm)
     rows, columns = first.shape
     skew = np.zeros(n)
     cells = int(np.ceil(reach_mm / cell_mm))
@@ -120,7 +120,7 @@ def crossing_clearance(
     The profile runs from ``-left_mm`` to ``right_mm`` across, leaning by `skew`. [mm], infinite for none.
     """
     n = x.size
-    row, column, first, follow = _cells(x, y, cell_mm)
+    row, column, first, follow = sort_into_cells(x, y, cell_mm)
     rows, columns = first.shape
     clear = np.full(n, np.inf)
     clear_point = np.full(n, -1, dtype=np.int32)
@@ -168,7 +168,7 @@ def overruled_by_two(
 ) -> Mask:
     """Return (n,) whether much stronger lines of two other directions lie within `reach_mm` of each point."""
     n = x.size
-    row, column, first, follow = _cells(x, y, cell_mm)
+    row, column, first, follow = sort_into_cells(x, y, cell_mm)
     rows, columns = first.shape
     result = np.zeros(n, dtype=np.bool_)
     cells = int(np.ceil(reach_mm / cell_mm))

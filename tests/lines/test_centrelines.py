@@ -50,6 +50,35 @@ def test_cross_hatching_has_no_diagonals(one, other):
     assert lines.length_mm[~(near[0] | near[1])].sum() < 0.5
 
 
+@pytest.mark.parametrize(
+    ("angle", "width", "sigma"), [(30, 0.12, 0.022), (35, 0.12, 0.03), (40, 0.11, 0.035)]
+)
+def test_flat_cross_hatching_has_no_lines_between_its_crossings(angle, width, sigma):
+    strokes = np.vstack((hatching(80, 0.25, width, lines=24), hatching(80 + angle, 0.25, width, lines=24)))
+    lines = find_lines(ink_picture(strokes, SIZE, PITCH, sigma, 0.93), PITCH, 0.02)
+    found = directions(lines)
+    near = [np.abs((found - one + 90) % 180 - 90) < 14 for one in (80, 80 + angle)]
+    assert lines.length_mm[near[0]].sum() == pytest.approx(24 * 8.0, rel=0.06)
+    assert lines.length_mm[near[1]].sum() == pytest.approx(24 * 8.0, rel=0.08)
+    assert lines.length_mm[~(near[0] | near[1])].sum() < 0.025 * 48 * 8.0
+
+
+@pytest.mark.parametrize(
+    ("angles", "spacing", "width"),
+    [
+        ((0, 90, 45), 0.25, 0.04),
+        ((0, 90, 45), 0.19, 0.035),
+        ((0, 60, 120), 0.25, 0.045),
+        ((0, 30, 105), 0.2, 0.045),
+    ],
+)
+def test_a_lighter_third_layer_is_kept(angles, spacing, width):
+    layers = [hatching(angle, 0.25, 0.06, lines=24) for angle in angles[:2]]
+    lines = find(np.vstack((*layers, hatching(angles[2], spacing, width, lines=24))))
+    third = np.abs((directions(lines) - angles[2] + 90) % 180 - 90) < 10
+    assert lines.length_mm[third].sum() == pytest.approx(24 * 8.0, rel=0.03)
+
+
 def test_a_stroke_broken_by_clear_paper_is_two_lines():
     found = find([stroke(3.3, 6, 0, 5.0, 0.08), stroke(8.7, 6, 0, 5.0, 0.08)])
     assert found.line.max() + 1 == 2

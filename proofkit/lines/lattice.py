@@ -1,0 +1,137 @@
+"""Lines that are none: the dark rows between the crossings of hatching."""
+
+import numpy as np
+from scipy.spatial import cKDTree
+
+from proofkit.arrays import Floats, Mask, Numbers
+from proofkit.lines.lattice_kernels import lattice_phase
+from proofkit.lines.nearness_kernels import overruled_by_two
+from proofkit.lines.types import LineMap
+
+CELL_MM = 0.2
+"""Cells that points are sorted into. [mm]"""
+
+APART_SINE = 0.34
+"""Directions more than 20 degrees apart. [-]"""
+
+DIAGONAL_RATIO = 1.5
+"""Lines of a lattice are about twice as strong as its diagonals (simulated cross-hatching). [-]"""
+
+DIAGONAL_REACH_MM = 0.22
+"""About one spacing of dense cross-hatching. [mm]"""
+
+DIAGONAL_SHARE = 0.6
+"""Share of a line's points that must be overruled. [-]"""
+
+FLAT_SINE = 0.77
+"""Hatching crosses at a flat angle below 50 degrees; at wider ones rows are weak, and a third layer is usual. [-]"""
+
+ROW_RATIO = 1.1
+"""Where hatching crosses at a flat angle, its dark rows are nearly as strong as its lines (1.33 in simulated hatching
+of 30 degrees). [-]"""
+
+ROW_PHASE = 0.6
+"""A row keeps the two directions in step: simulated rows 0.8 to 0.95; a line of its own drifts from one step to the
+next or, parallel to the rows by chance, has a step of its own. [-]"""
+
+OWN_PHASE = 0.4
+"""Lines of a layer of their own agree on a step no better than this. [-]"""
+
+NO_SINE = 1.1
+"""Any angle. [-]"""
+
+ROW_CROSSINGS = 4
+"""A step is told from so many crossings on. [crossings]"""
+
+BESIDE_MM = 3.0
+"""How far away parallel rows are asked whether they agree. [mm]"""
+
+
+def without_rows(lines: LineMap, spacing_mm: float) -> LineMap:
+    """Return the lines without the diagonals of cross-hatching.
+
+    A row of crossings is a weak ridge that follows the dark way from one crossing to the next. It always has
+    clearly stronger lines of two other directions beside it, all along. Where hatching crosses at a flat angle the
+    darkest rows lie between the crossings, since lines that overlap print less than lines side by side; there the
+    lines of the two directions alternate evenly, row after row.
+
+    Parameters
+    ----------
+    lines : LineMap
+    spacing_mm : float
+        Distance of the points along a line. [mm]
+    """
+    drop = _overruled(lines) & ~_out_of_step(lines, spacing_mm) | _in_step(lines, spacing_mm)
+    keep = ~drop[lines.line]
+    number = np.unique(lines.line[keep], return_inverse=True)[1].astype(np.int32)
+    return LineMap(
+        lines.points_mm[keep], lines.normals[keep], number, lines.length_mm[keep], lines.contrast[keep]
+    )
+
+
+def _columns(lines: LineMap) -> tuple[Floats, Floats, Floats, Floats]:
+    return (
+        lines.points_mm[:, 0].copy(),
+        lines.points_mm[:, 1].copy(),
+        lines.normals[:, 0].copy(),
+        lines.normals[:, 1].copy(),
+    )
+
+
+def _overruled(lines: LineMap) -> Mask:
+    """Return (lines,) whether much stronger lines of two other directions run beside a line, all along."""
+    over = overruled_by_two(
+        *_columns(lines), lines.contrast, CELL_MM, DIAGONAL_REACH_MM, DIAGONAL_RATIO, APART_SINE
+    )
+    share = np.bincount(lines.line, weights=over) / np.bincount(lines.line)
+    return np.asarray(share >= DIAGONAL_SHARE)
+
+
+def _in_step(lines: LineMap, spacing_mm: float) -> Mask:
+    """Return (lines,) whether lines of two directions at a flat angle alternate along a line and those beside it."""
+    phase, told = _phase(lines, spacing_mm, FLAT_SINE)
+    found = (phase < -ROW_PHASE) & (told >= ROW_CROSSINGS)
+    found[found] = _agreed(lines, phase, told, found) < -ROW_PHASE
+    return found
+
+
+def _out_of_step(lines: LineMap, spacing_mm: float) -> Mask:
+    """Return (lines,) whether a line and those beside it cross two stronger directions in no common step.
+
+    A lighter layer of hatching may lie parallel to the rows of two others; its lines then do not agree on a step.
+    """
+    phase, told = _phase(lines, spacing_mm, NO_SINE)
+    found = told >= ROW_CROSSINGS
+    found[found] = np.abs(_agreed(lines, phase, told, found)) < OWN_PHASE
+    return found
+
+
+def _phase(lines: LineMap, spacing_mm: float, flat_sine: float) -> tuple[Floats, Numbers]:
+    return lattice_phase(
+        *_columns(lines),
+        lines.line,
+        lines.contrast,
+        CELL_MM,
+        spacing_mm / 2,
+        ROW_RATIO,
+        APART_SINE,
+        flat_sine,
+    )
+
+
+def _agreed(lines: LineMap, phase: Floats, told: Numbers, chosen: Mask) -> Floats:
+    """Return the mean phase of each chosen line and the parallel ones about it, (chosen lines,)."""
+    some = np.flatnonzero(told >= ROW_CROSSINGS)
+    if not len(some):
+        return np.empty(0)
+    starts = np.searchsorted(lines.line, np.arange(len(phase)))
+    middle = (starts + np.append(starts[1:], len(lines.line)) - 1) // 2
+    at, normal = lines.points_mm[middle], lines.normals[middle]
+    tree = cKDTree(at[some])
+    means = []
+    for k in np.flatnonzero(chosen):
+        near = some[tree.query_ball_point(at[k], BESIDE_MM)]
+        sine = normal[near, 0] * normal[k, 1] - normal[near, 1] * normal[k, 0]
+        parallel = near[np.abs(sine) < APART_SINE]
+        means.append(float(np.average(phase[parallel], weights=told[parallel])))
+    return np.array(means)
