@@ -51,7 +51,8 @@ SUMMARY = texts(
     (
         "u_mean",
         "as the response",
-        "standard uncertainty of the mean: spread over the root of n; of a single unit that of its readings",
+        "standard uncertainty of the mean: spread over the root of n, of batches or plates where there are several; "
+        "of a single unit that of its readings",
     ),
     ("rows", "-", "readings behind them"),
 )

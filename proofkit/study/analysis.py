@@ -9,19 +9,21 @@ import pandas as pd
 from scipy import stats
 
 from proofkit.columns import EFFECTS, RESIDUALS, SUMMARY, make_table
-from proofkit.study.design import Design, Term, build_design, groups_of
-from proofkit.study.experiment import Experiment, Factor
-from proofkit.study.models import Effect, Fitted, TooLittleError, fit, joint_test
+from proofkit.study.design import Design, Term, build_design
+from proofkit.study.experiment import BATCH, Experiment, Factor
+from proofkit.study.levels import error_of_mean, fit_levels, groups_at, is_set_in_runs
+from proofkit.study.models import Effect, Fitted, TooLittleError, joint_test
+from proofkit.study.parts import ALL, ORDER, Part, parts_of
 from proofkit.study.residuals import residual_checks
 from proofkit.study.settings import StudySettings
 
-ALL = "all"
-"""Stands in the region column where regions are fitted together."""
-
-ORDER = "order"
-"""Column of the observations that tells the order of the work."""
-
 FEWEST_LEVELS_JOINT = 3
+
+IN_RUNS = (
+    "each setting was kept for one run of pulls: the interval takes them as set up one by one. If something was made "
+    "up once for a run (a bath, an ink), name it in a column batch"
+)
+"""Said of a factor that was changed between runs of pulls only."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,20 +40,6 @@ class Analysis:
     """(response, region) -> rows that were fitted, and the model."""
     remarks: tuple[str, ...]
     """What could not be answered and why, one sentence each."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Part:
-    """Rows that are fitted together."""
-
-    region: str
-    table: pd.DataFrame
-    """One row per unit (or per unit and region), means of all its readings; `readings` counts them, `reading_sd` is the
-    standard deviation between them."""
-    groups: tuple[str, ...]
-    """Columns whose rows share a luck of their own; empty for none."""
-    is_blocked: bool
-    """Rows are of several regions, and settings do not go with them."""
 
 
 def analyse(observations: pd.DataFrame, experiment: Experiment, settings: StudySettings, responses: Sequence[str],
@@ -74,7 +62,7 @@ def analyse(observations: pd.DataFrame, experiment: Experiment, settings: StudyS
     fits: dict[tuple[str, str], tuple[pd.DataFrame, Fitted]] = {}
     remarks: list[str] = []
     for response in responses:
-        for part in parts_of(observations, experiment, response):
+        for part in parts_of(observations, experiment, response, settings.bath):
             where = {"response": response, "region": part.region}
             summary += [{**where, **row} for row in _summary(part, experiment.factors, response, single_u)]
             try:
@@ -106,50 +94,6 @@ def _with_q(table: pd.DataFrame) -> pd.DataFrame:
     return table
 
 
-def parts_of(observations: pd.DataFrame, experiment: Experiment, response: str) -> list[Part]:
-    """Return the rows to be fitted together, by what the settings were made for.
-
-    Settings that go with pulls are asked region by region, one row a pull. Settings that go with places on the plate
-    are asked over all of them, one row a place, the mean of its pulls: more pulls of one strip are no more strips.
-    Settings that go with both are asked over all rows, with the pull's own luck.
-    """
-    known = observations[observations[response].notna()]
-    if known.empty:
-        return []
-    names = [factor.name for factor in experiment.factors]
-    has = {key: key in experiment.keys for key in ("plate", "pull", "region")}
-    plates = ("plate",) if "plate" in known.columns and len(set(known["plate"])) > 1 else ()
-    if not experiment.keys:
-        return [Part(ALL, known.assign(readings=1.0, reading_sd=np.nan), (), is_blocked=False)]
-    if has["region"]:
-        unit = [key for key in ("plate", "pull", "region") if has[key]]
-        table = _means(known, unit, names, response)
-        goes_with_region = not has["pull"] or _is_settled(table, ["region"], names)
-        groups = tuple(key for key in ("plate", "pull") if has[key]) if has["pull"] else plates
-        return [Part(ALL, table, groups, is_blocked=not goes_with_region)]
-    unit = [key for key in ("plate", "pull") if has[key]]
-    groups = plates if has["pull"] else ()
-    if "region" not in known.columns:
-        return [Part(ALL, _means(known, unit, names, response), groups, is_blocked=False)]
-    return [
-        Part(str(region), _means(rows, unit, names, response), groups, is_blocked=False)
-        for region, rows in known.groupby("region", sort=False)
-    ]
-
-
-def _means(rows: pd.DataFrame, unit: list[str], factors: list[str], response: str) -> pd.DataFrame:
-    grouped = rows.groupby([*unit, *factors], sort=False, dropna=False)
-    columns = {response: "mean", ORDER: "mean", "readings": "size", "reading_sd": "std"}
-    sources = {response: response, ORDER: ORDER, "readings": response, "reading_sd": response}
-    table = grouped.agg(**{name: (sources[name], how) for name, how in columns.items()})
-    return table.reset_index()
-
-
-def _is_settled(table: pd.DataFrame, keys: list[str], factors: list[str]) -> bool:
-    """Tell whether the settings follow from `keys` alone."""
-    return not table[[*keys, *factors]].drop_duplicates().duplicated(keys).any()
-
-
 def _fit_part(
     part: Part, experiment: Experiment, settings: StudySettings, response: str
 ) -> tuple[list[dict[str, object]], Fitted, list[str]]:
@@ -162,15 +106,34 @@ def _fit_part(
         )
     block = list(part.table["region"]) if part.is_blocked and len(set(part.table["region"])) > 1 else None
     design = build_design(part.table, factors, settings.interactions, block)
-    groups = groups_of(part.table, part.groups) if part.groups else None
-    fitted = fit(np.log(values) if is_relative else values, design.columns, groups)
-    units = float(len(part.table) if groups is None else groups.max() + 1)
-    rows = _effect_rows(design, fitted, is_relative=is_relative)
-    rows += [
-        row for factor in factors if (row := _joint_row(design, fitted, factor, is_relative=is_relative))
-    ]
-    common = {"rows": float(len(values)), "units": units, "model": fitted.model}
+    levels = groups_at(part.table, part.levels)
+    found = fit_levels(np.log(values) if is_relative else values, design.columns, levels)
+    fitted, in_runs = found.fitted, _set_in_runs(part, factors)
+    rows = _effect_rows(design, fitted, in_runs, is_relative=is_relative)
+    for row, place in zip(rows, _asked_places(design), strict=True):
+        row["units"] = float(found.units[place])
+    for factor in factors:
+        joint = _joint_row(design, fitted, factor, is_relative=is_relative)
+        if joint:
+            least = min(found.units[place] for place in design.places(factor.name))
+            rows.append({**joint, "units": float(least)})
+    common = {"rows": float(len(values)), "model": fitted.model}
     return [{**row, **common} for row in rows], fitted, remarks
+
+
+def _asked_places(design: Design) -> list[int]:
+    """Return the columns that are effects of factors."""
+    return [place for place, term in enumerate(design.terms) if term.factor]
+
+
+def _set_in_runs(part: Part, factors: Sequence[Factor]) -> set[str]:
+    """Return the factors whose settings were each tried in one run of pulls, with no word on what was made up anew."""
+    told = ((BATCH,), ("plate",))
+    if "pull" not in part.table.columns or any(columns in told for columns in part.levels):
+        return set()
+    units = part.table.drop_duplicates("pull")
+    order = units[ORDER].to_numpy(dtype=np.float64)
+    return {factor.name for factor in factors if is_set_in_runs(order, units[factor.name])}
 
 
 def _varying(part: Part, factors: Sequence[Factor]) -> tuple[tuple[Factor, ...], list[str]]:
@@ -185,8 +148,10 @@ def _varying(part: Part, factors: Sequence[Factor]) -> tuple[tuple[Factor, ...],
     ]
 
 
-def _effect_rows(design: Design, fitted: Fitted, *, is_relative: bool) -> list[dict[str, object]]:
-    rows = []
+def _effect_rows(
+    design: Design, fitted: Fitted, in_runs: set[str], *, is_relative: bool
+) -> list[dict[str, object]]:
+    rows: list[dict[str, object]] = []
     scatter = math.hypot(fitted.residual_sd, fitted.group_sd)
     for term, one in zip(design.terms, fitted.effects, strict=True):
         if not term.factor:
@@ -207,7 +172,7 @@ def _effect_rows(design: Design, fitted: Fitted, *, is_relative: bool) -> list[d
                 "effect_sd": abs(whole) / scatter if scatter > 0 else math.nan,
                 "p_value": one.p,
                 "detectable": shown.detectable,
-                "remark": _remark(one, term),
+                "remark": _remark(one, term) or (IN_RUNS if term.factor in in_runs else ""),
             }
         )
     return rows
@@ -262,7 +227,10 @@ def _summary(
 ) -> list[dict[str, object]]:
     rows: list[dict[str, object]] = []
     names = [factor.name for factor in factors]
+    levels = groups_at(part.table, part.levels)
+    together = pd.Series(levels[0], part.table.index) if levels else None
     for setting, table in part.table.groupby(names, sort=True):
+        groups = None if together is None else together.loc[table.index].to_numpy()
         values = table[response].to_numpy(dtype=np.float64)
         count, readings = len(values), float(table["readings"].sum())
         spread = float(values.std(ddof=1)) if count > 1 else math.nan
@@ -279,7 +247,7 @@ def _summary(
                 "spread": spread,
                 "n": float(count),
                 "reading_sd": between,
-                "u_mean": spread / math.sqrt(count) if count > 1 else alone,
+                "u_mean": error_of_mean(values, groups) if count > 1 else alone,
                 "rows": readings,
             }
         )

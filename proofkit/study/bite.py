@@ -11,10 +11,7 @@ import numpy as np
 from scipy import optimize, stats
 
 from proofkit.arrays import Floats, Index
-from proofkit.study.models import Effect, TooLittleError, fit
-
-RESAMPLES = 400
-"""Strips drawn anew for an interval; its ends are then known to a tenth of its length. [-]"""
+from proofkit.study.models import CONFIDENCE, Effect, TooLittleError, fit
 
 FEWEST_TIMES = 3
 
@@ -38,20 +35,21 @@ class Course:
     """Largest fall of the means against the course, in their standard errors; NaN where they have none."""
 
 
-def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
+def rising_course(times: Floats, values: Floats, groups: Index | None = None) -> Course:
     """Return the course of a measure over time that never falls.
 
     Parameters
     ----------
     times, values : Floats
         (n,) time and reading of each place, all known.
-    seed : int
-        Of the draws for the interval.
+    groups : Index, optional
+        (n,) plate or batch of each place, where there are several.
 
     Returns
     -------
     Course
-        Where readings never fall and no time is repeated, nothing tells how far they scatter: the interval is NaN.
+        The interval is NaN where nothing tells how far readings scatter: no time is repeated and they never fall, or
+        each time was bitten on one plate.
 
     Raises
     ------
@@ -60,7 +58,9 @@ def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
 
     Notes
     -----
-    Pooled adjacent violators, weighted with the number of readings; interval by drawing residuals anew.
+    Pooled adjacent violators, weighted with the number of readings. The interval is Student's t about the course with
+    the error of the mean at each time, which is no smaller than that of the course; with several plates their luck is
+    in it, and degrees of freedom are those between plates.
 
     References
     ----------
@@ -73,22 +73,31 @@ def rising_course(times: Floats, values: Floats, seed: int = 0) -> Course:
     count = np.bincount(place).astype(np.float64)
     means = np.bincount(place, weights=values) / count
     fitted = _never_falling(means, count)
-    left = values - fitted[place]
-    freedom = values.size - len(np.unique(fitted))
-    if freedom <= 0:
-        nothing = np.full(tried.size, np.nan)
-        return Course(tried, means, fitted, nothing, nothing, float(fitted[-1] - fitted[0]), math.nan)
-    # Residuals of a fit with so many values are smaller than the scatter they come from.
-    left = left * math.sqrt(values.size / freedom)
-    rng = np.random.default_rng(seed)
-    drawn = np.empty((RESAMPLES, tried.size))
-    for k in range(RESAMPLES):
-        again = fitted[place] + rng.choice(left - left.mean(), values.size)
-        drawn[k] = _never_falling(np.bincount(place, weights=again) / count, count)
-    low, high = np.quantile(drawn, (0.025, 0.975), axis=0)
-    error = float(np.sqrt((left**2).sum() / values.size)) / np.sqrt(count)
+    if groups is None or not groups.any():
+        freedom = float(values.size - len(np.unique(fitted)))
+        left = values - fitted[place]
+        error = np.sqrt((left**2).sum() / freedom / count) if freedom > 0 else np.full(tried.size, np.nan)
+    else:
+        error, freedom = _error_of_times(place, values, groups)
+    reach = float(stats.t.ppf(0.5 + CONFIDENCE / 2, freedom)) * error if freedom > 0 else error * math.nan
     falls = float(np.max(np.abs(means - fitted) / error)) if (error > 0).all() else math.nan
-    return Course(tried, means, fitted, low, high, float(fitted[-1] - fitted[0]), falls)
+    return Course(tried, means, fitted, fitted - reach, fitted + reach, float(fitted[-1] - fitted[0]), falls)
+
+
+def _error_of_times(place: Index, values: Floats, groups: Index) -> tuple[Floats, float]:
+    """Return the standard error of the mean at each time with the luck of plates in it, and degrees of freedom."""
+    count = int(place.max()) + 1
+    design = np.column_stack((np.ones_like(values), *(place == k for k in range(1, count)))).astype(
+        np.float64
+    )
+    try:
+        found = fit(values, design, groups)
+    except TooLittleError:
+        return np.full(count, np.nan), 0.0
+    pick = np.eye(count)
+    pick[:, 0] = 1.0
+    variance = np.einsum("ka,ab,kb->k", pick, found.covariance, pick)
+    return np.sqrt(variance), found.effects[0].freedom
 
 
 def _never_falling(means: Floats, weights: Floats) -> Floats:
@@ -133,7 +142,8 @@ class BathSpeed:
     """How many times as fast the second bath gets to the same measure."""
     low: float
     high: float
-    """95 % interval of the speed; may be open (infinite) where the rise with time is not sure."""
+    """95 % interval of the speed; may be open (infinite) where the rise with time is not sure; NaN where nothing tells
+    the baths from what was bitten in them."""
     freedom: float
 
 
@@ -151,14 +161,13 @@ def bath_speed(
     reference : str
         Bath that the other is compared with.
     groups : Index, optional
-        (n,) plate of each row, where several plates were bitten in each bath.
+        (n,) plate or batch of each row. Left out: places are taken as bitten one by one, each in a bath of its own.
 
     Notes
     -----
     ``log value = a + b log time + c [bath]``: both baths follow one power b; the second gets to the same value in a
     time that is shorter by ``exp(c / b)``. The interval is Fieller's, which stays honest when b is not sure. With one
-    plate in each bath what the plates differ by cannot be told from what the baths do; the interval then speaks of
-    these plates alone.
+    plate in each bath what the plates differ by cannot be told from what the baths do: there is no interval.
 
     Raises
     ------
@@ -188,13 +197,13 @@ def bath_speed(
 
 
 def _exp(value: float) -> float:
-    return math.exp(value) if value < 700 else math.inf
+    return math.inf if value >= 700 else math.exp(value)
 
 
 def _fieller(top: float, bottom: float, covariance: Floats, freedom: float) -> tuple[float, float]:
     """Return the 95 % interval of top / bottom; covariance is of (bottom, top)."""
     if freedom <= 0:
-        return -math.inf, math.inf
+        return math.nan, math.nan
     t2 = float(stats.t.ppf(0.975, freedom)) ** 2
     a = bottom**2 - t2 * float(covariance[0, 0])
     b = -2.0 * (top * bottom - t2 * float(covariance[0, 1]))

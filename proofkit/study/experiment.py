@@ -18,6 +18,8 @@ from proofkit.study.settings import FactorSetting, Scale, StudySettings
 
 EXPERIMENT_FILE = "experiment.csv"
 KEYS = ("plate", "pull", "region")
+BATCH = "batch"
+"""Column that names what was made up once for several rows: a bath, an ink, a damp pile."""
 NOTES = ("note",)
 
 HOW = (
@@ -99,19 +101,22 @@ def read_experiment(folder: Path, settings: StudySettings) -> Experiment:
     if not problems and not rows:
         problems.append(f"{EXPERIMENT_FILE} has no rows. {HOW}.")
     own = [name for name in settings.responses if name in columns and name not in keys]
-    named = [name for name in columns if name not in (*KEYS, *NOTES, *own)]
+    named = [name for name in columns if name not in (*KEYS, BATCH, *NOTES, *own)]
     _check_keys(rows, keys, problems)
     numbers = {name: _numbers(rows, name, problems) for name in (*own, *_numeric(rows, named))}
     words = {name: [row.cells.get(name, "") for row in rows] for name in named if name not in numbers}
+    batch = {BATCH: [row.cells.get(BATCH, "") for row in rows]} if BATCH in columns else {}
     problems += [
         f"{place(EXPERIMENT_FILE, row.line)}: {name} is empty. Write the setting, or leave the row out."
-        for name in named
+        for name in (*named, *batch)
         for row in rows
         if not row.cells.get(name)
     ]
     if problems:
         raise FolderError("\n".join(problems))
-    table = pd.DataFrame({**{key: [row.cells[key] for row in rows] for key in keys}, **numbers, **words})
+    table = pd.DataFrame(
+        {**{key: [row.cells[key] for row in rows] for key in keys}, **batch, **numbers, **words}
+    )
     factors, still = _factors(table, named, settings.factors)
     if not factors:
         raise FolderError(f"{EXPERIMENT_FILE} has no factor that varies. {' '.join(still) or HOW}.")

@@ -18,8 +18,8 @@ from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.progress import Progress
 from proofkit.quality import Quality, from_words
-from proofkit.study.analysis import ORDER
 from proofkit.study.experiment import EXPERIMENT_FILE, Experiment
+from proofkit.study.parts import ORDER
 from proofkit.study.settings import SETTINGS_FILE, StudySettings
 
 PLATES = "plates"

@@ -7,11 +7,11 @@ import numpy as np
 import pandas as pd
 
 from proofkit.errors import FolderError
-from proofkit.study.analysis import ALL, ORDER
 from proofkit.study.drawing import course_figure, residual_figure, response_figure, save, tilt_figure
 from proofkit.study.experiment import Factor
 from proofkit.study.found import Found
 from proofkit.study.naming import response_word
+from proofkit.study.parts import ALL, ORDER
 from proofkit.study.strips import Strip
 
 MOST_FIGURES = 12

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 import numpy as np
 import pandas as pd
 
-from proofkit.arrays import Floats
+from proofkit.arrays import Floats, Index
 from proofkit.columns import BATHS, COURSES, make_table
-from proofkit.study.analysis import ALL, Part, parts_of
 from proofkit.study.bite import BathSpeed, Course, Power, bath_speed, power_law, rising_course
-from proofkit.study.design import groups_of
 from proofkit.study.experiment import Experiment
+from proofkit.study.levels import groups_at
 from proofkit.study.models import TooLittleError
+from proofkit.study.parts import ALL, Part, parts_of
 from proofkit.study.settings import StudySettings
 
 
@@ -40,7 +40,11 @@ class Comparison:
     remark: str
 
 
-ONE_PLATE_EACH = "one plate in each bath: what the plates differ by is in this figure"
+ONE_EACH = (
+    "what was bitten in each bath was bitten once and together: what two such bites differ by anyway cannot be told "
+    "from the baths, so there is no interval. Bite two plates or more in each, in baths made up anew (column plate or "
+    "batch)"
+)
 
 
 def strips(
@@ -53,7 +57,7 @@ def strips(
     compared: list[Comparison] = []
     remarks: list[str] = []
     for response in responses:
-        for part in parts_of(observations, experiment, response):
+        for part in parts_of(observations, experiment, response, settings.bath):
             _take(part, response, settings, found, remarks)
             if settings.bath:
                 _compare(part, response, experiment, settings, compared, remarks)
@@ -70,16 +74,16 @@ def _take(part: Part, response: str, settings: StudySettings, found: list[Strip]
         times = rows[settings.bite_time].to_numpy(dtype=np.float64)
         values = rows[response].to_numpy(dtype=np.float64)
         try:
-            course = rising_course(times, values)
+            course = rising_course(times, values, _coarsest(rows, part))
         except TooLittleError as error:
             remarks.append(f"{_where(response, part)}: {error}.")
             continue
         if np.isnan(course.low).all():
             remarks.append(
-                f"{_where(response, part)}: one place for each time, so the course has no interval."
+                f"{_where(response, part)}: one place or plate for each time, so the course has no interval."
             )
         try:
-            power = power_law(times, values)
+            power = power_law(times, values, _coarsest(rows, part))
         except TooLittleError:
             power = None
         found.append(Strip(response, part.region, str(name), times, values, course, power))
@@ -95,23 +99,24 @@ def _compare(
 ) -> None:
     baths = tuple(str(name) for name in part.table[settings.bath])
     reference = next(factor.levels[0] for factor in experiment.factors if factor.name == settings.bath)
-    columns = ("plate",) if "plate" in part.table.columns else ()
-    plates = part.table[[*columns, settings.bath]].drop_duplicates() if columns else None
-    is_repeated = plates is not None and len(plates) > len(set(baths))
-    groups = groups_of(part.table, columns) if is_repeated else None
     try:
         speed = bath_speed(
             part.table[settings.bite_time].to_numpy(dtype=np.float64),
             part.table[response].to_numpy(dtype=np.float64),
             baths,
             reference,
-            groups,
+            _coarsest(part.table, part),
         )
     except TooLittleError as error:
         remarks.append(f"{_where(response, part)}: {error}.")
         return
-    remark = ONE_PLATE_EACH if plates is not None and not is_repeated else ""
-    compared.append(Comparison(response, part.region, speed, remark))
+    compared.append(Comparison(response, part.region, speed, ONE_EACH if speed.freedom <= 0 else ""))
+
+
+def _coarsest(rows: pd.DataFrame, part: Part) -> Index | None:
+    """Return the coarsest of what was bitten together in some rows; None where nothing was."""
+    levels = groups_at(rows, part.levels)
+    return levels[0] if levels else None
 
 
 def courses_table(found: Sequence[Strip]) -> pd.DataFrame:

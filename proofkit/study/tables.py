@@ -19,11 +19,11 @@ from proofkit.columns import (
     Kind,
     make_table,
 )
-from proofkit.study.analysis import ORDER
 from proofkit.study.experiment import Experiment
 from proofkit.study.found import Found
 from proofkit.study.gradient import Tilt
 from proofkit.study.package import Resource, write_package
+from proofkit.study.parts import ORDER
 from proofkit.study.strips import baths_table, courses_table
 
 KEYS = {"plate": "which plate", "pull": "impression in order of printing", "region": "name of the region"}

@@ -8,11 +8,11 @@ import pandas as pd
 
 from proofkit.cautions import cautions_for
 from proofkit.document.blocks import Block, Document, Heading, Items, Paragraph, Picture, Table
-from proofkit.study.analysis import ALL
 from proofkit.study.found import Found
 from proofkit.study.gradient import Tilt
 from proofkit.study.naming import response_unit, response_word
 from proofkit.study.package import chance, shown
+from proofkit.study.parts import ALL
 from proofkit.study.strips import Comparison
 
 KIND_OF_PAGE = "Technique study"
@@ -140,9 +140,10 @@ def _speed(one: Comparison) -> str:
     speed = one.speed
     remark = f"; {one.remark}" if one.remark else ""
     word = response_word(one.response).lower()
+    interval = "" if math.isnan(speed.low) else f" (95 %: {shown(speed.low)} to {shown(speed.high)})"
     return (
-        f"{speed.faster} gets to the same {word}{place} {shown(speed.speed)} times as fast as {speed.slower} "
-        f"(95 %: {shown(speed.low)} to {shown(speed.high)}){remark}."
+        f"{speed.faster} gets to the same {word}{place} {shown(speed.speed)} times as fast as {speed.slower}"
+        f"{interval}{remark}."
     )
 
 

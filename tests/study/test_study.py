@@ -32,13 +32,13 @@ tool = "hard ground, ferric chloride"
 
 
 def make_study(folder, speed=1.4):
-    """Three strips in each of two baths, the warm one `speed` times as fast; depth goes with the root of time."""
+    """Three strips, each in a bath of its own, in each of two kinds; depth goes with the root of time."""
     rng = np.random.default_rng(0)
-    rows = ["bite_min,bath,depth_um"]
+    rows = ["bite_min,bath,batch,depth_um"]
     for bath, factor in (("cool", 1.0), ("warm", speed)):
-        for _ in range(3):
+        for strip in range(3):
             rows += [
-                f"{t},{bath},{8 * (t * factor) ** 0.5 * np.exp(rng.normal(0, 0.04)):.3f}"
+                f"{t},{bath},{bath} {strip},{8 * (t * factor) ** 0.5 * np.exp(rng.normal(0, 0.04)):.3f}"
                 for t in (2, 4, 8, 16, 32)
             ]
     (folder / "experiment.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
