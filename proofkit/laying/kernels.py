@@ -56,3 +56,38 @@ def spline_values(i: Index, j: Index, wx: Floats, wy: Floats, controls: Floats) 
                 out[n, 0] += w * controls[j[n] + b, i[n] + a, 0]
                 out[n, 1] += w * controls[j[n] + b, i[n] + a, 1]
     return out
+
+
+@kernel
+def _weights(t: float, out: Floats) -> None:
+    """Write the four uniform cubic B-spline weights at `t` in [0, 1)."""
+    out[0] = (1.0 - t) ** 3 / 6.0
+    out[1] = (3.0 * t**3 - 6.0 * t**2 + 4.0) / 6.0
+    out[2] = (-3.0 * t**3 + 3.0 * t**2 + 3.0 * t + 1.0) / 6.0
+    out[3] = t**3 / 6.0
+
+
+@kernel
+def laid_points(points_mm: Points, affine: Floats, warp: Floats, step_mm: float) -> Points:
+    """Return (n, 2) places of plate points on a sheet: an affine map (2, 3) and a warp (rows, columns, 2). [px]"""
+    rows, columns = warp.shape[0], warp.shape[1]
+    out = np.empty((points_mm.shape[0], 2))
+    wx, wy = np.empty(4), np.empty(4)
+    for n in range(points_mm.shape[0]):
+        x, y = points_mm[n, 0], points_mm[n, 1]
+        # A NaN is no place; it must not become an index either.
+        u = min(x / step_mm, columns - 3 - 1e-9) if x > 0.0 else 0.0
+        v = min(y / step_mm, rows - 3 - 1e-9) if y > 0.0 else 0.0
+        i, j = int(u), int(v)
+        _weights(u - i, wx)
+        _weights(v - j, wy)
+        to_x = affine[0, 0] * x + affine[0, 1] * y + affine[0, 2]
+        to_y = affine[1, 0] * x + affine[1, 1] * y + affine[1, 2]
+        for b in range(4):
+            for a in range(4):
+                w = wy[b] * wx[a]
+                to_x += w * warp[j + b, i + a, 0]
+                to_y += w * warp[j + b, i + a, 1]
+        out[n, 0] = to_x
+        out[n, 1] = to_y
+    return out

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Points
-from proofkit.laying.kernels import spline_values
+from proofkit.laying.kernels import laid_points, spline_values
 from proofkit.quality import Quality
 
 
@@ -67,4 +67,11 @@ def to_sheet_px(laying: Laying, points_mm: Points) -> Points:
     Points
         (n, 2). [px]
     """
-    return np.asarray(points_mm @ laying.affine[:, :2].T + laying.affine[:, 2] + warp_at(laying, points_mm))
+    return np.asarray(
+        laid_points(
+            np.ascontiguousarray(points_mm, dtype=np.float64),
+            np.ascontiguousarray(laying.affine),
+            np.ascontiguousarray(laying.warp_px),
+            laying.warp_step_mm,
+        )
+    )

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import FULL_SCALE, Floats, Mask, Points
+from proofkit.arrays import FULL_SCALE, Floats, Index, Mask, Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import to_sheet_px
 from proofkit.measures.line_neighbours import neighbour_distances
@@ -26,7 +26,7 @@ ALONG_SHARE = 0.3
 
 @dataclass(frozen=True, slots=True, eq=False)
 class FitPlaces:
-    """Where and with what the crossings of a sheet are fitted."""
+    """Where and with what crossings of a sheet are fitted; arrays run over the crossings asked for."""
 
     centres: Points
     across: Points
@@ -39,18 +39,20 @@ class FitPlaces:
     """(n, 4) distance [mm] and width as a share of the line's own, of both neighbours."""
 
 
-def fit_places(sheet: LaidSheet, lines: StandardLines, blur_mm: float, drypoint: Mask) -> FitPlaces:
-    """Return where the crossings lie on a sheet, and which pixels tell of each."""
-    points, normals = lines.lines.points_mm, lines.lines.normals
+def fit_places(
+    sheet: LaidSheet, lines: StandardLines, index: Index, blur_mm: float, drypoint: Mask
+) -> FitPlaces:
+    """Return where the crossings `index` lie on a sheet, and which pixels tell of each; `drypoint` is of all lines."""
+    points, normals = lines.lines.points_mm[index], lines.lines.normals[index]
     tangents = np.column_stack((-normals[:, 1], normals[:, 0]))
     centres = to_sheet_px(sheet.laying, points)
     along = _step(sheet, points, tangents)
     along = along / np.maximum(np.linalg.norm(along, axis=1), 1e-9)[:, None]
-    width = lines.spans.width_mm
-    side, share = neighbour_distances(lines)
+    width = lines.spans.width_mm[index]
+    side, share = (found[index] for found in neighbour_distances(lines))
     alone = width / 2 + CLEAR_SIGMAS * blur_mm + STRIP_MM
-    skirted = np.maximum(alone, np.maximum(lines.spans.left_mm, lines.spans.right_mm) + STRIP_MM)
-    alone = np.where(drypoint, alone, skirted)
+    spans = np.maximum(lines.spans.left_mm[index], lines.spans.right_mm[index])
+    alone = np.where(drypoint[index], alone, np.maximum(alone, spans + STRIP_MM))
     # A neighbour matters when its blur reaches the strip of ground; then the window ends at its middle.
     reach = alone[:, None] + width[:, None] * share / 2 + CLEAR_SIGMAS * blur_mm
     distance = np.where(side < reach, side, np.inf)
@@ -59,11 +61,11 @@ def fit_places(sheet: LaidSheet, lines: StandardLines, blur_mm: float, drypoint:
     window = np.where(near, distance, window) * (-1.0, 1.0)
     return FitPlaces(
         centres=centres,
-        across=_step(sheet, points, lines.across_mm),
+        across=_step(sheet, points, lines.across_mm[index]),
         along=along,
         level=paper_level(sheet.paper, centres[:, 0], centres[:, 1]) * FULL_SCALE,
         window=window,
-        half_along=half_along_mm(sheet, lines) / pixel_mm(sheet),
+        half_along=half_along_mm(sheet, lines)[index] / pixel_mm(sheet),
         neighbours=np.column_stack((distance, share)),
     )
 

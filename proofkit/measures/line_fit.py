@@ -148,10 +148,10 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
     """
     broad = fit_broad(sheet, lines, drypoint)
     noise = sheet.paper.noise if np.isfinite(sheet.paper.noise) else USUAL_NOISE
-    places = fit_places(sheet, lines, broad.blur_mm, drypoint)
     used = np.flatnonzero(chosen)
+    places = fit_places(sheet, lines, used, broad.blur_mm, drypoint)
     start = _start(lines, used, broad.blur_mm, broad.depth)
-    found = _fit(sheet, places, used, start, (1, 1, 1, 1, 0), noise / DEPTH_SPREAD)
+    found = _fit(sheet, places, start, (1, 1, 1, 1, 0), noise / DEPTH_SPREAD)
     full = np.full((lines.lines.size, found.shape[1]), np.nan)
     full[used] = found
     return LineFits(
@@ -179,8 +179,8 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     if len(index) < BLUR_LINES:
         return usual
     start = _start(lines, index, sheet.blur_mm, USUAL_DEPTH)
-    places = fit_places(sheet, lines, sheet.blur_mm, drypoint)
-    found = _fit(sheet, places, index, start, (1, 1, 1, 1, 1), 0.0)
+    places = fit_places(sheet, lines, index, sheet.blur_mm, drypoint)
+    found = _fit(sheet, places, start, (1, 1, 1, 1, 1), 0.0)
     blurs = smooth_along(found[:, BLUR], number[index], ALONG_A_LINE)
     solids = smooth_along(found[:, GROUND] * (1 - found[:, DEPTH]), number[index], ALONG_A_LINE)
     known = np.isfinite(blurs)
@@ -212,27 +212,22 @@ def _start(lines: StandardLines, index: np.ndarray, blur_mm: float, depth: float
 
 
 def _fit(
-    sheet: LaidSheet,
-    places: FitPlaces,
-    index: np.ndarray,
-    start: Floats,
-    free: tuple[int, ...],
-    depth_prior: float,
+    sheet: LaidSheet, places: FitPlaces, start: Floats, free: tuple[int, ...], depth_prior: float
 ) -> Floats:
     """Return the fits of some crossings, one row each; see `fit_crossings`."""
     # Fourth cumulant of a square pixel, -px^4 / 120 along its sides, averaged over all directions (3/4).
     excess = -0.75 * pixel_mm(sheet) ** 4 / 120 / float(start[0, BLUR]) ** 4 if len(start) else 0.0
     return fit_crossings(
         sheet.scan.plane,
-        places.centres[index],
-        places.across[index],
-        places.along[index],
-        places.level[index],
-        places.window[index],
-        places.neighbours[index],
+        places.centres,
+        places.across,
+        places.along,
+        places.level,
+        places.window,
+        places.neighbours,
         start,
         np.array(free, dtype=np.float64),
-        places.half_along[index],
+        places.half_along,
         ROUNDS,
         excess,
         depth_prior,

@@ -90,3 +90,25 @@ def test_splitting_off_the_affine_part_moves_no_point():
     # What is left in the warp has no linear part any more.
     again = split_affine(split, *SIZE)
     assert again.affine == pytest.approx(split.affine, abs=1e-9)
+
+
+def test_places_on_a_sheet_are_affine_map_and_warp_within_and_beyond_the_plate():
+    """Against the affine map in numpy and `BSpline` for the warp."""
+    rng = np.random.default_rng(7)
+    laying = flat()
+    laying = replace(laying, warp_px=rng.normal(0, 5, laying.warp_px.shape))
+    points = np.vstack((scattered(200, seed=8), [(-4.0, 10.0), (10.0, SIZE[1] + 3.0)]))
+    rows, columns, _ = laying.warp_px.shape
+    held = np.clip(points / WARP_STEP_MM, 0, np.array([columns, rows]) - 3 - 1e-9)
+    knots = [np.arange(-3.0, n + 1) for n in (columns, rows)]
+    across, down = (
+        BSpline.design_matrix(held[:, axis], knots[axis], 3).toarray()[:, : laying.warp_px.shape[1 - axis]]
+        for axis in (0, 1)
+    )
+    bent = np.einsum("nr,nc,rca->na", down, across, laying.warp_px)
+    wanted = points @ laying.affine[:, :2].T + laying.affine[:, 2] + bent
+    assert to_sheet_px(laying, points) == pytest.approx(wanted, abs=1e-9)
+
+
+def test_a_place_that_is_no_number_stays_none():
+    assert not np.isfinite(to_sheet_px(flat(), np.array([(np.nan, 3.0)]))).any()
