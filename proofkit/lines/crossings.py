@@ -1,11 +1,11 @@
 """What a profile across a line says: load, width, depth, edges, ground."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 from scipy.special import ndtr
 
-from proofkit.arrays import Floats
+from proofkit.arrays import Floats, Index
 from proofkit.lines.crossing_kernels import analyse_all
 from proofkit.lines.profiles import Profiles
 from proofkit.units import UM_PER_MM
@@ -140,3 +140,14 @@ def crossing_values(table: Floats) -> CrossingValues:
         ground=ground,
         gap_reflectance=gap,
     )
+
+
+def placed_among(values: CrossingValues, index: Index, size: int) -> CrossingValues:
+    """Return values of some crossings at their places among all `size` of them; the others are NaN."""
+
+    def placed(some: Floats) -> Floats:
+        every = np.full(size, np.nan)
+        every[index] = some
+        return every
+
+    return CrossingValues(*(placed(getattr(values, field.name)) for field in fields(CrossingValues)))

@@ -98,8 +98,10 @@ def _blocks_at(scan: Scan, points_px: Points) -> tuple[np.ndarray, np.ndarray]:
     rows, columns = scan.overview.shape[:2]
     at = np.floor((points_px + 0.5) / scan.overview_step).astype(np.intp)
     inside = (at >= 0).all(axis=1) & (at[:, 0] < columns) & (at[:, 1] < rows)
-    number = np.unique(at[inside, 1] * columns + at[inside, 0])
-    return number // columns, number % columns
+    held = np.zeros((rows, columns), dtype=np.bool_)
+    held[at[inside, 1], at[inside, 0]] = True
+    found = np.nonzero(held)
+    return found[0], found[1]
 
 
 def _over_lines(sheet: LaidSheet, lines: StandardLines, ratios: Floats) -> Floats:

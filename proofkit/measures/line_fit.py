@@ -7,6 +7,7 @@ import numpy as np
 from proofkit.arrays import Floats, Mask
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import TEN_NINETY_SIGMAS
+from proofkit.measures.chosen import MOST_FITTED
 from proofkit.measures.fit_kernels import PARAMETERS, fit_crossings
 from proofkit.measures.fit_places import FitPlaces, fit_places, pixel_mm
 from proofkit.measures.types import LaidSheet, RegionRecord
@@ -28,12 +29,6 @@ SHARPEST_PERCENT = 30
 
 ALONG_A_LINE = 7
 """Half length of the stretch along a line over which its edges' blur is averaged. [crossings]"""
-
-MOST_OF_A_REGION = 3000
-"""Crossings fitted in a region; more add time but nothing that shows: a crossing's load scatters by 1 to 5 %."""
-
-RUN = 4
-"""Crossings in a row that are taken together where not all are fitted."""
 
 USUAL_DEPTH = 0.93
 """1 - R/Rg of solid lines when a sheet has no broad one: density 1.15, dried black (common practice). [-]"""
@@ -90,6 +85,8 @@ class LineFits:
     """Rms of what the fit leaves, R/Rp. [-]"""
     held: Floats
     """Share of what is known of the depth that comes from the broad lines, not from this line itself. [-]"""
+    chosen: Mask
+    """The crossing was to be fitted."""
     hatched: Mask
     """The line has a neighbour so near that their blurs overlap."""
     broad: BroadLines
@@ -99,20 +96,6 @@ class LineFits:
     def load_um(self) -> Floats:
         """Width times depth. [µm]"""
         return np.asarray(self.width_um * self.depth)
-
-
-def chosen_crossings(records: tuple[RegionRecord, ...], lines: StandardLines) -> Mask:
-    """Return which crossings are fitted: all clear ones of the regions of line work, up to `MOST_OF_A_REGION` of each.
-
-    Of more, short runs at even distances are taken: neighbours on a line tell the noise and the edge's course.
-    """
-    chosen = np.zeros(lines.lines.size, dtype=np.bool_)
-    for record in records:
-        if record.region.work in {"lines", "drypoint"}:
-            points = record.points[lines.clear[record.points]]
-            every = max(-(-len(points) // MOST_OF_A_REGION), 1)
-            chosen[points[(np.arange(len(points)) // RUN) % every == 0]] = True
-    return chosen
 
 
 def drypoint_lines(records: tuple[RegionRecord, ...], lines: StandardLines) -> Mask:
@@ -161,6 +144,7 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
         depth=full[:, DEPTH],
         rest=full[:, PARAMETERS],
         held=full[:, PARAMETERS + 2],
+        chosen=chosen,
         hatched=np.isfinite(lines.spans.gap_left_mm) | np.isfinite(lines.spans.gap_right_mm),
         broad=broad,
     )
@@ -175,7 +159,7 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     softness = np.full(lines.lines.size, np.nan)
     usual = BroadLines(sheet.blur_mm, U_USUAL_BLUR, sheet.blur_mm, USUAL_DEPTH, float("nan"), softness)
     index = np.flatnonzero(lines.clear & ~drypoint & (lines.spans.width_mm > BLUR_SIGMAS * sheet.blur_mm))
-    index = index[:: max(len(index) // MOST_OF_A_REGION, 1)]
+    index = index[:: max(len(index) // MOST_FITTED, 1)]
     if len(index) < BLUR_LINES:
         return usual
     start = _start(lines, index, sheet.blur_mm, USUAL_DEPTH)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Numbers
+from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import CrossingValues
 from proofkit.measures.gaps import open_gaps
@@ -30,6 +30,9 @@ error of 1 % of the blur is one of 1.3 % of the width at 3 sigmas, 3 % at 2 (fro
 HOLLOW_SIGMAS = 6.0
 """A pale centre can be trusted from this many blur sigmas of width on: both edges' tails leave 0.3 % there."""
 
+MIXED_SHARE = 0.005
+"""From this share of crossings in hatching on a region has both kinds; fewer cannot move a median. [-]"""
+
 PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
 
@@ -39,7 +42,8 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
 
     Where a line stands alone its load is the integral of its profile, which no blur and no shape of the line changes.
     In hatching the ground itself is blurred away, so width times depth of the fitted line is taken. Drypoint's burr is
-    no bar: there it is the integral again.
+    no bar: there it is the integral again. Where lines in hatching and lines that stand alone meet in a region, both
+    are told at the crossings chosen for fits: else the kind that is told more often would lead the median.
     """
     points = record.points
     integral = work.values.load_um[points]
@@ -47,7 +51,10 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
         return np.maximum(integral, 0)
     resolved = work.lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
     fitted = np.where(resolved, work.fits.load_um[points], np.nan)
-    return np.maximum(np.where(work.fits.hatched[points], fitted, integral), 0)
+    hatched = work.fits.hatched[points]
+    if hatched.mean() > MIXED_SHARE:
+        integral = np.where(work.fits.chosen[points], integral, np.nan)
+    return np.maximum(np.where(hatched, fitted, integral), 0)
 
 
 def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float], Quality]:
@@ -89,7 +96,7 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     for name, part in (("fine", record.fine), ("broad", record.broad)):
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
             row |= _medians(f"{name}_line_load_um", load, number, ok & part, share)
-    seen = lines.clear[points] & np.isfinite(work.values.load_um[points])
+    seen = lines.clear[points] & _read_beside(work, points, 1)
     printed = _printed(record, lines, work.values)
     length = lines.lines.length_mm[points]
     row["line_continuity_fraction"] = float(np.average(printed[seen], weights=length[seen]))
@@ -100,7 +107,7 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
         float(np.median(length)) * np.sqrt(2 * len(np.unique(number)) / 12) / max(float(length.sum()), 1e-9)
     )
     row["u_line_length_mm_per_mm2"] = combined(ends, U_SCALE) * row["line_length_mm_per_mm2"]
-    row["line_load_variation"] = _variation(record, np.maximum(work.values.load_um[points], 0), number, seen)
+    row["line_load_variation"] = _variation(record, work, seen)
     widths, wide_quality = _widths(record, work, seen & printed)
     row.update(widths)
     row.update(open_gaps(record, lines, work.values, seen))
@@ -133,10 +140,22 @@ def _printed(record: RegionRecord, lines: StandardLines, values: CrossingValues)
     return np.nan_to_num(share, nan=0.0) > PRINTED_SHARE
 
 
-def _variation(record: RegionRecord, load: Floats, number: Numbers, ok: Mask) -> float:
+def _read_beside(work: LineWork, points: Index, half_width: int) -> Mask:
+    """Return at which points all crossings up to `half_width` beside on the same line were read, and their own."""
+    number, read = work.lines.lines.line, np.isfinite(work.values.load_um)
+    beside = np.ones(len(points), dtype=np.bool_)
+    for step in range(-half_width, half_width + 1):
+        at = np.clip(points + step, 0, len(number) - 1)
+        beside &= read[at] | (number[at] != number[points])
+    return beside
+
+
+def _variation(record: RegionRecord, work: LineWork, ok: Mask) -> float:
     """Return the spread of load along the lines against the standard's same crossings, relative, quartile based."""
-    share = smooth_along(np.where(ok, load / np.maximum(record.own_load_um, 1.0), np.nan), number, 2)
-    share = share[np.isfinite(share)]
+    number = work.lines.lines.line[record.points]
+    share = np.maximum(work.values.load_um[record.points], 0) / np.maximum(record.own_load_um, 1.0)
+    share = smooth_along(np.where(ok, share, np.nan), number, 2)
+    share = share[np.isfinite(share) & _read_beside(work, record.points, 2)]
     if len(share) < CROSSINGS_MIN:
         return float("nan")
     low, middle, high = np.percentile(share, (16, 50, 84))

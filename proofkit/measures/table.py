@@ -6,13 +6,13 @@ import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.burr import burr_measures
+from proofkit.measures.chosen import DRAWN, crossings_to_fit
 from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.fit_places import half_along_mm, pixel_mm
 from proofkit.measures.gaps import gap_ground
 from proofkit.measures.line_fit import (
     BroadLines,
-    chosen_crossings,
     drypoint_lines,
     fit_broad,
     fit_sheet,
@@ -95,7 +95,7 @@ def measure_regions(
     flags : Quality
         Of the whole sheet; passed on to each row.
     """
-    fits = fit_sheet(sheet, lines, chosen_crossings(records, lines), drypoint_lines(records, lines))
+    fits = fit_sheet(sheet, lines, crossings_to_fit(records, lines), drypoint_lines(records, lines))
     solid = solid_reflectance(sheet, lines, fits.broad)
     work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet), half_along_mm(sheet, lines))
     rows: list[dict[str, object]] = []
@@ -133,7 +133,7 @@ def _measure_region(
     if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED
     row.update(coarse_measures(coarse_cells(record, sheet), record.coarse))
-    is_drawn = record.region.work in {"lines", "drypoint"}
+    is_drawn = record.region.work in DRAWN
     # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
     hatched = record.region.work == "lines"
     gaps = gap_ground(record, work) if hatched else None

@@ -24,7 +24,7 @@ class LaidSheet:
     blur_mm: float
     """Standard deviation of the scan's blur, optics and pixel together. [mm]"""
     crossings: CrossingValues
-    """What all crossings of the standard's lines say on this sheet."""
+    """What crossings of the standard's lines say on this sheet; NaN for those that are not read."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -3,13 +3,15 @@
 import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Mask
+from proofkit.arrays import Floats, Mask, Picture
 from proofkit.folder.edition import Region, Work, rectangle
 from proofkit.laying.rectify import plate_box
 from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.types import Laying
 from proofkit.measures.ground import BEVEL_MM, lines_mask
 from proofkit.measures.raster import reflectance_cells
-from proofkit.measures.types import LaidSheet
+from proofkit.reflectance.types import Paper
+from proofkit.scan.types import Scan
 
 CELL_MM = 1.0
 """Cells in which the plate is sorted. [mm]"""
@@ -30,14 +32,26 @@ TEXTURE_SPREAD = 0.06
 
 
 def propose_regions(
-    standard: LaidSheet, lines: StandardLines, plate_mm: tuple[float, float]
+    scan: Scan, paper: Paper, laying: Laying, lines: StandardLines, plate_mm: tuple[float, float]
 ) -> tuple[Region, ...]:
-    """Return regions for a plate that has none drawn: the largest rectangles of each kind of work."""
+    """Return regions for a plate that has none drawn: the largest rectangles of each kind of work.
+
+    Parameters
+    ----------
+    scan, paper, laying
+        The standard and how it lies on itself.
+    lines : StandardLines
+    plate_mm : tuple
+        Width and height of the plate. [mm]
+    """
     box = plate_box(*plate_mm, CELL_MM)
     shape = (box.rows, box.columns)
     length = _per_cell(lines, shape)
     length = cv2.blur(length, (3, 3))
-    spread, mean = _texture(standard, lines, plate_mm, shape)
+    fine = plate_box(*plate_mm, CELL_MM / 8)
+    picture = reflectance_cells(scan, paper, laying, fine)
+    picture[lines_mask(lines, fine, 0.1)] = np.nan
+    spread, mean = _texture(picture, shape)
     border = int(np.ceil(BEVEL_MM / CELL_MM))
     usable = np.zeros(shape, dtype=np.bool_)
     usable[border + 1 : -border - 1, border + 1 : -border - 1] = True
@@ -59,13 +73,8 @@ def _per_cell(lines: StandardLines, shape: tuple[int, int]) -> np.ndarray:
     return (total.reshape(shape) / CELL_MM**2).astype(np.float32)
 
 
-def _texture(
-    standard: LaidSheet, lines: StandardLines, plate_mm: tuple[float, float], shape: tuple[int, int]
-) -> tuple[Floats, Floats]:
-    """Return spread and mean of R/Rp in each cell, lines left out; NaN where too little is left."""
-    fine = plate_box(*plate_mm, CELL_MM / 8)
-    picture = reflectance_cells(standard.scan, standard.paper, standard.laying, fine)
-    picture[lines_mask(lines, fine, 0.1)] = np.nan
+def _texture(picture: Picture, shape: tuple[int, int]) -> tuple[Floats, Floats]:
+    """Return spread and mean in each cell of a finer picture of R/Rp, NaN on lines; NaN where too little is left."""
     known = np.isfinite(picture)
     value = np.where(known, picture, 0)
 

@@ -14,6 +14,7 @@ from proofkit.laying.start import Turn, laying_of_corners
 from proofkit.laying.types import Laying
 from proofkit.lines.centrelines import find_lines
 from proofkit.lines.types import LineMap
+from proofkit.measures.chosen import crossings_to_read
 from proofkit.measures.ground import BURR_MM
 from proofkit.measures.marks import ghost_profiles
 from proofkit.measures.records import region_record
@@ -64,9 +65,9 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     pictures = match_pictures(scan.plane, laying, paper.luminance, *size)
     lines = _find_lines(edition, scan, paper, laying, size)
     laying = replace(finished(laying, scan, pictures, Turn(0, mirrored=False)), misfit_um=0.0)
-    blur, crossings = crossings_of(scan, paper, laying, lines)
-    laid = LaidSheet(scan, paper, laying, blur, crossings)
-    regions = edition.regions or propose_regions(laid, lines, size)
+    regions = edition.regions or propose_regions(scan, paper, laying, lines, size)
+    chosen = crossings_to_read(regions, lines)
+    laid = LaidSheet(scan, paper, laying, *crossings_of(scan, paper, laying, lines, chosen))
     records = tuple(region_record(region, laid, lines, size) for region in regions)
     return Standard(
         pull=pull.pull,
@@ -78,6 +79,7 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
         plate_height_mm=size[1],
         pictures=pictures,
         lines=lines,
+        read=chosen,
         records=records,
         laid=laid,
         ghost=ghost_profiles(laid, lines),

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass, field
 
-from proofkit.arrays import Ink, Picture, Points
+from proofkit.arrays import Index, Ink, Picture, Points
 from proofkit.folder.edition import Region
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.standard_lines import StandardLines
@@ -50,6 +50,8 @@ class Standard:
     plate_height_mm: float
     pictures: MatchPictures
     lines: StandardLines
+    read: Index
+    """Points of `lines` whose crossings are read on every sheet, see `crossings_to_read`."""
     records: tuple[RegionRecord, ...]
     laid: LaidSheet | None
     """The standard laid on itself; None once its own row is measured, see `without_scan`."""
