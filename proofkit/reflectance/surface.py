@@ -10,14 +10,21 @@ UNEVENNESS = (np.inf, 0.05, 0.05, 0.02, 0.02)
 """Expected size of the terms of each order of the illumination over one `scale_px`: scanners and copy stands in order
 differ by a few percent across a sheet, and smoothly. Common practice. [log level]"""
 
+MOSTLY = 0.2
+"""Most terms are smaller than this share of `UNEVENNESS`, some are not: heavy tails (Cauchy's law). [-]"""
+
+TURNS = 12
+"""Turns of telling the size of each term and fitting anew; more change nothing that matters."""
+
 UNEVENNESS_OF_PAPER = 5e-4
 """Standard uncertainty that no number of blocks takes away: paper has clouds as wide as a margin. [log level]"""
 
 ROUNDS = 4
 """Fits with blocks left out anew; the fourth changes nothing that matters."""
 
-_CELL = 8
-"""Blocks along the side of a cell from which the correlation of the residuals is judged."""
+_CELLS = (8, 16, 32)
+"""Blocks along the side of cells from which the correlation of the residuals is judged: clouds of the paper are several
+millimetres wide, blocks 0.3 to 0.6 mm."""
 
 _CELL_MIN = 16
 """Fewest blocks of a cell that counts."""
@@ -87,8 +94,9 @@ def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4
     -----
     Least squares with a normal prior of `UNEVENNESS` on every term but the constant, so that a margin on one side only
     gives a level with an honest uncertainty instead of a wild extrapolation, and that the uncertainty inside the plate
-    counts how little a margin says about the middle. Blocks beyond three robust standard deviations are left out
-    symmetrically: a mean of linear light stays a mean.
+    counts how little a margin says about the middle. How even the light is in fact is left to the blocks, see
+    `MOSTLY`: else clouds of the paper in the margin are taken for light. Blocks beyond three robust standard deviations
+    are left out symmetrically: a mean of linear light stays a mean.
     """
     terms = design(uv, order)
     prior = np.diag([UNEVENNESS[i + j] ** -2.0 for i, j in powers(order)])
@@ -103,9 +111,33 @@ def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4
         sigma = max(_robust_sigma(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
     inside = terms[kept]
-    variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma, spacing)
-    covariance = _solve(inside.T @ inside / variance + prior, np.eye(len(prior)))
-    return Surface(order, covariance @ (inside.T @ log_level[kept]) / variance, covariance, sigma)
+    normal, right = inside.T @ inside, inside.T @ log_level[kept]
+    # clouds of the paper that the terms have taken up are missing from the residuals
+    used = float(np.sum(normal / sigma**2 * _solve(normal / sigma**2 + prior, np.eye(len(prior)))))
+    variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma, spacing, used)
+    coefficients, covariance = _weighed(normal / variance, right / variance, order)
+    return Surface(order, coefficients, covariance, sigma)
+
+
+def _weighed(normal: Floats, right: Floats, order: int) -> tuple[Floats, Floats]:
+    """Return coefficients and their covariance under a prior with heavy tails: what the blocks do not ask for is small.
+
+    A Cauchy prior is a normal one of unknown variance; expectation of that variance and fit by turns climb to the mode
+    (expectation maximisation for the t distribution with one degree of freedom).
+    """
+    wide = np.array([UNEVENNESS[i + j] for i, j in powers(order)])
+    spread = wide
+    for _ in range(TURNS):
+        coefficients, covariance = _posterior(normal, right, spread)
+        seen = coefficients**2 + np.diag(covariance)
+        spread = np.minimum(np.sqrt(((MOSTLY * wide) ** 2 + seen) / 2), wide)
+    return _posterior(normal, right, spread)
+
+
+def _posterior(normal: Floats, right: Floats, spread: Floats) -> tuple[Floats, Floats]:
+    """Return coefficients and their covariance where each is expected within `spread` of 0."""
+    covariance = _solve(normal + np.diag(spread**-2.0), np.eye(len(spread)))
+    return covariance @ right, covariance
 
 
 def _solve(matrix: Floats, right: Floats) -> Floats:
@@ -136,14 +168,25 @@ def _robust_sigma(residual: Floats) -> float:
     return 1.482602 * float(np.median(np.abs(residual - np.median(residual))))
 
 
-def _inflation(uv: Points, residual: Floats, sigma: float, spacing: float) -> float:
-    """Return by how much neighbouring blocks are alike: variance of cell means against that of independent blocks."""
-    places = np.floor(uv / (_CELL * spacing)).astype(np.int64)
+def _inflation(uv: Points, residual: Floats, sigma: float, spacing: float, used: float) -> float:
+    """Return by how much neighbouring blocks are alike: variance of cell means against that of independent blocks.
+
+    `used` is the number of terms that the fit has used up.
+    """
+    found = [_inflation_of(uv, residual, sigma, size * spacing, used) for size in _CELLS]
+    known = [value for value in found if value is not None]
+    return max(1.0, *known) if known else float(_CELLS[0])
+
+
+def _inflation_of(uv: Points, residual: Floats, sigma: float, side: float, used: float) -> float | None:
+    """Return the same for cells of one side; None when there are too few."""
+    places = np.floor(uv / side).astype(np.int64)
     places -= places.min(axis=0)
     cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
     counts = np.bincount(cells)
     full: Mask = counts >= _CELL_MIN
-    if full.sum() < _CELLS_MIN:
-        return float(_CELL)
+    known = int(full.sum())
+    if known < max(_CELLS_MIN, 1.5 * used):
+        return None
     means = np.bincount(cells, weights=residual)[full] / counts[full]
-    return max(1.0, float(np.mean(means**2 * counts[full])) / sigma**2)
+    return float(np.sum(means**2 * counts[full])) / (known - used) / sigma**2
