@@ -4,8 +4,8 @@ import os
 import shutil
 import subprocess
 import sys
-import sysconfig
 import tempfile
+from importlib import metadata
 from pathlib import Path
 
 from proofkit.errors import FolderError
@@ -56,13 +56,21 @@ def notebooks_folder() -> Path:
         If they are in neither place.
     """
     beside = Path(__file__).parents[2] / "notebooks"
-    installed = Path(sysconfig.get_path("data")) / "share" / "proofkit" / "notebooks"
-    for folder in (beside, installed):
+    for folder in (beside, *_installed_folders()):
         if (folder / NOTEBOOKS["check"]).is_file():
             return folder
     raise FolderError(
         f"The notebooks are not in {beside}. Install proofkit again, or work in a clone of its repository."
     )
+
+
+def _installed_folders() -> list[Path]:
+    """Return where the installer says that it put the notebooks; only it knows, as each scheme has its own place."""
+    try:
+        files = metadata.files("proofkit") or []
+    except metadata.PackageNotFoundError:
+        return []
+    return [Path(str(file.locate())).resolve().parent for file in files if file.name == NOTEBOOKS["check"]]
 
 
 def prepare_notebook(folder: Path, job: str | None = None) -> Path:
