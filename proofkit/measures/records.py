@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import contains_xy
 
+from proofkit.arrays import Points
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Region
 from proofkit.laying.standard_lines import StandardLines
@@ -66,8 +67,15 @@ def region_record(
         coarse=np.empty((0, 0), dtype=np.float32),
         gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],
         own_load_um=lines.load_um[points],
+        centres_mm=_centres(standard, lines)[points],
     )
     return replace(record, coarse=coarse_cells(record, standard))
+
+
+def _centres(standard: LaidSheet, lines: StandardLines) -> Points:
+    """Return where the ink of each crossing has its middle on the standard; its point of the line where not clear."""
+    offset = np.where(lines.clear, np.nan_to_num(standard.crossings.offset_mm), 0.0)
+    return lines.lines.points_mm + offset[:, None] * lines.across_mm
 
 
 def coarse_cells(record: RegionRecord, sheet: LaidSheet) -> np.ndarray:

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Mask, Picture
+from proofkit.arrays import Floats, Mask, Picture, Points
 from proofkit.folder.edition import Region
 from proofkit.laying.rectify import Box
 from proofkit.laying.types import Laying
@@ -55,3 +55,5 @@ class RegionRecord:
     """(len(points),) (gap - core) / paper on the standard. [-]"""
     own_load_um: Floats
     """(len(points),) load of each crossing on the standard, not smoothed. [µm]"""
+    centres_mm: Points
+    """(len(points), 2) where the ink of each crossing has its middle on the standard. [mm]"""

@@ -9,15 +9,16 @@ from pathlib import Path
 import numpy as np
 
 from proofkit.sheet import make_standard, measure_sheet
+from tests.accuracy.gratings import ANGLE_DEG, SPACING_PERCENT, grating_rows, off_deg
 from tests.accuracy.planted import PATCHES, Patch, Pulled, depths_of, edition_of, write_pull
 from tests.accuracy.rows import Row, errors_row
 from tests.lines.drawn import DEPTH
 
 LOAD_PERCENT, WIDTH_UM, FILM_DENSITY, AREA, FILMED_LOAD_PERCENT = 2.0, 5.0, 0.003, 0.005, 1.0
 RELAY_FILM_DENSITY, RELAY_LOAD_PERCENT = 0.001, 0.5
-ANGLE_DEG, SPACING_PERCENT = 0.1, 0.3
 COVERAGE = (92.0, 98.0)
 
+GRATINGS_PPI, GRATING_SEEDS = (400, 600), (31, 32, 33, 34)
 FILMS = (0.0, 0.05, 0.12, 0.25)
 SHEETS_COVERED = 24
 U_SCALE, U_CURVE, U_DEPTH = 0.001, 0.01, 0.03
@@ -30,6 +31,9 @@ def ruled_rows(under: Path, ppis: Iterable[int] = (400, 600, 1200, 2400)) -> lis
     for ppi in ppis:
         print(f"ruled patches at {ppi} ppi ...", flush=True)
         rows += _resolution_rows(under / f"ppi{ppi}", ppi)
+    print("gratings ...", flush=True)
+    for ppi in GRATINGS_PPI:
+        rows += grating_rows(under / "gratings", ppi, GRATING_SEEDS)
     print("films ...", flush=True)
     rows += _film_rows(under / "film")
     print("the same sheet again ...", flush=True)
@@ -93,11 +97,7 @@ def _direction_rows(rows: dict[str, dict[str, object]], ppi: int) -> list[Row]:
         if patch.crossed:
             found.append((_value(row, "second_line_angle_deg"), _value(row, "second_lines_per_mm")))
         for angle, per_mm in found:
-            off = min(
-                ((angle - patch.angle_deg - turn + 90) % 180 - 90 for turn in (0, 90)[: 1 + patch.crossed]),
-                key=abs,
-            )
-            angles.append(off)
+            angles.append(off_deg(angle, patch))
             spacings.append(100 * (patch.per_mm / per_mm - 1))
     if not angles:
         return []
