@@ -8,10 +8,10 @@ import numpy.typing as npt
 
 from proofkit.arrays import Floats, Index, Ink, Mask, Plane, Points
 from proofkit.laying.matching_kernels import correlate_patches
-from proofkit.laying.rectify import Box, plate_box, rectify_coarse
-from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
+from proofkit.laying.rectify import Box, ink_cells, plate_box
+from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.spline import fit_warp
-from proofkit.laying.types import Laying
+from proofkit.laying.types import Laying, warp_at
 
 WINDOW_CELLS = 48
 """Side of a patch: long enough that a hand's irregular hatching tells one line from the next. [cells]"""
@@ -21,7 +21,10 @@ SEARCH_CELLS = (5, 3, 2, 2)
 open. [cells]"""
 
 ROUNDS = (3, 2, 2, 2)
-"""Match and fit this often at each level: the second round starts where the first ended."""
+"""Match and fit this often at each level: the second round starts where the first ended..."""
+
+SETTLED_CELLS = 0.1
+"""... and is spared when the first moved the sheet by less than this, rms: a match is read to about a tenth. [cells]"""
 
 OUTSIDE_SHARE = 0.02
 """A patch of which more lies outside the scan is not matched. [-]"""
@@ -95,7 +98,36 @@ def _peaks(scores: npt.NDArray[np.float32]) -> _Peaks:
     return _Peaks(kept, np.column_stack((x, y)), curvature, middle)
 
 
-def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: int) -> Matches:
+class _Grid(NamedTuple):
+    """Where the patches of a level lie."""
+
+    rows: list[int]
+    """First row of each row of patches. [cells]"""
+    columns: list[int]
+    size: int
+    """Side of a patch. [cells]"""
+    wanted: tuple[Mask, Mask]
+    """Rows and columns of cells that are looked at."""
+
+
+def _grid(shape: tuple[int, int], search: int) -> _Grid:
+    """Return the patches of a picture that are looked for up to `search` cells away."""
+    h, w = shape
+    size = min(WINDOW_CELLS, h - 2 * search - 2, w - 2 * search - 2)
+    stride = max(size // 2, 8)
+    # Few patches say enough for a smooth field: at fine pitches take about 40 along each side.
+    stride = max(stride, min(h, w) // 40)
+    starts = [_starts(length, size, stride, search) for length in shape]
+    wanted = tuple(np.zeros(length, dtype=np.bool_) for length in shape)
+    for mask, firsts in zip(wanted, starts, strict=True):
+        for first in firsts:
+            mask[max(first - search, 0) : first + size + search] = True
+    return _Grid(starts[0], starts[1], size, (wanted[0], wanted[1]))
+
+
+def match_patches(
+    standard: Ink, sheet: Ink, outside: Mask, box: Box, search: int, grid: _Grid | None = None
+) -> Matches:
     """Return where patches of the standard are found on the rectified sheet.
 
     Parameters
@@ -107,13 +139,10 @@ def match_patches(standard: Ink, sheet: Ink, outside: Mask, box: Box, search: in
     box : Box
     search : int
         Largest offset looked at. [cells]
+    grid : optional
+        Where the patches lie, when it is known.
     """
-    h, w = standard.shape
-    size = min(WINDOW_CELLS, h - 2 * search - 2, w - 2 * search - 2)
-    stride = max(size // 2, 8)
-    # Few patches say enough for a smooth field: at fine pitches take about 40 along each side.
-    stride = max(stride, min(h, w) // 40)
-    rows, columns = _starts(h, size, stride, search), _starts(w, size, stride, search)
+    rows, columns, size, _ = grid or _grid(standard.shape, search)
     corners = np.array([(top, left) for top in rows for left in columns], dtype=np.int32)
     used, scores = correlate_patches(
         standard, sheet, outside if outside.any() else outside[:0, :0], corners, size, search,
@@ -161,14 +190,19 @@ def refine(laying: Laying, plane: Plane, paper: float, reference: MatchPictures)
         if pitch * per_mm < 0.7:
             break
         box = plate_box(reference.width_mm, reference.height_mm, pitch)
+        standard, search = reference.levels[level], SEARCH_CELLS[level]
+        grid = _grid(standard.shape, search)
         for _ in range(ROUNDS[level]):
-            picture = rectify_coarse(plane, laying, box)
-            sheet, outside = encode_ink(picture, paper), np.isnan(picture)
-            found = match_patches(reference.levels[level], sheet, outside, box, SEARCH_CELLS[level])
+            before = laying
+            sheet, outside = ink_cells(plane, laying, box, paper, grid.wanted)
+            found = match_patches(standard, sheet, outside, box, search, grid)
             if len(found.likeness) < 4:
                 break
             alike = float(np.median(found.likeness))
             laying = _fit(laying, found, pitch, per_mm)
+            moved = warp_at(laying, found.points_mm) - warp_at(before, found.points_mm)
+            if np.sqrt(np.mean(moved**2)) < SETTLED_CELLS * pitch * per_mm:
+                break
     return laying, alike
 
 

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 
 from proofkit.arrays import Ink, Plane, Points
-from proofkit.laying.rectify import plate_box, rectify_coarse
-from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
+from proofkit.laying.rectify import ink_cells, plate_box
+from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import Laying
 
@@ -48,7 +48,7 @@ def doubtful_fields(
     level = max(k for k, pitch in enumerate(PITCHES_MM) if k == 0 or pitch * per_mm >= 0.7)
     pitch = PITCHES_MM[level]
     box = plate_box(reference.width_mm, reference.height_mm, pitch)
-    sheet = encode_ink(rectify_coarse(plane, laying, box), paper)
+    sheet, _ = ink_cells(plane, laying, box, paper)
     found = [
         middle
         for middle, step in _fields(lines, (reference.width_mm, reference.height_mm))

@@ -1,16 +1,14 @@
 """Pictures of a sheet in the plate frame, for matching and for looking; measures read the sheet's own pixels."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import cv2
 import numpy as np
 
-from proofkit.arrays import FULL_SCALE, Floats, Picture, Plane, Points
+from proofkit.arrays import FULL_SCALE, Floats, Ink, Mask, Picture, Plane, Points
+from proofkit.laying.rectify_kernels import NODE_PX, ink_of_cells, sample_cells
 from proofkit.laying.types import Laying, to_sheet_px
-
-NODE_PX = 24
-"""Distance of the nodes at which the map is worked out exactly; between them it is linear. The warp bends less
-than 0.1 mm in 10 mm, so over 24 px of 0.05 mm the error is under 1 µm. [px]"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,24 +96,127 @@ def reduced(plane: Plane, factor: int) -> Plane:
     return np.asarray(small, dtype=np.uint16)
 
 
-def rectify_coarse(plane: Plane, laying: Laying, box: Box) -> Picture:
-    """Return the plate's picture at a pitch much coarser than the scan, averaged before it is sampled.
+TILE_NODES = 10, 20
+"""Rows and columns of nodes in which pictures are made, so that no sheet is blurred or held in float as a whole."""
 
-    The plane is first reduced to about half the pitch and blurred by half a cell, so that what the cells cannot
-    hold (hatching finer than two cells) averages to its tone instead of making false bands.
+HALF_CELL = 0.5
+"""Standard deviation of the averaging before cells are sampled. [cells]"""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Tile:
+    """A part of a picture on the cells of a box."""
+
+    cells: tuple[slice, slice]
+    """Its rows and columns in the picture."""
+    wanted: tuple[Mask, Mask]
+    """Rows and columns that are wanted: a cell is when both are."""
+    light: Picture
+    """Linear luminance, the scanner's white = 1; NaN outside the scan, anything where it is not wanted."""
+
+
+def averaged_tiles(
+    plane: Plane,
+    laying: Laying,
+    box: Box,
+    blur_cells: float = HALF_CELL,
+    wanted: tuple[Mask, Mask] | None = None,
+) -> Iterator[Tile]:
+    """Give the picture of a sheet on the cells of a plate box tile by tile, averaged before it is sampled.
+
+    Parameters
+    ----------
+    plane : Plane
+        (h, w) linear luminance of the sheet. [1/65535]
+    laying : Laying
+    box : Box
+    blur_cells : float, default HALF_CELL
+        Standard deviation of the averaging. [cells]
+    wanted : tuple of Mask, optional
+        (rows,) and (columns,) of the box that are wanted; tiles without any are passed over.
+
+    Notes
+    -----
+    The plane is first reduced to about half the pitch and blurred, so that what the cells cannot hold (hatching finer
+    than two cells) averages to its tone instead of making false bands. Blocks of the reduction lie on the scan the
+    same way for every tile.
     """
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
-    factor = max(int(box.pitch_mm * per_mm / 2.0), 1)
-    small = reduced(plane, factor)
-    fx = plane.shape[1] / small.shape[1]
-    fy = plane.shape[0] / small.shape[0]
-    sigma = 0.5 * box.pitch_mm * per_mm / fx
-    blurred = cv2.GaussianBlur(small, (0, 0), sigma) if sigma > 0.3 else small
-    map_x, map_y = sheet_maps(laying, box)
-    h, w = small.shape
-    map_x, map_y = (map_x + 0.5) / fx - 0.5, (map_y + 0.5) / fy - 0.5
-    outside = (map_x < -0.5) | (map_y < -0.5) | (map_x > w - 0.5) | (map_y > h - 0.5)
-    picture = cv2.remap(blurred, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
-    result = picture.astype(np.float32) / np.float32(FULL_SCALE)
-    result[outside] = np.nan
-    return np.asarray(result)
+    every = np.ones(box.rows, dtype=np.bool_), np.ones(box.columns, dtype=np.bool_)
+    in_rows, in_columns = every if wanted is None else wanted
+    nodes, node_rows, node_columns = box_nodes(box)
+    px = to_sheet_px(laying, nodes).reshape(node_rows, node_columns, 2)
+    cell_px = box.pitch_mm * float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    for j in range(0, node_rows - 1, TILE_NODES[0]):
+        rows = slice(j * NODE_PX, min((j + TILE_NODES[0]) * NODE_PX, box.rows))
+        for i in range(0, node_columns - 1, TILE_NODES[1]):
+            columns = slice(i * NODE_PX, min((i + TILE_NODES[1]) * NODE_PX, box.columns))
+            parts = in_rows[rows], in_columns[columns]
+            if not (parts[0].any() and parts[1].any()):
+                continue
+            own = px[j : j + TILE_NODES[0] + 1, i : i + TILE_NODES[1] + 1]
+            light = _averaged(plane, own, parts, cell_px, blur_cells)
+            yield Tile((rows, columns), parts, light)
+
+
+def _averaged(
+    plane: Plane, px: Floats, wanted: tuple[Mask, Mask], cell_px: float, blur_cells: float
+) -> Picture:
+    """Return the light of the cells between nodes at `px` (rows, columns, 2)."""
+    light = np.full((len(wanted[0]), len(wanted[1])), np.nan, dtype=np.float32)
+    h, w = plane.shape
+    factor = max(int(cell_px / 2.0), 1)
+    halo = int(np.ceil(4 * blur_cells * cell_px)) + factor + 2
+    low, high = px.min(axis=(0, 1)) - halo, px.max(axis=(0, 1)) + halo
+    x0, y0 = (max(int(value) // factor * factor, 0) for value in low)
+    x1, y1 = (min(-int(-value // factor) * factor, side) for value, side in zip(high, (w, h), strict=True))
+    if x1 - x0 < 2 or y1 - y0 < 2:
+        return light
+    part = plane[y0:y1, x0:x1]
+    small = reduced(part, factor)
+    fx, fy = part.shape[1] / small.shape[1], part.shape[0] / small.shape[0]
+    sigma = blur_cells * cell_px / fx
+    soft = cv2.GaussianBlur(small, (0, 0), sigma) if sigma > 0.3 else small
+    x, y = np.ascontiguousarray(px[..., 0]), np.ascontiguousarray(px[..., 1])
+    at, size = np.array([x0, y0, fx, fy], dtype=np.float64), np.array([w, h], dtype=np.float64)
+    sample_cells(np.ascontiguousarray(soft), x, y, at, size, *wanted, light)
+    return light
+
+
+def rectify_coarse(plane: Plane, laying: Laying, box: Box) -> Picture:
+    """Return the plate's picture at a pitch coarser than the scan's, averaged before it is sampled.
+
+    Returns
+    -------
+    Picture
+        (rows, columns) linear luminance, the scanner's white = 1; NaN outside the scan.
+    """
+    picture = np.empty((box.rows, box.columns), dtype=np.float32)
+    for tile in averaged_tiles(plane, laying, box):
+        picture[tile.cells] = tile.light
+    return picture
+
+
+def ink_cells(
+    plane: Plane, laying: Laying, box: Box, paper: float, wanted: tuple[Mask, Mask] | None = None
+) -> tuple[Ink, Mask]:
+    """Return ink on the cells of a box as codes, bare paper where there is no sheet, and where that is.
+
+    Parameters
+    ----------
+    plane, laying, box, wanted
+        As for `averaged_tiles`; cells that are not wanted are 0.
+    paper : float
+        Luminance of bare paper, the scanner's white = 1. [-]
+
+    Returns
+    -------
+    Ink
+        (rows, columns)
+    Mask
+        (rows, columns) outside the scan.
+    """
+    ink = np.zeros((box.rows, box.columns), dtype=np.uint8)
+    outside = np.zeros(ink.shape, dtype=np.bool_)
+    for tile in averaged_tiles(plane, laying, box, wanted=wanted):
+        ink_of_cells(tile.light, paper, *tile.wanted, ink[tile.cells], outside[tile.cells])
+    return ink, outside

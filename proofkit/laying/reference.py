@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Picture, Plane
-from proofkit.laying.rectify import Box, plate_box, rectify, rectify_coarse
+from proofkit.laying.rectify import Box, ink_cells, plate_box, rectify
 from proofkit.laying.types import Laying
 
 PITCHES_MM = (0.4, 0.2, 0.1, 0.05)
@@ -45,8 +45,7 @@ def match_pictures(
         Of the plate. [mm]
     """
     levels = tuple(
-        encode_ink(rectify_coarse(plane, laying, plate_box(width_mm, height_mm, pitch)), paper)
-        for pitch in PITCHES_MM
+        ink_cells(plane, laying, plate_box(width_mm, height_mm, pitch), paper)[0] for pitch in PITCHES_MM
     )
     return MatchPictures(width_mm, height_mm, levels)
 

@@ -8,8 +8,8 @@ import numpy as np
 from proofkit.arrays import Floats, Ink, Plane, Points
 from proofkit.errors import LayingError
 from proofkit.frame.types import PlateFrame, to_px
-from proofkit.laying.rectify import plate_box, rectify_coarse
-from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
+from proofkit.laying.rectify import ink_cells, plate_box
+from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.spline import WARP_STEP_MM, control_shape, fit_warp, split_affine
 from proofkit.laying.types import Laying
 from proofkit.scan.types import ScanFile
@@ -99,7 +99,7 @@ def from_frame(
     best: tuple[float, Laying, Turn] | None = None
     for turn in tries:
         laying = laying_of_corners(turned_corners(frame.corners_px, turn), width, height)
-        sheet = encode_ink(rectify_coarse(plane, laying, box), paper)
+        sheet, _ = ink_cells(plane, laying, box, paper)
         alike, _ = _likeness(sheet, reference.levels[0])
         if best is None or alike > best[0]:
             best = (alike, laying, turn)
@@ -130,7 +130,7 @@ def from_picture(
                 wide = plate_box(
                     width, height, pitch, border_mm=float(max(sheet_mm.max() - min(width, height), 0)) / 2 + 5
                 )
-                sheet = encode_ink(rectify_coarse(plane, about, wide), paper)
+                sheet, _ = ink_cells(plane, about, wide, paper)
                 if sheet.shape[0] < patch.shape[0] or sheet.shape[1] < patch.shape[1]:
                     continue
                 score = cv2.matchTemplate(sheet, patch, cv2.TM_CCOEFF_NORMED)

@@ -3,7 +3,8 @@
 import numpy as np
 
 from proofkit.arrays import FULL_SCALE, Floats, Picture
-from proofkit.laying.rectify import NODE_PX, Box, box_nodes
+from proofkit.laying.rectify import Box, box_nodes
+from proofkit.laying.rectify_kernels import NODE_PX
 from proofkit.laying.types import to_sheet_px
 from proofkit.looking.kernels import look_cells
 from proofkit.looking.sights import Sight

@@ -6,8 +6,8 @@ import cv2
 import numpy as np
 
 from proofkit.arrays import INK_ZERO, Floats, Ink, Mask, Points
-from proofkit.laying.rectify import plate_box, rectify_coarse
-from proofkit.laying.reference import PITCHES_MM, MatchPictures, encode_ink
+from proofkit.laying.rectify import ink_cells, plate_box
+from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.types import LaidSheet
 
 LEVEL = 2
@@ -102,9 +102,8 @@ def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
     """
     pitch = PITCHES_MM[LEVEL]
     box = plate_box(standard.width_mm, standard.height_mm, pitch)
-    picture = rectify_coarse(sheet.scan.plane, sheet.laying, box)
-    outside = np.isnan(picture)
-    maps = _maps(encode_ink(picture, sheet.paper.luminance), standard.levels[LEVEL], pitch)
+    ink, outside = ink_cells(sheet.scan.plane, sheet.laying, box, sheet.paper.luminance)
+    maps = _maps(ink, standard.levels[LEVEL], pitch)
     border = round(1.5 / pitch)
     inner = np.zeros_like(outside)
     inner[border:-border, border:-border] = True

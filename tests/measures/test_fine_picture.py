@@ -1,9 +1,9 @@
 import numpy as np
 import pytest
 
+from proofkit.laying import rectify as module
 from proofkit.laying.spline import WARP_STEP_MM, control_shape
 from proofkit.laying.types import Laying
-from proofkit.measures import fine_picture as module
 from proofkit.measures.fine_picture import FINE_PITCH_MM, NO_SHEET, fine_picture, ink_of
 from proofkit.scan.types import Scan
 from tests.lines.papers import even_paper
@@ -56,7 +56,7 @@ def test_bands_join_without_a_seam(monkeypatch):
     plane = np.random.default_rng(1).integers(10_000, 50_000, (500, 600)).astype(np.uint16)
     laying = laying_of(23.6, 40.0, 30.0, 0.8)
     whole = fine_picture(scan_of(plane), even_paper(PAPER), laying, SIZE_MM)
-    monkeypatch.setattr(module, "BAND_ROWS", 24)
+    monkeypatch.setattr(module, "TILE_NODES", (1, 2))
     in_bands = fine_picture(scan_of(plane), even_paper(PAPER), laying, SIZE_MM)
     assert np.abs(in_bands.astype(int) - whole.astype(int)).max() <= 1
 
