@@ -23,6 +23,9 @@ ORDERS = (
 A_SHEET = 12
 """Marks planted in every second sheet."""
 
+MARGIN_MM = (1.5, 2.0, 2.5)
+"""Distances from the plate mark at which paper is bare and flat again."""
+
 FOUND = 95.0
 FALSE = 1.0
 
@@ -65,6 +68,14 @@ def true_map(grid: pd.DataFrame):
     return to_px
 
 
+def margin_px(to_px, size_mm: tuple[float, float], shape: tuple[int, int]) -> tuple[np.ndarray, np.ndarray]:
+    """Return rows and columns of bare paper along the upper plate mark, whatever lies about the sheet."""
+    x, y = np.meshgrid(np.linspace(0.1, 0.9, 200) * size_mm[0], -np.asarray(MARGIN_MM))
+    columns, rows = np.rint(to_px(np.column_stack((x.ravel(), y.ravel())))).astype(int).T
+    inside = (columns >= 0) & (rows >= 0) & (columns < shape[1]) & (rows < shape[0])
+    return rows[inside], columns[inside]
+
+
 def plant_in_scan(path: Path, to_px, size_mm: tuple[float, float], curve: str, rng) -> list[Mark]:
     """Plant marks in a scan file and return them."""
     with tifffile.TiffFile(path) as file:
@@ -72,10 +83,9 @@ def plant_in_scan(path: Path, to_px, size_mm: tuple[float, float], curve: str, r
         ppi = page.tags["XResolution"].value
     planes = codes if codes.ndim == 3 else codes[..., None]
     light = linear_of(planes.mean(axis=2).astype(codes.dtype), curve)
-    corner = to_px(np.array([[0.0, 0.0]]))[0]
     per_mm = ppi[0] / ppi[1] / 25.4
-    margin = light[: max(int(corner[1] - 2 * per_mm), 8), int(corner[0]) : -int(corner[0])]
-    paper = float(np.median(margin))
+    beside = margin_px(to_px, size_mm, light.shape)
+    paper = float(np.median(light[beside]))
 
     def ink_at(x_mm: float, y_mm: float) -> float:
         x, y = to_px(np.array([[x_mm, y_mm]]))[0]
@@ -85,7 +95,7 @@ def plant_in_scan(path: Path, to_px, size_mm: tuple[float, float], curve: str, r
     marks = draw_marks(rng, size_mm, A_SHEET, ink_at)
     for channel in range(planes.shape[2]):
         plane = linear_of(planes[..., channel], curve)
-        level = float(np.median(plane[: margin.shape[0]]))
+        level = float(np.median(plane[beside]))
         for mark in marks:
             plant(plane, mark, to_px, level, 1.0)
         planes[..., channel] = codes_of(plane, curve, codes.dtype)
@@ -102,7 +112,12 @@ def plant_in_scan(path: Path, to_px, size_mm: tuple[float, float], curve: str, r
 def planted_edition(order: Order, folder: Path) -> dict[str, list[Mark]]:
     """Draw an edition without faults and plant marks in every second sheet; pull -> its marks."""
     write_edition(folder, order)
-    curve = tomllib.loads((folder / "edition.toml").read_text())["capture"]["tone_curve"]
+    settings = folder / "edition.toml"
+    curve = tomllib.loads(settings.read_text())["capture"]["tone_curve"]
+    # Marks are planted in mm of the copper; without its size places are told in mm of the standard's paper.
+    text = settings.read_text()
+    if "plate_width_mm" not in text:
+        settings.write_text("plate_width_mm = {}\nplate_height_mm = {}\n".format(*order.size_mm) + text)
     grids = pd.read_csv(folder / "truth" / "grid.csv", dtype={"pull": str})
     pulls = pd.read_csv(folder / "pulls.csv", dtype=str)
     planted: dict[str, list[Mark]] = {}
