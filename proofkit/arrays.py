@@ -19,6 +19,9 @@ Points: TypeAlias = npt.NDArray[np.float64]
 Floats: TypeAlias = npt.NDArray[np.float64]
 """Any float64 array; the docstring gives shape and unit."""
 
+Complexes: TypeAlias = npt.NDArray[np.complex128]
+"""Any complex array: spectra."""
+
 Index: TypeAlias = npt.NDArray[np.intp]
 """Places in another array."""
 

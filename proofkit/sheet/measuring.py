@@ -9,10 +9,11 @@ from proofkit.errors import CalibrationError, UnlikeError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.pitch import doubtful_fields
 from proofkit.laying.rectify import plate_box
+from proofkit.measures.bevel import bevel_ink
 from proofkit.measures.colour import colour_difference, sheet_colour
 from proofkit.measures.crease import find_crease
 from proofkit.measures.fine_picture import fine_picture
-from proofkit.measures.marks import bevel_ink, find_ghost
+from proofkit.measures.ghost import find_ghost
 from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.table import Measured, measure_regions
 from proofkit.measures.types import LaidSheet
@@ -103,7 +104,7 @@ def _sheet_row(edition: Edition, down: LaidDown, standard: Standard, measured: M
     file, paper, laying = laid.scan.file, laid.paper, laid.laying
     films = [value for row in measured.rows if isinstance(value := row.get("plate_tone_density"), float)]
     is_standard = laid is standard.laid
-    ghost = None if is_standard else find_ghost(laid, standard.ghost, standard.lines)
+    ghost = None if is_standard else find_ghost(laid, standard.ghost)
     crease = None if is_standard else find_crease(laid, standard.pictures)
     mtf50_per_mm, edge_quality = _resolution(edition, laid.scan, measured)
     row: dict[str, object] = {

@@ -15,8 +15,8 @@ from proofkit.laying.types import Laying
 from proofkit.lines.centrelines import find_lines
 from proofkit.lines.types import LineMap
 from proofkit.measures.chosen import crossings_to_read
+from proofkit.measures.ghost import ghost_patches
 from proofkit.measures.ground import BURR_MM
-from proofkit.measures.marks import ghost_profiles
 from proofkit.measures.records import region_record
 from proofkit.measures.table import colour_of
 from proofkit.measures.types import LaidSheet
@@ -82,7 +82,7 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
         read=chosen,
         records=records,
         laid=laid,
-        ghost=ghost_profiles(laid, lines),
+        ghost=ghost_patches(laid, size),
         colour=colour_of(laid, records, lines),
         corners_px=corners,
         quality=quality,

@@ -8,7 +8,7 @@ from proofkit.laying.reference import MatchPictures
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import Laying
 from proofkit.measures.colour import SheetColour
-from proofkit.measures.marks import GhostProfiles
+from proofkit.measures.ghost import Patch
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.quality import Quality
 from proofkit.reflectance.types import Paper
@@ -55,8 +55,8 @@ class Standard:
     records: tuple[RegionRecord, ...]
     laid: LaidSheet | None
     """The standard laid on itself; None once its own row is measured, see `without_scan`."""
-    ghost: GhostProfiles
-    """Profiles at which a second set of lines is looked for."""
+    ghost: tuple[Patch, ...]
+    """Patches in which a second set of lines is looked for."""
     colour: SheetColour
     """Of its paper, ink and film."""
     corners_px: Points
