@@ -21,6 +21,10 @@ in nine has a mishap besides."""
 
 MISHAPS = frozenset({"doubled", "crease", "specks", "bevel ink", "wipe streaks", "set-off", "scan"})
 
+LOOKED_AT_FIRST = ("scan", "doubled", "crease")
+"""Of two causes together one of these is named first: scan and geometry are looked at before ink and wiping are argued
+from measures that they change as well."""
+
 AGAINST_ALLOWED = 2.0
 """A sheet that was flagged has some cause: one that explains a symptom is named although what it should also change
 stays within its spread, unless that speaks against it by odds of more than 7 to 1 (natural logarithm of 7)."""
@@ -154,9 +158,10 @@ def _shows(expected: dict[str, Sign], seen: Seen, table: CauseTable) -> bool:
 
 
 def _best_pair(single: list[Weighed], seen: Seen, table: CauseTable) -> Weighed | None:
-    """Return the two causes that explain the readings best together, the better one first."""
+    """Return the two causes that explain the readings best together, in the order in which they are looked at."""
     pairs = []
-    for first, second in itertools.combinations([one.causes[0] for one in single], 2):
+    ordered = sorted((one.causes[0] for one in single), key=lambda cause: cause not in LOOKED_AT_FIRST)
+    for first, second in itertools.combinations(ordered, 2):
         one, other = table.causes[first], table.causes[second]
         joint = {name: _joint(one.get(name, "="), other.get(name, "=")) for name in one | other}
         cost = MISHAP_COST if MISHAPS & {first, second} else TWO_FAULTS_COST

@@ -15,6 +15,10 @@ from proofkit.judgement.values import SHEET
 
 MEASURE = "own_places"
 CAUSE = "specks"
+DRY = "dry paper"
+
+LIGHT_SHARE = 0.8
+"""Where so many of the marks are light, lines break up on dry paper, which grit and skin of ink do not explain. [-]"""
 
 LEAST_LENGTH_MM = 0.3
 """Shorter marks are the grain of paper and scan as often as the sheet's. [mm]"""
@@ -119,9 +123,13 @@ def _told(row: dict[str, object], own: pd.DataFrame) -> dict[str, object]:
     regions = dict.fromkeys(
         name for names in own["regions"].astype(str) for name in names.split("; ") if name
     )
+    light = int((own["ink_change"] < 0).sum())
+    is_light = light >= LIGHT_SHARE * len(own)
+    if is_light:
+        said += f" {light} of them are bare: paper too dry breaks lines up, lint keeps single spots bare."
     return row | {
         "verdict": "look again",
-        "causes": CAUSE,
+        "causes": f"{DRY}; {CAUSE}" if is_light else CAUSE,
         "regions": "; ".join(regions),
         "reason": f"{said} Nothing else was found to leave the standard.",
     }

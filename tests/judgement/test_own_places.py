@@ -28,10 +28,10 @@ def judged(flagged=()):
     return Judged(make_table([], FINDINGS), make_table(rows, JUDGEMENT), limits, 0.0, ())
 
 
-def places(counts, *, recurs_on=0.0, length_mm=0.5):
+def places(counts, *, recurs_on=0.0, length_mm=0.5, ink_change=0.6):
     rows = [
         {"pull": pull, "kind": "dark speck", "regions": "sky", "x_mm": 3.0 + k, "y_mm": 4.0,
-         "length_mm": length_mm, "breadth_mm": 0.4, "direction_deg": 0.0, "ink_change": 0.6, "spreads": 12.0,
+         "length_mm": length_mm, "breadth_mm": 0.4, "direction_deg": 0.0, "ink_change": ink_change, "spreads": 12.0,
          "recurs_on": recurs_on}
         for pull, count in counts.items() for k in range(count)
     ]  # fmt: skip
@@ -55,6 +55,13 @@ def test_a_sheet_full_of_specks_asks_for_a_look():
     assert (finding["measure"], finding["value"], finding["direction"]) == (MEASURE, 8, "higher")
     assert finding["q_value"] == pytest.approx(19 * stats.poisson.sf(7, np.log(2)))
     assert list(found.judgement.dtypes) == list(judged().judgement.dtypes)
+
+
+def test_bare_marks_speak_of_dry_paper():
+    found = with_places(judged(), places({"7": 8, "3": 1}, ink_change=-0.3)).judgement
+    (row,) = found.loc[found["pull"] == "7"].to_dict("records")
+    assert row["causes"] == "dry paper; specks"
+    assert "8 of them are bare" in row["reason"]
 
 
 def test_a_sheet_that_leaves_the_standard_keeps_its_verdict():
