@@ -19,6 +19,7 @@ from proofkit.progress import Progress
 from proofkit.scan.fetching import fetched, place_stamp, scan_place
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, without_scan
+from proofkit.sheet.keeping import PREPARED, keep_standard, kept_standard
 from proofkit.workers.attempt import Outcome, attempt
 from proofkit.workers.cluster import Cluster, client_of, on_cluster
 from proofkit.workers.memory import free_memory, processors, sheet_bytes, workers_for
@@ -72,7 +73,7 @@ def measure_new(
     LedgerError, ClusterError
         If what is measured cannot be kept, or nobody is there to measure: one line.
     """
-    standard = setting.standard or make_standard(setting.edition, setting.standard_pull)
+    standard = _ready(setting, is_measured=setting.standard_pull in todo)
     setting = replace(setting, standard=None)
     fresh = Fresh()
     progress("measuring", 0, len(todo))
@@ -95,6 +96,19 @@ def measure_new(
             for outcome in outcomes:
                 take(outcome)
     return fresh, setting
+
+
+def _ready(setting: SetOut, *, is_measured: bool) -> Standard:
+    """Return the standard; from the edition's folder where an earlier run has kept it and its scan is not needed."""
+    folder, key = setting.edition.folder / PREPARED, setting.standard_key
+    standard = setting.standard
+    if standard is None and not is_measured:
+        standard = kept_standard(folder, key)
+        if standard is not None:
+            return replace(standard, pull=setting.standard_pull.pull)
+    standard = standard or make_standard(setting.edition, setting.standard_pull)
+    keep_standard(folder, key, standard)
+    return standard
 
 
 @contextmanager

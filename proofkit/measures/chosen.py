@@ -21,7 +21,7 @@ MOST_READ = 8000
 then, a tenth of what paper, curve and blur leave open; and all sheets are read at the same crossings."""
 
 EVENLY = 3000
-"""Clear crossings read all over the plate, whatever the regions: they tell its solid ink and a second set of lines."""
+"""Clear crossings read all over the plate, whatever the regions: they tell its solid ink."""
 
 RUN_FITTED, RUN_READ = 4, 8
 """Crossings in a row that are taken together where not all are: neighbours tell the noise and the edge's course."""

@@ -72,6 +72,34 @@ def test_results_have_the_declared_columns_and_every_sheet_and_region(checked):
     assert judgement["verdict"].tolist().count("standard") == 1
 
 
+def test_a_sheet_that_comes_later_needs_no_new_standard(edition, checked, monkeypatch):
+    """Its numbers are those of a check of the whole pile; a damaged file in prepared/ is made anew."""
+    whole = (edition / "pulls.csv").read_text()
+    lines = whole.splitlines(keepends=True)
+    (edition / "pulls.csv").write_text("".join(lines[:-1]))
+    measure(edition)
+    (kept,) = (edition / "prepared").iterdir()
+
+    def refuse(*_):
+        raise AssertionError("the standard was made again")
+
+    with monkeypatch.context() as patched:
+        patched.setattr("proofkit.check.fresh.make_standard", refuse)
+        (edition / "pulls.csv").write_text(whole)
+        later = measure(edition)
+    assert later.new_sheets == 1
+    last = later.measured.measurements.query("pull == '5'")
+    at_once = pd.read_parquet(checked / "results" / "measurements.parquet").query("pull == '5'")
+    assert last["line_load_um"].to_list() == pytest.approx(
+        at_once["line_load_um"].to_list(), rel=0, abs=0, nan_ok=True
+    )
+    kept.write_bytes(kept.read_bytes()[:1000])
+    (edition / "ledger.sqlite").unlink()
+    (edition / "pulls.csv").write_text("".join(lines[:-1]))
+    assert measure(edition).new_sheets == 4
+    assert kept.stat().st_size > 1000
+
+
 @pytest.mark.parametrize("name", RESULTS)
 def test_csv_and_parquet_hold_the_same_numbers_to_the_last_bit(checked, name):
     parquet = pd.read_parquet(checked / "results" / f"{name}.parquet")
