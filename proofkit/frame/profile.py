@@ -24,6 +24,10 @@ SHARP_MM = 0.22
 """Half the window over which a sharp step is told from slow shade. [mm]"""
 ON_EDGE_MM = 0.12
 """A sharp step this near the edge of a band is the edge of the plate in it. [mm]"""
+AS_HIGH = 0.75
+"""The first of several sharp steps is the mark unless one farther in is higher by more than this. [-]"""
+RISEN = 0.5
+"""A band that has risen to this share of its top may carry the step of the film. [-]"""
 SMOOTHINGS_PX = (1.0, 2.0, 4.0)
 """Smoothing along t, as little as shows a departure. [px]"""
 
@@ -81,8 +85,7 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     last = min(len(smooth) - 1, first + round(LOOK_IN_MM / pitch))
     legs = legs_of(smooth, first, last, threshold)
     found = read_path(smooth, legs, pitch, threshold)
-    behind = _band_top(smooth, found)
-    sharp = _sharp_step(profile, max(first, behind), last, pitch, noise)
+    sharp = _sharp_step(profile, max(first, _on_band(smooth, found)), last, pitch, noise)
     if sharp is not None and _outweighs(sharp, found, smooth, pitch):
         found = sharp
     if found is None:
@@ -136,7 +139,7 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
         if here < max(6 * error, 2 * SMALLEST_DENSITY) or here < height[i - 1] or here <= height[i + 1]:
             continue
         rise = profile[i + side] - profile[i - side]
-        if here < 0.5 * height[i : i + 2 * reach].max() or here < 0.6 * rise:
+        if here < AS_HIGH * height[i : i + 2 * reach].max() or here < 0.6 * rise:
             continue
         curve = height[i - 1] - 2 * here + height[i + 1]
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
@@ -154,14 +157,22 @@ def _step_weights(reach: int, blur: float) -> Floats:
     return weights
 
 
-def _band_top(smooth: Floats, path: Found | None) -> int:
-    """Return the index of the top of the dark band on whose falling side the path found its edge, else 0."""
+def _on_band(smooth: Floats, path: Found | None) -> int:
+    """Return the index where the dark band on whose falling side the path found its edge has risen far, else 0.
+
+    A sharp step that begins from there stands on the band; one that begins lower may be the band's own rise.
+    """
     if path is None or path.kind != "emboss shade":
         return 0
     top = round(path.place)
     while top > 0 and smooth[top - 1] > smooth[top]:
         top -= 1
-    return top if smooth[top] > 0 else 0
+    if smooth[top] <= 0:
+        return 0
+    risen = top
+    while risen > 0 and smooth[risen - 1] > RISEN * smooth[top]:
+        risen -= 1
+    return risen
 
 
 def _outweighs(

@@ -38,6 +38,14 @@ SHAPES = {
     "dark and light, then a rule": (lambda d: -0.02 * pair(d, 0.15) + 0.8 * line(d - 0.5), "emboss shade"),
     "shade and film": (lambda d: -0.02 * pair(d, 0.2) + 0.03 * step(d), "tone step"),
     "ink before the plate, and film": (lambda d: 0.03 * line(d + 0.25, 0.17) + 0.09 * step(d), "tone step"),
+    "ink before the plate, and thin film": (
+        lambda d: 0.04 * line(d + 0.2, 0.16) + 0.015 * step(d),
+        "tone step",
+    ),
+    "dark shade over the edge, and film": (
+        lambda d: 0.04 * line(d + 0.2, 0.22) + 0.033 * step(d),
+        "tone step",
+    ),
 }
 
 
