@@ -61,6 +61,43 @@ def _products(patch: Picture, area: Picture, dx: int, dy: int, lanes: Picture) -
 
 
 @kernel
+def correlation_at(
+    standard: Ink, sheet: Ink, top: int, left: int, rows: int, columns: int, dy: int, dx: int
+) -> float:
+    """Return the normalised correlation of a rectangle of the standard with the sheet's at an offset, 0 if one is even.
+
+    Sums are whole numbers, so that nothing is rounded; the rectangle lies inside both pictures.
+    """
+    none = np.int64(0)
+    one, other, ones, others, both = none, none, none, none, none
+    for r in range(rows):
+        here = standard[top + r, left : left + columns]
+        there = sheet[top + dy + r, left + dx : left + dx + columns]
+        for c in range(columns):
+            a, b = np.int64(here[c]), np.int64(there[c])
+            one += a
+            other += b
+            ones += a * a
+            others += b * b
+            both += a * b
+    count = rows * columns
+    spread = (float(count * ones) - float(one) ** 2) * (float(count * others) - float(other) ** 2)
+    return (float(count * both) - float(one) * float(other)) / np.sqrt(spread) if spread > 0.0 else 0.0
+
+
+@kernel
+def best_near(
+    standard: Ink, sheet: Ink, top: int, left: int, rows: int, columns: int, dy: int, dx: int
+) -> float:
+    """Return the greatest correlation within a cell of an offset; see `correlation_at`."""
+    best = -1.0
+    for y in range(dy - 1, dy + 2):
+        for x in range(dx - 1, dx + 2):
+            best = max(best, correlation_at(standard, sheet, top, left, rows, columns, y, x))
+    return best
+
+
+@kernel
 def correlate_patches(
     standard: Ink,
     sheet: Ink,

@@ -6,6 +6,7 @@ import cv2
 import numpy as np
 
 from proofkit.arrays import Ink, Plane, Points
+from proofkit.laying.matching_kernels import best_near
 from proofkit.laying.rectify import ink_cells, plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.standard_lines import StandardLines
@@ -91,16 +92,11 @@ def _fits_better_beside(standard: Ink, sheet: Ink, middle: Points, step: Points,
     right, bottom = min(x + half, w - reach), min(y + half, h - reach)
     if right - left < half or bottom - top < half:
         return False
-    patch = standard[top:bottom, left:right]
     area = sheet[top - reach : bottom + reach, left - reach : right + reach]
     if float(cv2.meanStdDev(area)[1][0, 0]) < 0.5:
         return False
-    score = cv2.matchTemplate(area, patch, cv2.TM_CCOEFF_NORMED)
-
-    def best_near(dx: float, dy: float) -> float:
-        column, row = round(reach + dx), round(reach + dy)
-        return float(score[row - 1 : row + 2, column - 1 : column + 2].max())
-
-    here = best_near(0.0, 0.0)
-    beside = max(best_near(step[0], step[1]), best_near(-step[0], -step[1]))
+    place = (top, left, bottom - top, right - left)
+    dx, dy = round(float(step[0])), round(float(step[1]))
+    here = best_near(standard, sheet, *place, 0, 0)
+    beside = max(best_near(standard, sheet, *place, dy, dx), best_near(standard, sheet, *place, -dy, -dx))
     return beside > here + BETTER_BY

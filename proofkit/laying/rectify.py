@@ -60,7 +60,7 @@ def spread(values: Floats, box: Box) -> Picture:
     return np.asarray((across[j] * (1 - b) + across[j + 1] * b), dtype=np.float32)
 
 
-def rectify(plane: Plane, laying: Laying, box: Box, *, nearest: bool = False) -> Picture:
+def rectify(plane: Plane, laying: Laying, box: Box) -> Picture:
     """Return linear luminance of a sheet on the cells of a plate box; NaN outside the scan.
 
     Parameters
@@ -69,8 +69,6 @@ def rectify(plane: Plane, laying: Laying, box: Box, *, nearest: bool = False) ->
         (h, w) linear luminance of the sheet. [1/65535]
     laying : Laying
     box : Box
-    nearest : bool, default False
-        Take the nearest pixel as it is (for statistics of pixels) instead of interpolating (for pictures).
 
     Returns
     -------
@@ -80,9 +78,8 @@ def rectify(plane: Plane, laying: Laying, box: Box, *, nearest: bool = False) ->
     map_x, map_y = sheet_maps(laying, box)
     h, w = plane.shape
     outside = (map_x < -0.5) | (map_y < -0.5) | (map_x > w - 0.5) | (map_y > h - 0.5)
-    flags = cv2.INTER_NEAREST if nearest else cv2.INTER_LINEAR
-    picture = cv2.remap(plane, map_x, map_y, flags, borderMode=cv2.BORDER_REPLICATE).astype(np.float32)
-    picture /= np.float32(FULL_SCALE)
+    light = cv2.remap(plane, map_x, map_y, cv2.INTER_LINEAR, borderMode=cv2.BORDER_REPLICATE)
+    picture = light.astype(np.float32) / np.float32(FULL_SCALE)
     picture[outside] = np.nan
     return np.asarray(picture)
 

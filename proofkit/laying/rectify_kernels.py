@@ -73,6 +73,33 @@ def sample_cells(
 
 
 @kernel
+def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Picture) -> None:
+    """Write the light of the pixel nearest to each cell over a level that is linear between nodes; NaN outside.
+
+    `x`, `y` and `level` (node rows, node columns) are places in the scan [px] and what the light is told against;
+    `out` is (m, n) float32.
+    """
+    h, w = plane.shape
+    for row in range(out.shape[0]):
+        j = min(row // NODE_PX, x.shape[0] - 2)
+        b = (row - j * NODE_PX) / NODE_PX
+        for i in range(x.shape[1] - 1):
+            first = i * NODE_PX
+            x0, x1 = (1.0 - b) * x[j, i] + b * x[j + 1, i], (1.0 - b) * x[j, i + 1] + b * x[j + 1, i + 1]
+            y0, y1 = (1.0 - b) * y[j, i] + b * y[j + 1, i], (1.0 - b) * y[j, i + 1] + b * y[j + 1, i + 1]
+            l0 = (1.0 - b) * level[j, i] + b * level[j + 1, i]
+            l1 = (1.0 - b) * level[j, i + 1] + b * level[j + 1, i + 1]
+            for column in range(first, min(first + NODE_PX, out.shape[1])):
+                a = (column - first) / NODE_PX
+                px, py = x0 + a * (x1 - x0), y0 + a * (y1 - y0)
+                if -0.5 <= px <= w - 0.5 and -0.5 <= py <= h - 0.5:
+                    pixel, line = min(int(px + 0.5), w - 1), min(int(py + 0.5), h - 1)
+                    out[row, column] = plane[line, pixel] / (65535.0 * (l0 + a * (l1 - l0)))
+                else:
+                    out[row, column] = np.nan
+
+
+@kernel
 def ink_of_cells(light: Picture, paper: float, rows: Mask, columns: Mask, ink: Ink, outside: Mask) -> None:
     """Write the codes of ink of wanted cells, bare paper where `light` is NaN, and whether it is."""
     for row in range(rows.size):

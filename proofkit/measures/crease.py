@@ -5,9 +5,10 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from proofkit.arrays import INK_ZERO, Floats, Ink, Mask, Points
+from proofkit.arrays import INK_ZERO, Floats, Ink, Mask, Picture, Points
 from proofkit.laying.rectify import ink_cells, plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
+from proofkit.measures.block_kernels import block_percentiles
 from proofkit.measures.types import LaidSheet
 
 LEVEL = 2
@@ -120,15 +121,13 @@ def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
     return best
 
 
-def _ground(ink: Ink, pitch_mm: float) -> Floats:
+def _ground(ink: Ink, pitch_mm: float) -> Picture:
     """Return the ground's ink under each cell: the lightest quarter of blocks, spread smoothly."""
     side = max(round(FILM_BLOCK_MM / pitch_mm), 1)
     rows, columns = (max(n // side, 1) for n in ink.shape)
     cut = ink[: rows * side, : columns * side] if min(ink.shape) >= side else ink
-    side_y, side_x = cut.shape[0] // rows, cut.shape[1] // columns
-    blocks = cut[: rows * side_y, : columns * side_x].reshape(rows, side_y, columns, side_x)
-    light = np.percentile(blocks, FILM_PERCENT, axis=(1, 3)).astype(np.float32)
-    return np.asarray(cv2.resize(light, ink.shape[::-1], interpolation=cv2.INTER_LINEAR), dtype=np.float64)
+    light = block_percentiles(np.ascontiguousarray(cut), rows, columns, FILM_PERCENT).astype(np.float32)
+    return np.asarray(cv2.resize(light, ink.shape[::-1], interpolation=cv2.INTER_LINEAR))
 
 
 def _maps(sheet: Ink, standard: Ink, pitch_mm: float) -> _Maps:

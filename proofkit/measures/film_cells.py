@@ -6,6 +6,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Mask, Picture, Points
 from proofkit.laying.rectify import Box
+from proofkit.measures.block_kernels import block_sums
 
 CELL_MM = 2.0
 """Cells in which the film is told: the scale of a cloth's or palm's touch. [mm]"""
@@ -37,12 +38,7 @@ class FilmCells(NamedTuple):
 
 def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floats]:
     """Return mean of the ground in blocks of ``cells x cells`` and how many cells of ground each has."""
-    rows, columns = (-(-n // cells) for n in picture.shape)
-    pad = ((0, rows * cells - picture.shape[0]), (0, columns * cells - picture.shape[1]))
-    known = np.pad(ground, pad)
-    value = np.pad(np.where(ground, picture, 0).astype(np.float64), pad)
-    count = known.reshape(rows, cells, columns, cells).sum(axis=(1, 3)).astype(np.float64)
-    total = value.reshape(rows, cells, columns, cells).sum(axis=(1, 3))
+    total, count = block_sums(picture, ground, cells)
     with np.errstate(invalid="ignore", divide="ignore"):
         return np.where(count > 0, total / count, np.nan), count
 

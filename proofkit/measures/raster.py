@@ -5,7 +5,8 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from proofkit.arrays import FULL_SCALE, Mask, Picture
-from proofkit.laying.rectify import Box, box_nodes, rectify, rectify_coarse, spread
+from proofkit.laying.rectify import Box, box_nodes, rectify_coarse, spread
+from proofkit.laying.rectify_kernels import nearest_cells
 from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
@@ -44,8 +45,14 @@ def paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
 
 def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return R/Rp of the scan pixel nearest to each cell; NaN outside the scan. Nothing is interpolated."""
-    picture = rectify(scan.plane, laying, box, nearest=True)
-    picture /= paper_of(paper, laying, box)
+    nodes, rows, columns = box_nodes(box)
+    px = to_sheet_px(laying, nodes)
+    x, y, level = (
+        np.ascontiguousarray(of_nodes, dtype=np.float64).reshape(rows, columns)
+        for of_nodes in (px[:, 0], px[:, 1], paper_level(paper, px[:, 0], px[:, 1]))
+    )
+    picture = np.empty((box.rows, box.columns), dtype=np.float32)
+    nearest_cells(scan.plane, x, y, level, picture)
     return picture
 
 

@@ -81,10 +81,12 @@ def find_specks(picture: Picture, record: RegionRecord) -> Specks:
 
 def _marks_of(kind: str, marked: Mask, rise: np.ndarray, record: RegionRecord) -> list[Speck]:
     """Return the connected marks that are large enough."""
+    if not marked.any():
+        return []
     box = record.box
     count, labels, stats, centres = cv2.connectedComponentsWithStats(marked.astype(np.uint8), connectivity=8)
     size = stats[:, cv2.CC_STAT_AREA]
-    total = np.bincount(labels.ravel(), weights=np.where(marked, rise, 0).ravel(), minlength=count)
+    total = np.bincount(labels[marked], weights=rise[marked], minlength=count)
     return [
         Speck(
             kind,

@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from proofkit.laying.matching_kernels import correlate_patches
+from proofkit.laying.matching_kernels import best_near, correlate_patches
 
 SIZE, SEARCH = 24, 3
 SIDE = SIZE + 2 * SEARCH
@@ -76,3 +76,19 @@ def test_an_even_window_within_a_lively_area_scores_nothing():
     assert used.all()
     assert scores[0, 0, 0] == 0.0
     assert np.isfinite(scores).all()
+
+
+def test_correlation_near_an_offset_is_the_best_of_nine():
+    standard, sheet = pictures(10)
+    rows, columns, top, left = 20, 31, 12, 15
+    whole = standard[top : top + rows, left : left + columns].ravel()
+    for dy, dx in ((0, 0), (1, -2), (-3, 4)):
+        near = [
+            np.corrcoef(whole, sheet[r : r + rows, c : c + columns].ravel())[0, 1]
+            for r in range(top + dy - 1, top + dy + 2)
+            for c in range(left + dx - 1, left + dx + 2)
+        ]
+        found = best_near(standard, sheet, top, left, rows, columns, dy, dx)
+        assert found == pytest.approx(max(near), abs=1e-12)
+    sheet[:] = 90
+    assert best_near(standard, sheet, top, left, rows, columns, 0, 0) == 0.0

@@ -1,0 +1,32 @@
+"""Statistics of blocks against numpy on the blocks themselves."""
+
+import numpy as np
+import pytest
+
+from proofkit.measures.block_kernels import block_percentiles, block_sums
+
+
+@pytest.mark.parametrize("shape", [(40, 60), (43, 61), (7, 5)])
+def test_sums_and_numbers_of_wanted_cells(shape):
+    rng = np.random.default_rng(1)
+    picture = rng.uniform(0, 1, shape).astype(np.float32)
+    picture[rng.random(shape) < 0.1] = np.nan
+    wanted = np.isfinite(picture) & (rng.random(shape) < 0.6)
+    total, count = block_sums(picture, wanted, 8)
+    for i in range(total.shape[0]):
+        for j in range(total.shape[1]):
+            block = np.s_[8 * i : 8 * i + 8, 8 * j : 8 * j + 8]
+            assert count[i, j] == wanted[block].sum()
+            assert total[i, j] == pytest.approx(picture[block][wanted[block]].sum(dtype=float), abs=1e-12)
+    assert total.shape == (-(-shape[0] // 8), -(-shape[1] // 8))
+
+
+@pytest.mark.parametrize("percent", [0, 25, 50, 97.3, 100])
+def test_percentiles_are_those_of_numpy(percent):
+    rng = np.random.default_rng(2)
+    codes = rng.integers(0, 256, (45, 68)).astype(np.uint8)
+    codes[:15, :17] = 77
+    codes[15:30, :17] = np.where(rng.random((15, 17)) < 0.25, 10, 200)
+    found = block_percentiles(codes, 3, 4, percent)
+    blocks = codes.reshape(3, 15, 4, 17)
+    assert found == pytest.approx(np.percentile(blocks, percent, axis=(1, 3)), abs=1e-9)
