@@ -13,6 +13,9 @@ FOUND = 0.95
 NAMED = 0.85
 FALSE = 0.02
 
+STRENGTHS = ((0.8, 1.0, "full strength", 0.97, 0.90), (0.5, 0.8, "60 % of their strength", 0.85, 0.75))
+"""Faults from and up to which strength -> least share found, least share named rightly or by an honest neighbour."""
+
 CREEPING = ("plate wear", "burr loss", "ink batch")
 """Causes that run over many pulls; they are judged from their course, not sheet by sheet."""
 
@@ -86,6 +89,15 @@ def verdict_rows(faults: pd.DataFrame, sound: pd.DataFrame) -> list[Row]:
         ):
             share = 100 * float(part[column].mean()) if n else float("nan")
             rows.append(Row(f"{label}: {what}", share, "%", 100 * bar if bars and bar else None, ">=", n))
+    for least, most, label, found, named in STRENGTHS:
+        part = single[(single["strength"] > least) & (single["strength"] <= most)]
+        n = len(part)
+        for what, column, bar in (
+            ("found", "found", found),
+            ("cause first right or neighbour", "named", named),
+        ):
+            share = 100 * float(part[column].mean()) if n else float("nan")
+            rows.append(Row(f"faults of {label}: {what}", share, "%", 100 * bar if n else None, ">=", n))
     flagged = sound["verdict"] != "matches"
     share = 100 * float(flagged.mean()) if len(sound) else float("nan")
     rows.append(Row("sound sheets not called a match", share, "%", 100 * FALSE, "<=", len(sound)))
