@@ -70,8 +70,8 @@ class Patch(NamedTuple):
     """A square of the standard that holds line work."""
 
     box: Box
-    spectrum: Complexes
-    """(CELLS, CELLS) of its ink."""
+    ink: Picture
+    """(CELLS, CELLS) its ink; a quarter of the size of its spectrum, which is soon worked out."""
 
 
 NOTHING = Ghost(0.0, float("nan"), 0.0)
@@ -83,7 +83,7 @@ def ghost_patches(standard: LaidSheet, size_mm: tuple[float, float]) -> tuple[Pa
     for box in _thinned(_boxes(size_mm)):
         ink = _ink(standard, box)
         if ink is not None and float(ink.std()) >= LEAST_SPREAD:
-            found.append(Patch(box, _spectrum(ink)))
+            found.append(Patch(box, ink))
     return tuple(found[:: max(-(-len(found) // MOST_PATCHES), 1)])
 
 
@@ -109,8 +109,9 @@ def find_ghost(sheet: LaidSheet, patches: tuple[Patch, ...]) -> Ghost:
     for patch in patches:
         ink = _ink(sheet, patch.box)
         if ink is not None:
-            power += np.abs(patch.spectrum) ** 2
-            cross += _spectrum(ink) * np.conj(patch.spectrum)
+            spectrum = _spectrum(patch.ink)
+            power += np.abs(spectrum) ** 2
+            cross += _spectrum(ink) * np.conj(spectrum)
             used += 1
     return _best_shift(power, cross) if used >= FEWEST_PATCHES else NOTHING
 
