@@ -26,7 +26,6 @@ FIGURES = numbers(
         "what remains of the line work's change without its ramp, robust spread over 3 mm",
     ),
     ("load_grain_fraction", "-", "change of the line work within 3 mm, robust spread"),
-    ("set_off_correlation", "-", "correlation of the film's change with the image, direct or mirrored"),
     ("fine_against_broad", "-", "logarithm of the load of the finest lines over that of the broadest"),
     ("light_against_deep", "-", "logarithm of the change of load in light work over that in deep work"),
     ("gaps_against_film", "D", "ground between lines less the change of the sheet's plate tone"),

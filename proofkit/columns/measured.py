@@ -60,6 +60,18 @@ SHEETS = (
         ("doubling_um", "µm", "shift of a second, fainter set of lines; 0 = none seen"),
         ("doubling_deg", "deg", "direction of that shift, counter-clockwise from x"),
         ("doubling_fraction", "-", "strength of the second set against the first"),
+        (
+            "set_off_density",
+            "D",
+            "mirrored ghost of the print on open ground, where the print that left it is black; 0 = none seen",
+        ),
+        ("u_set_off_density", "D", "its standard uncertainty; a ghost of seven times as much is seen"),
+        (
+            "set_off_x_mm",
+            "mm",
+            "shift of the mirrored print to the right, 0 = sheets lay exactly face to face",
+        ),
+        ("set_off_y_mm", "mm", "the same down"),
         ("crease_mm", "mm", "length of creases found; 0 = none"),
     )
     + texts(("quality", "what limits this sheet; see the quality flags"))

@@ -52,7 +52,7 @@ THIS_PULL = (
     "streak_density",
     "gaps_against_film",
     "halo_density",
-    "set_off_correlation",
+    "set_off_density",
     "plate_tone_unevenness_density",
 )
 """Measures that neither wear nor ink nor a warming plate moves."""

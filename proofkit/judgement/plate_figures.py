@@ -1,4 +1,4 @@
-"""Figures of the whole plate from the coarse tone pictures: ramps, patches of film, a ghost of set-off.
+"""Figures of the whole plate from the coarse tone pictures: ramps and patches of film and line work.
 
 Regions are islands; a ramp of pressure or of wiping runs over all of them. The coarse pictures (one mean of linear
 reflectance per half millimetre, laid on the standard) show it. Bare cells carry the film; in worked cells the film is
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 import shapely
-from scipy import fft, ndimage
+from scipy import ndimage
 
 from proofkit.arrays import Floats, Mask, Picture
 from proofkit.edition import TONE_PITCH_MM
@@ -36,9 +36,6 @@ PATCH_BLOCKS = 16
 """Blocks that go together in a patch of wiping or dabbing, 12 mm square: so many count as one in the uncertainty of a
 ramp. [blocks] Common practice, the ball of a hand or of a dabber."""
 
-GHOST_REACH_CELLS = 20
-"""How far a set-off ghost may lie from its exact place: sheets are not stacked to the millimetre. [blocks]"""
-
 NAMES = (
     "film_ramp_x_density",
     "film_ramp_y_density",
@@ -47,7 +44,6 @@ NAMES = (
     "load_ramp_y_fraction",
     "load_patch_fraction",
     "load_grain_fraction",
-    "set_off_correlation",
 )
 """The figures, as in the tables."""
 
@@ -67,7 +63,6 @@ class PlateFigures:
     edge of the plate to the right (bottom). [D] `film_patch_density`: what remains of the film's change once the ramp
     is taken out, robust standard deviation over blocks of 3 mm. [D] `load_ramp_*`, `load_patch_fraction`: the same of
     the line work, relative. [-] `load_grain_fraction`: the scatter of line work within blocks, relative. [-]
-    `set_off_correlation`: largest correlation of the film's change with the image, direct or mirrored. [-]
     `u_` before the name of a ramp: its standard uncertainty."""
 
 
@@ -134,39 +129,6 @@ def _filled(values: Floats) -> Floats:
     return np.asarray(
         np.where(weight > 1e-12, total / np.maximum(weight, 1e-12), float(np.nanmedian(values)))
     )
-
-
-def _ghost(film_change: Floats, standard_tone: Floats) -> float:
-    """Return the largest correlation of the film's change with the standard's tone, direct or mirrored.
-
-    The image of set-off comes from another sheet of the same plate: mirrored when it was pressed face to face,
-    direct when it went through. Shifts up to `GHOST_REACH_CELLS` are tried; a plain ramp is taken out before.
-    """
-    known = np.isfinite(film_change)
-    if known.sum() < 8 * MIN_BLOCKS:
-        return float("nan")
-    _, _, left = _plane(film_change)
-    if not np.isfinite(left).any():
-        return float("nan")
-    data = np.where(known, left - np.nanmean(left), 0.0)
-    energy = float((data**2).sum())
-    if energy <= 0:
-        return 0.0
-    tone = np.nan_to_num(standard_tone, nan=float(np.nanmean(standard_tone)))
-    shape = tuple(2 * side for side in data.shape)
-    data_f, mask_f = np.conj(fft.rfft2(data, shape)), np.conj(fft.rfft2(known.astype(np.float64), shape))
-    count = float(known.sum())
-    best = 0.0
-    for image in (tone[:, ::-1], tone):
-        cross = fft.irfft2(fft.rfft2(image, shape) * data_f, shape)
-        mean = fft.irfft2(fft.rfft2(image, shape) * mask_f, shape) / count
-        square = fft.irfft2(fft.rfft2(image**2, shape) * mask_f, shape) / count
-        spread = np.sqrt(np.maximum((square - mean**2) * count * energy, 1e-12))
-        near = np.r_[-GHOST_REACH_CELLS : GHOST_REACH_CELLS + 1]
-        rows = near[np.abs(near) < data.shape[0] // 4]
-        columns = near[np.abs(near) < data.shape[1] // 4]
-        best = max(best, float((cross / spread)[np.ix_(rows, columns)].max()))
-    return best
 
 
 def _robust_sd(values: Floats) -> float:
@@ -252,7 +214,6 @@ def _of_one(picture: Floats, standard: Floats, bare: Mask, areas: npt.NDArray[np
         load_y,
         _robust_sd(_within(load_left, areas)),
         _robust_sd(grain),
-        _ghost(film, ink_reference),
     )
     film_doubt, load_doubt = _ramp_uncertainty(film_left), _ramp_uncertainty(load_left)
     doubts = (film_doubt, film_doubt, load_doubt, load_doubt)

@@ -16,7 +16,7 @@ _UNITS = {"density": "D", "density value": "D", "um": "µm", "mm": "mm", "count"
 _FIRST = (
     ("crease", 1, "Crease"),
     ("doubling", 1, "Doubled"),
-    ("ghost", 1, "Ghost in the film"),
+    ("ghost", 1, "Mirrored ghost"),
     ("load", -1, "Weak"),
     ("continuity", -1, "Weak"),
     ("core", -1, "Weak"),

@@ -90,6 +90,15 @@ SHEET_MEASURES: tuple[Judged, ...] = (
     Judged(
         "doubling_fraction", "linear", 0.02, 0.02, 0.06, "upper", source="seen as a ghost beside black lines"
     ),
+    Judged(
+        "set_off_density",
+        "linear",
+        0.005,
+        0.005,
+        0.02,
+        "upper",
+        source="a ghost of 0.02 D at its blackest is seen on open ground (common practice)",
+    ),
     Judged("crease_mm", "linear", 3.0, 2.0, 8.0, "upper", source="shorter ones are fibres and hairs"),
     Judged("bevel_density", "linear", 0.02, 0.015, 0.05, "upper"),
     Judged(
@@ -124,16 +133,6 @@ PLATE_MEASURES: tuple[Judged, ...] = (
     Judged("film_patch_density", "linear", 0.004, 0.003, 0.012, "upper", against_standard=True),
     Judged("load_patch_fraction", "linear", 0.015, 0.010, 0.05, "upper", against_standard=True),
     Judged("load_grain_fraction", "linear", 0.015, 0.010, 0.05, "upper", against_standard=True),
-    Judged(
-        "set_off_correlation",
-        "linear",
-        0.10,
-        0.08,
-        0.30,
-        "upper",
-        against_standard=True,
-        source="largest of many shifts of two smooth pictures: 0.25-0.6 without a ghost on simulated sheets",
-    ),
 )
 """Judged once a sheet, from the coarse tone pictures; see `plate_figures`."""
 

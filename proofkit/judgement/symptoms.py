@@ -36,7 +36,7 @@ EVERYWHERE = {
     "ink_red": "ink_a",
     "ink_yellow": "ink_b",
     "blur": "blur_um",
-    "ghost": "set_off_correlation",
+    "ghost": "set_off_density",
     "load_patch": "load_patch_fraction",
     "load_grain": "load_grain_fraction",
     "blotch": "patch_against_grain",

@@ -142,6 +142,7 @@ def paragraphs(reason: str) -> list[tuple[str, str]]:
 SHOWN_BY = {
     "doubled": "doubling_fraction",
     "crease": "crease_mm",
+    "set-off": "set_off_density",
     "specks": "dark_specks_per_cm2",
     "bevel ink": "bevel_density",
     "wipe streaks": "streak_density",

@@ -15,6 +15,7 @@ from proofkit.measures.crease import find_crease
 from proofkit.measures.fine_picture import fine_picture
 from proofkit.measures.ghost import find_ghost
 from proofkit.measures.raster import reflectance_picture
+from proofkit.measures.set_off import NO_GHOST, find_set_off
 from proofkit.measures.table import Measured, measure_regions
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality, from_words, words
@@ -134,7 +135,8 @@ def _sheet_row(edition: Edition, down: LaidDown, standard: Standard, measured: M
         "crease_mm": 0.0 if crease is None else crease.length_mm,
         "quality": words(down.quality | edge_quality),
     }
-    return row | _colour_cells(laid, standard, measured.solid)
+    set_off = NO_GHOST if is_standard else find_set_off(laid, standard.pictures)
+    return row | set_off.cells() | _colour_cells(laid, standard, measured.solid)
 
 
 def _resolution(edition: Edition, scan: Scan, measured: Measured) -> tuple[float, Quality]:

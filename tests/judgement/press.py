@@ -233,6 +233,7 @@ def _sheet_row(rng, pull, sheet, hue):
     return tint | {
         "pull": pull, "scan": f"{pull}.tif", "misfit_um": 12 + 2 * rng.normal(), "blur_um": 20 + 0.5 * rng.normal(),
         "paper_density": 0.06 + 0.003 * rng.normal(), "bevel_density": 0.03 + 0.01 * abs(rng.normal()) + sheet.bevel,
+        "set_off_density": 0.0,
         "doubling_fraction": sheet.doubling, "doubling_um": 150.0 * (sheet.doubling > 0), "crease_mm": sheet.crease_mm,
     }  # fmt: skip
 

@@ -41,15 +41,6 @@ def test_more_film_everywhere_is_neither_ramp_nor_patch():
         assert found[name] == pytest.approx(0.0, abs=0.005), name
 
 
-def test_a_ghost_of_the_image_is_found_mirrored_and_shifted():
-    tone = 1 - plate(film=0.0)
-    ghost = np.roll(tone[:, ::-1], (12, -18), axis=(0, 1)) * 0.05
-    sound = figures(plate() * (1 + np.random.default_rng(0).normal(0, 0.01, (H, W))))
-    found = figures(plate() * 10.0**-ghost)
-    assert found["set_off_correlation"] > 0.6
-    assert sound["set_off_correlation"] < 0.4
-
-
 def test_without_pictures_there_are_no_figures():
     found = plate_figures({}, "1", ("1", "2")).by_name
     assert all(np.isnan(values).all() for values in found.values())

@@ -55,6 +55,11 @@ class Proof:
     how: Lie = STRAIGHT
     strokes: np.ndarray | None = None
     seed: int = 5
+    set_off: float = 0.0
+    """Density of a mirrored ghost of the plate where that is full black. [D]"""
+    set_off_mm: tuple[float, float] = (0.0, 0.0)
+    """Shift of the mirrored plate."""
+    set_off_turn_deg: float = 0.0
 
 
 @cache
@@ -79,6 +84,12 @@ def light_of(proof):
         second = strokes + np.array((*proof.ghost_mm, *proof.ghost_mm, 0))
         depth = proof.depth * proof.ghost_share
         light *= clear_light(second, SHAPE, BLUR, place=proof.how.place, back=proof.how.back, depth=depth)
+    if proof.set_off:
+        mirrored = _mirrored(strokes, proof.set_off_mm, proof.set_off_turn_deg)
+        left = clear_light(
+            mirrored, SHAPE, BLUR, place=proof.how.place, back=proof.how.back, depth=proof.depth
+        )
+        light *= 10 ** (-proof.set_off * (1 - left))
     if proof.crease_mm is not None:
         start, end = np.array(proof.crease_mm)
         along = (end - start) / np.linalg.norm(end - start)
@@ -90,6 +101,17 @@ def light_of(proof):
     for x, y in proof.specks_mm:
         light[(np.hypot(mm[:, 0] - x, mm[:, 1] - y) < 0.12).reshape(SHAPE)] *= 0.3
     return light
+
+
+def _mirrored(strokes, shift_mm, turn_deg):
+    """Strokes of the mirrored plate, turned about its middle (clockwise, as y runs down) and shifted."""
+    a = np.radians(turn_deg)
+    turn, middle = np.array([[np.cos(a), -np.sin(a)], [np.sin(a), np.cos(a)]]), np.array(SIZE) / 2
+    ends = [
+        (xy * [-1, 1] + [SIZE[0], 0] - middle) @ turn.T + middle + shift_mm
+        for xy in (strokes[:, :2], strokes[:, 2:4])
+    ]
+    return np.column_stack((*ends, strokes[:, 4]))
 
 
 def write_proof(folder: Path, name: str, proof: Proof, *, rows=None) -> Pull:
