@@ -9,7 +9,7 @@ from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.line_neighbours import neighbour_distances
 from proofkit.measures.line_work import CROSSINGS_MIN
 from proofkit.measures.types import RegionRecord
-from proofkit.measures.uncertainty import MEDIAN_FACTOR, ROBUST, U_SCALE, combined
+from proofkit.measures.uncertainty import U_SCALE, combined, u_median
 
 SAME_DIRECTION_DEG = 15.0
 """Lines within this angle of each other are one ruling. [deg]"""
@@ -75,8 +75,9 @@ def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Dire
     if len(spacing) <= CROSSINGS_MIN:
         return _Direction(mean, u_angle, float("nan"), float("nan"), along)
     middle = float(np.median(spacing))
-    count = len(np.unique(number))
-    relative = ROBUST * float(np.median(np.abs(spacing / middle - 1))) * MEDIAN_FACTOR / np.sqrt(count)
+    # Towards one side, so that every gap counts once.
+    one = np.isfinite(side[:, 0])
+    relative = u_median(side[one, 0], number[told][one]) / middle
     return _Direction(mean, u_angle, 1 / middle, combined(relative, U_SCALE) / middle, along)
 
 

@@ -11,6 +11,7 @@ from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import (
+    U_DEPTH,
     U_SCALE,
     HatchSensitivity,
     combined,
@@ -18,6 +19,7 @@ from proofkit.measures.uncertainty import (
     u_median,
     u_share,
     u_spread,
+    width_by_blur,
 )
 from proofkit.quality import Quality
 from proofkit.units import density
@@ -176,7 +178,9 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
     row = {
         **_medians("line_width_um", width, number, wide, 1.0),
         "line_core_density": float(density(max(float(np.median(core)), FAINTEST))),
-        "u_line_core_density": u_median(density(np.maximum(core, FAINTEST)), number[wide]),
+        "u_line_core_density": combined(
+            u_median(density(np.maximum(core, FAINTEST)), number[wide]), _by_depth(work, points[wide])
+        ),
     }
     for name, part in (("fine", record.fine), ("broad", record.broad)):
         if (wide & part).sum() >= max(CROSSINGS_MIN // 2, 0.5 * (fitted & part).sum()):
@@ -196,6 +200,14 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
     return row, Quality.NONE
 
 
+def _by_depth(work: LineWork, points: Index) -> float:
+    """Return the uncertainty of cores by that of the depth: what held it, and the blur at a fixed load. [D]"""
+    fits = work.fits
+    width, depth, held = (float(np.median(v[points])) for v in (fits.width_um, fits.depth, fits.held))
+    relative = combined(held * U_DEPTH, width_by_blur(width, 1000 * fits.broad.blur_mm) * fits.broad.u_blur)
+    return relative * depth / max(1 - depth, FAINTEST) / float(np.log(10))
+
+
 def _rough(edge: Floats, wide: Mask, number: Numbers) -> float:
     """Return the spread of an edge about its course through two neighbours, from second differences.
 
@@ -207,16 +219,3 @@ def _rough(edge: Floats, wide: Mask, number: Numbers) -> float:
     if len(bend) < CROSSINGS_MIN // 2:
         return float("nan")
     return float(1.4826 * np.median(np.abs(bend)) / np.sqrt(6))
-
-
-def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:
-    """Return the share of an area that line covers, against its own ground.
-
-    Notes
-    -----
-    Murray and Davies 1936 in reflectances, ``(Rg - R) / (Rg - Rs)``, with the local ground instead of bare paper:
-    a wiped film would otherwise count as line. Light spread in the paper is not corrected (n = 1).
-    """
-    if not (np.isfinite(ground) and np.isfinite(solid)) or ground - solid < 0.1:
-        return float("nan")
-    return float(np.clip((ground - mean_reflectance) / (ground - solid), 0, 1))

@@ -11,6 +11,7 @@ from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.fit_places import half_along_mm, pixel_mm
 from proofkit.measures.gaps import gap_ground
+from proofkit.measures.line_area import area_measure
 from proofkit.measures.line_fit import (
     BroadLines,
     drypoint_lines,
@@ -18,7 +19,7 @@ from proofkit.measures.line_fit import (
     fit_sheet,
 )
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
-from proofkit.measures.lines import area_fraction, hatching_of, line_measures
+from proofkit.measures.lines import hatching_of, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
@@ -40,9 +41,6 @@ from proofkit.units import density
 
 OUTLINE_SPOT_MM = 1.0
 """Length along a region's outline over which its tone is alike (choice of ours). [mm]"""
-
-U_SOLID = 0.1
-"""Relative standard uncertainty of the reflectance of solid ink: lines differ in depth (choice of ours). [-]"""
 
 SATURATED_SHARE = 0.02
 """Share of cells at the white end from which a region counts as saturated. [-]"""
@@ -153,13 +151,10 @@ def _measure_region(
         row["ground_between_lines_density"] = float(between)
         if gaps is not None:
             row["u_ground_between_lines_density"] = combined(_of_gaps(gaps), U_GAP_DENSITY)
-        ground = 10 ** -(float(between) if gaps is not None else row.get("plate_tone_density", float("nan")))
-        if len(record.points):
-            row["line_area_fraction"] = area_fraction(float(np.mean(pixels, dtype=np.float64)), ground, solid)
     quality |= film_quality
     row |= with_calibration(row, _situation(sheet, record, work, quality, row))
-    if np.isfinite(row.get("line_area_fraction", np.nan)):
-        row["u_line_area_fraction"] = _u_area(row, solid)
+    if is_drawn and len(record.points):
+        row |= area_measure(record, work, float(np.mean(pixels, dtype=np.float64)), solid, row)
     return row, counts, quality, specks.listed
 
 
@@ -198,17 +193,4 @@ def _situation(
         blur_um=1000 * broad.blur_mm,
         film_from_gaps=Quality.GROUND_FROM_GAPS in quality,
         quantisation=quantisation(ground, paper.luminance, scan.file.bits, noise) if scan.file else 0.0,
-    )
-
-
-def _u_area(row: dict[str, float], solid: float) -> float:
-    """Return the standard uncertainty of an effective area by ground and solid, derivatives of its formula. [-]"""
-    film = "ground_between_lines_density" if "u_ground_between_lines_density" in row else "plate_tone_density"
-    ground = 10 ** -row[film]
-    u_ground = np.log(10) * ground * row.get(f"u_{film}", 0.0)
-    area = row["line_area_fraction"]
-    return combined(
-        (1 - area) * u_ground / (ground - solid),
-        area * U_SOLID * solid / (ground - solid),
-        row["u_tone_fraction"],
     )

@@ -37,9 +37,9 @@ CORE_BY_CURVE, EDGE_BY_CURVE = 0.2, 1.25
 depth 0.93: of its core, and of its edges times blur over width (integrated; within 5 % from 3 blur sigmas on, up to
 20 % too high below). [-]"""
 
-WIDTH_BY_CURVE = 1.8
-"""Change of a width for a relative change of all densities, in blur sigmas: -2 R ln R at half depth over the slope
-there, 0.93 / (sqrt(2 pi) s). [-]"""
+WIDTH_BY_CURVE = 1.3
+"""Change of a width for a relative change of all densities, in blur sigmas: twice what -R ln R has at half depth more
+than half of what it has in the core, over the slope there, 0.93 / (sqrt(2 pi) s); depth 0.93. [-]"""
 
 SOLID = 0.93
 """Usual depth of lines, to tell a width from a load. [-]"""
@@ -228,6 +228,14 @@ DENSITIES = ("density_p05", "density_p25", "density_p50", "density_p75", "densit
 FILMS = ("plate_tone_density", "ground_between_lines_density")
 
 
+def width_by_blur(width: float, blur: float) -> float:
+    """Return the relative change of a width for a relative change of blur at a fixed profile; both in one unit.
+
+    The variance of a blurred bar is s² + w² / 12, so dw / w = 12 s² / w² ds / s. [-]
+    """
+    return 12 * (blur / width) ** 2
+
+
 def load_by_curve(width: float, blur: float) -> float:
     """Return the relative change of a load for a relative change of all densities; width and blur in one unit."""
     return CORE_BY_CURVE + EDGE_BY_CURVE * blur / width
@@ -250,8 +258,7 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
             found[name] = combined(row[f"u_{name}"], combined(cal.scale, by_curve, by_hatch) * row[name])
     for name in WIDTHS:
         if f"u_{name}" in row:
-            # Variance of a blurred bar: s² + w² / 12, so dw / w = 12 s² / w² ds / s at a fixed profile.
-            relative = combined(cal.scale, 12 * (at.blur_um / row[name]) ** 2 * cal.blur)
+            relative = combined(cal.scale, width_by_blur(row[name], at.blur_um) * cal.blur)
             by_curve = WIDTH_BY_CURVE * at.blur_um * cal.curve
             found[name] = combined(row[f"u_{name}"], relative * row[name], by_curve)
     for name in DENSITIES:
@@ -274,7 +281,7 @@ def _tone(row: dict[str, float], cal: Calibration) -> dict[str, float]:
     if light <= 0:
         return {}
     relative = combined(cal.paper, cal.curve * np.log(light))
-    # L* is 116 Y^(1/3) - 16, so its change is 116 / 3 Y^(1/3) for a relative change of Y.
-    lightness = 116 / 3 * np.cbrt(light) * relative
     found = {"tone_fraction": combined(row.get("u_tone_fraction", 0.0), light * relative)}
+    # L* is 116 Y^(1/3) - 16, so its change is 116 / 3 Y^(1/3) for a relative change of Y.
+    lightness = 116 / 3 * np.cbrt(light) * found["tone_fraction"] / light
     return found | {"lightness_mean": float(lightness)}

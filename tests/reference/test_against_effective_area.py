@@ -8,7 +8,7 @@ The rows are computed from it, by hand and with numpy, to five figures. Worked c
 import numpy as np
 import pytest
 
-from proofkit.measures.lines import area_fraction
+from proofkit.measures.line_area import area_fraction
 
 
 @pytest.mark.parametrize(
