@@ -132,7 +132,10 @@ def _ground(ink: Ink, pitch_mm: float) -> Picture:
 
 def _maps(sheet: Ink, standard: Ink, pitch_mm: float) -> _Maps:
     """Return where the sheet lost its ink, where that could be seen, and where the standard has lines."""
-    here, there = _ground(sheet, pitch_mm), _ground(standard, pitch_mm)
+    there = _ground(standard, pitch_mm)
+    # A slit shows paper. Ground that is darker than the standard's (clogged hatching, set-off) makes nothing bare: the
+    # edge of such a patch is no slit.
+    here = np.minimum(_ground(sheet, pitch_mm), there)
     was, left = standard - there, sheet - here
     line = was > DARK_CODES
     lost = line & (left < LOST_SHARE * was)

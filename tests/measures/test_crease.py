@@ -1,0 +1,72 @@
+"""A slit is told from edges of darker ground, which a coarse ground takes for bare."""
+
+import numpy as np
+import pytest
+from scipy import ndimage
+
+from proofkit.laying.reference import match_pictures
+from proofkit.measures.crease import find_crease
+from tests.lines.drawn import hatching
+from tests.measures.test_ghost import SIDE, laid, light_of
+
+PER_MM = 600 / 25.4
+FILM = 10**-0.05
+
+
+def plate():
+    """Hatching 14 mm high on the left, open ground under film on the right."""
+    return [
+        hatching(0, 0.3, 0.08, middle=(5.0, 8.5), length=7.0, lines=46),
+        hatching(65, 0.3, 0.06, middle=(5.0, 8.5), length=6.0, lines=16),
+    ]
+
+
+def places():
+    side = round(SIDE * PER_MM) + 1
+    y, x = np.mgrid[0:side, 0:side] / PER_MM
+    return x, y
+
+
+def clogged(light):
+    """Ink fills the gaps of the hatching, up to its straight right edge."""
+    x, y = places()
+    filled = (x > 1.5) & (x < 8.4) & (y > 1.6) & (y < 15.4)
+    return light * np.where(ndimage.gaussian_filter(filled.astype(float), 2) > 0.5, 0.7, 1.0)
+
+
+def set_off(light):
+    """Ink of another sheet, in a field with straight edges."""
+    x, y = places()
+    return light * np.where((x > 9.5) & (x < 15.1) & (y > 1.0) & (y < 16.0), 0.8, 1.0)
+
+
+def slit(light):
+    x, y = places()
+    across = np.abs((x - 3.0) * np.sin(np.radians(20)) - (y - 4.0) * np.cos(np.radians(20)))
+    return np.where((across < 0.11) & (x > 2.5) & (x < 14.5), 1.0, light)
+
+
+@pytest.fixture(scope="module")
+def standard():
+    light = light_of(plate(), PER_MM) * FILM
+    sheet = laid(light, PER_MM)
+    pictures = match_pictures(sheet.scan.plane, sheet.laying, sheet.paper.luminance, SIDE, SIDE)
+    return light, pictures
+
+
+@pytest.mark.parametrize("fault", [clogged, set_off, lambda light: light * 0.9, lambda light: light])
+def test_darker_ground_with_straight_edges_is_no_crease(standard, fault):
+    light, pictures = standard
+    assert find_crease(laid(fault(light), PER_MM, seed=2), pictures) is None
+
+
+@pytest.mark.parametrize(
+    "fault", [lambda light: light, clogged, set_off, lambda light: light / FILM * 10**-0.03]
+)
+def test_a_slit_is_told_on_any_ground(standard, fault):
+    light, pictures = standard
+    found = find_crease(laid(slit(fault(light)), PER_MM, seed=2), pictures)
+    assert found is not None
+    assert found.length_mm == pytest.approx(12.0 / np.cos(np.radians(20)), rel=0.25)
+    turn = np.degrees(np.arctan2(*(np.array(found.end_mm) - found.begin_mm)[::-1])) % 180
+    assert turn == pytest.approx(20, abs=2)
