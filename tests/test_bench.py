@@ -1,12 +1,17 @@
 """The benchmark draws what it says and reckons its figures rightly; its times are no matter of a test."""
 
 import numpy as np
+import pytest
 import tifffile
 
+from proofkit.folder.edition import Capture
+from proofkit.reflectance import tone_curve
+from proofkit.scan import open_scan, read_scan
 from tests.bench import scans
 from tests.bench.drawing import EDGE_MM, PLATE_MM, field_boxes
 from tests.bench.parts import _growth
 from tests.bench.running import one, ratio, table
+from tests.bench.stages import stages
 
 
 def test_twelve_fields_lie_on_the_plate_apart_from_each_other():
@@ -47,3 +52,13 @@ def test_a_drawn_file_holds_the_sheet_and_is_read_in_a_process_of_its_own(tmp_pa
     assert figures["peak_mb"] > codes.nbytes / 1e6
     again = scans.picture(75.0, 1)
     np.testing.assert_array_equal(again, codes)
+
+
+def test_stages_tell_the_time_of_what_was_called(tmp_path):
+    file = open_scan(scans.scan(tmp_path, 1, "lzw 8"), ppi=75.0)
+    curve = tone_curve(file, Capture(tone_curve="sRGB"))
+    found = stages(lambda: [read_scan(file, curve) for _ in range(3)])
+    reading = found["reading: hash, luminance, overview"]
+    assert 0.5 * found["all"] < reading <= found["all"]
+    assert found["plate mark"] == found["crease"] == 0.0
+    assert sum(found.values()) == pytest.approx(2 * found["all"])

@@ -88,18 +88,63 @@ def read_scan_warm(path):
     read_scan(file, tone_curve(file, Capture(tone_curve="sRGB")))
 
 
+def standard(folder):
+    """Make the standard of an edition, and keep it for `sheet`."""
+    from proofkit.folder.read import read_edition
+    from proofkit.sheet import keeping, make_standard
+
+    edition = read_edition(Path(folder))
+    with Timed() as timed:
+        made = make_standard(edition, next(entry for entry in edition.pulls if entry.pull == "0"))
+    with Timed() as kept_in:
+        keeping.keep_standard(Path(folder) / "prepared", _key(), made)
+    (kept,) = (Path(folder) / "prepared").glob(f"{_key()[:24]}*")
+    return {
+        **timed.figures(), "points": made.lines.lines.size, "keep_cpu": kept_in.cpu,
+        "kept_mb": kept.stat().st_size / 1e6,
+    }  # fmt: skip
+
+
+def _key():
+    """Return a key of a standard that holds for this code only; the folder is another for every edition."""
+    import hashlib
+
+    from proofkit.ledger.keys import measure_version
+
+    return hashlib.sha256(measure_version().encode()).hexdigest()
+
+
+def _ready(folder):
+    """Return an edition, its pulls by name and its standard, which is made if it is not there."""
+    from proofkit.folder.read import read_edition
+    from proofkit.sheet.keeping import kept_standard
+
+    edition = read_edition(Path(folder))
+    ready = kept_standard(Path(folder) / "prepared", _key())
+    if ready is None:
+        standard(folder)
+        ready = kept_standard(Path(folder) / "prepared", _key())
+    return edition, {entry.pull: entry for entry in edition.pulls}, ready
+
+
+def split(folder, pull):
+    """Return CPU seconds of each stage of a sheet, after a first time for warmth."""
+    from proofkit.sheet import measure_sheet
+    from tests.bench.stages import stages
+
+    edition, by_name, ready = _ready(folder)
+    measure_sheet(edition, by_name[str(pull)], ready)
+    return stages(lambda: measure_sheet(edition, by_name[str(pull)], ready))
+
+
 def sheet(folder, pull, repeats):
     """Measure one sheet of an edition against a standard that is ready, after a first time for warmth."""
     from dataclasses import replace
 
-    from proofkit.folder.read import read_edition
-    from proofkit.sheet import make_standard, measure_sheet, without_scan
+    from proofkit.sheet import measure_sheet
 
-    edition = read_edition(Path(folder))
-    by_name = {entry.pull: entry for entry in edition.pulls}
-    with Timed() as making:
-        standard = make_standard(edition, by_name["0"])
-    standard = without_scan(standard)
+    with Timed() as loading:
+        edition, by_name, standard = _ready(folder)
     measure_sheet(edition, by_name[str(pull)], standard)
     walls, cpus = [], []
     for _ in range(repeats):
@@ -110,8 +155,7 @@ def sheet(folder, pull, repeats):
     measured = sum("line_load_um" in row for row in result.rows)
     return {
         "wall": sorted(walls)[len(walls) // 2], "cpu": sorted(cpus)[len(cpus) // 2], "peak_mb": timed.peak,
-        "base_mb": timed.base, "standard_wall": making.wall, "standard_cpu": making.cpu,
-        "standard_peak_mb": making.peak, "rows": len(result.rows), "rows_with_lines": measured,
+        "base_mb": timed.base, "loading_cpu": loading.cpu, "rows": len(result.rows), "rows_with_lines": measured,
     }  # fmt: skip
 
 
@@ -157,7 +201,9 @@ def plain(path, standard):
     return {**timed.figures(), "rows": len(table)}
 
 
-TASKS = {"decode": decode, "read": read, "sheet": sheet, "pile": pile, "plain": plain}
+TASKS = {
+    "decode": decode, "read": read, "standard": standard, "split": split, "sheet": sheet, "pile": pile, "plain": plain,
+}  # fmt: skip
 
 if __name__ == "__main__":
     sys.stdout.write(json.dumps(TASKS[sys.argv[1]](*json.loads(sys.argv[2]))) + "\n")

@@ -44,6 +44,7 @@ def sheet(asked):
         for kind in asked.kinds:
             home = scans.edition(asked.folder, size, kind, 1)
             path = next((home / "scans").glob("pull_1.*"))
+            one("standard", home)
             whole, decode = paired(asked.repeats, ("sheet", home, 1, 1), ("decode", path, 2))
             pixels = decode[0]["pixels"]
             outside = median((w["cpu"] - d["cpu"]) / pixels * NS for w, d in zip(whole, decode, strict=True))
@@ -51,10 +52,10 @@ def sheet(asked):
             rows.append((
                 f"{size} Mpx", kind, middle(decode, "wall"), middle(whole, "wall"), ratio(whole, decode, "wall"),
                 middle(whole, "cpu"), outside, middle(whole, "base_mb"), middle(whole, "peak_mb"),
-                middle(whole, "standard_cpu"), middle(whole, "standard_peak_mb"),
+                middle(whole, "loading_cpu"),
             ))  # fmt: skip
     heads = ("sheet", "file", "decode s", "sheet s", "sheet/decode", "sheet CPU s", "CPU outside decode ns/px",
-             "before MB", "peak MB", "standard CPU s", "standard peak MB")  # fmt: skip
+             "before MB", "peak MB", "standard from its file CPU s")  # fmt: skip
     return "A whole sheet, laying and all measures, 12 regions, standard ready", table(heads, rows) + _growth(
         points
     )
@@ -70,6 +71,27 @@ def _growth(points):
             lines.append(f"Growth, {kind}: CPU ~ pixels^{math.log(c1 / c0) / steps:.2f}, "
                          f"peak ~ pixels^{math.log(m1 / m0) / steps:.2f}.")  # fmt: skip
     return "".join(f"\n\n{line}" for line in lines)
+
+
+def standard(asked):
+    """Make and keep a standard, once an edition."""
+    rows = []
+    for size in asked.megapixels:
+        made = one("standard", scans.edition(asked.folder, size, "lzw 8", 1))
+        rows.append(
+            (f"{size} Mpx", made["points"], made["cpu"], made["peak_mb"], made["keep_cpu"], made["kept_mb"])
+        )
+    heads = ("sheet", "points of line", "CPU s", "peak MB", "keeping it CPU s", "file MB")
+    return "The standard, made and kept, with compiled code at hand", table(heads, rows)
+
+
+def stages(asked):
+    """Where the time of a sheet goes."""
+    found = [
+        one("split", scans.edition(asked.folder, size, "lzw 8", 1), 1, threads=1) for size in asked.megapixels
+    ]
+    rows = [(stage, *(f"{split[stage]:.2f}" for split in found)) for stage in found[0]]
+    return "Stages of a sheet, CPU s", table(("stage", *(f"{size} Mpx" for size in asked.megapixels)), rows)
 
 
 def plain(asked):
@@ -186,4 +208,7 @@ def clean(asked):
     shutil.rmtree(asked.folder)
 
 
-PARTS = {"reading": reading, "sheet": sheet, "plain": plain, "many": many, "start": start, "ledger": ledger}
+PARTS = {
+    "reading": reading, "standard": standard, "sheet": sheet, "stages": stages, "plain": plain, "many": many,
+    "start": start, "ledger": ledger,
+}  # fmt: skip
