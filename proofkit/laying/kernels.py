@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Index, Points
+from proofkit.arrays import Floats, Index, Numbers, Points
 from proofkit.scan.compiling import kernel
 
 
@@ -90,4 +90,27 @@ def laid_points(points_mm: Points, affine: Floats, warp: Floats, step_mm: float)
                 to_y += w * warp[j + b, i + a, 1]
         out[n, 0] = to_x
         out[n, 1] = to_y
+    return out
+
+
+@kernel
+def running_median(values: Floats, line: Numbers, half_width: int) -> Floats:
+    """Return the median of the values of each line over ``2 half_width + 1`` points, NaN passed over; NaN for none."""
+    n = values.size
+    out = np.full(n, np.nan)
+    held = np.empty(2 * half_width + 1)
+    for i in range(n):
+        count = 0
+        for j in range(max(i - half_width, 0), min(i + half_width + 1, n)):
+            value = values[j]
+            if line[j] != line[i] or np.isnan(value):
+                continue
+            k = count
+            while k > 0 and held[k - 1] > value:
+                held[k] = held[k - 1]
+                k -= 1
+            held[k] = value
+            count += 1
+        if count:
+            out[i] = (held[(count - 1) // 2] + held[count // 2]) / 2.0
     return out

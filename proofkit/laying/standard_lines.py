@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Mask, Numbers, Plane, Points
+from proofkit.laying.kernels import running_median
 from proofkit.laying.surroundings import sharp_width_mm, surroundings_of
 from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.lines.crossing_kernels import read_and_analyse
@@ -150,16 +151,7 @@ def smooth_along(values: Floats, line: Numbers, half_width: int) -> Floats:
     half_width : int
         Points to each side. At the ends of a line fewer are taken.
     """
-    n = len(values)
-    index = np.arange(n)
-    reach = np.arange(-half_width, half_width + 1)
-    at = np.clip(index[:, None] + reach[None, :], 0, max(n - 1, 0))
-    same = line[at] == line[:, None]
-    window = np.where(same, values[at], np.nan)
-    known = np.isfinite(window).any(axis=1)
-    result = np.full(n, np.nan)
-    result[known] = np.nanmedian(window[known], axis=1)
-    return result
+    return np.asarray(running_median(np.ascontiguousarray(values, dtype=np.float64), line, half_width))
 
 
 def standard_lines(

@@ -7,6 +7,29 @@ from proofkit.scan.compiling import kernel
 
 
 @kernel
+def keep_stronger(
+    answer: Picture,
+    finer: Picture,
+    valley_share: np.float32,
+    finer_share: np.float32,
+    best: Picture,
+    valley: Picture,
+) -> None:
+    """Take one direction's answers of a level into the `best` and the lowest (`valley`) of the levels so far.
+
+    An answer counts where no level sees a valley deeper than `valley_share` of it, and where it is more than
+    `finer_share` of the strongest answer near by on the levels before (`finer`).
+    """
+    for y in range(answer.shape[0]):
+        for x in range(answer.shape[1]):
+            here = answer[y, x]
+            lowest = min(valley[y, x], here)
+            valley[y, x] = lowest
+            if lowest > -valley_share * here and here > finer_share * finer[y, x] and here > best[y, x]:
+                best[y, x] = here
+
+
+@kernel
 def collect_ridges(answers: Picture, threshold: np.float32) -> Floats:
     """Return (n, 4) x, y, direction, strength of points greatest across the line and among directions."""
     directions, h, w = answers.shape

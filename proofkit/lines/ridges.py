@@ -1,5 +1,6 @@
 """Ridge points of a picture of ink, each with its own direction, so that crossing lines stay whole."""
 
+from functools import cache
 from typing import NamedTuple
 
 import cv2
@@ -7,7 +8,7 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Ink, Picture
-from proofkit.lines.kernels import collect_ridges
+from proofkit.lines.kernels import collect_ridges, keep_stronger
 
 DIRECTIONS = 24
 """Number of filter directions over 180 degrees: steps of 7.5 degrees, about half the filter's own width."""
@@ -54,7 +55,8 @@ class Ridges(NamedTuple):
     """Filter response, normalised so that a line as wide as the filter answers with about its depth. [codes]"""
 
 
-def _filters() -> list[npt.NDArray[np.float32]]:
+@cache
+def _filters() -> tuple[npt.NDArray[np.float32], ...]:
     """Return one oriented second-derivative filter per direction; each sums to 0."""
     reach = int(np.ceil(3.2 * ALONG_SIGMA_PX))
     y, x = np.mgrid[-reach : reach + 1, -reach : reach + 1].astype(np.float64)
@@ -69,7 +71,7 @@ def _filters() -> list[npt.NDArray[np.float32]]:
         )
         kernel -= kernel.mean() * (kernel != 0)
         filters.append((kernel / np.abs(kernel).sum() * 2).astype(np.float32))
-    return filters
+    return tuple(filters)
 
 
 def _responses(tile: Picture) -> Picture:
@@ -88,13 +90,17 @@ def _responses(tile: Picture) -> Picture:
         size = (max(w >> level, 1), max(h >> level, 1))
         small = tile if level == 0 else cv2.resize(tile, size, interpolation=cv2.INTER_AREA)
         for k, kernel in enumerate(_filters()):
-            answer = cv2.filter2D(small, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT)
+            answer: Picture = np.asarray(
+                cv2.filter2D(small, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT), dtype=np.float32
+            )
             if level:
                 # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
-                answer = cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC)
-            np.minimum(valley[k], answer, out=valley[k])
-            counts = (valley[k] > -VALLEY_SHARE * answer) & (answer > FINER_SHARE * finer)
-            np.maximum(best[k], answer, out=best[k], where=counts)
+                answer = np.asarray(
+                    cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC), dtype=np.float32
+                )
+            keep_stronger(
+                answer, finer, np.float32(VALLEY_SHARE), np.float32(FINER_SHARE), best[k], valley[k]
+            )
         reach = 2 * (FINER_REACH_PX << level) + 1
         cv2.dilate(best.max(axis=0), np.ones((reach, reach), dtype=np.uint8), dst=finer)
     best *= tile >= cv2.GaussianBlur(tile, (0, 0), NEIGHBOURHOOD_SIGMA_PX)

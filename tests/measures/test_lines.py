@@ -112,3 +112,17 @@ def test_smoothing_keeps_to_one_line_and_passes_over_gaps():
     assert smooth[5:9].tolist() == [5, 5, 5, 5]
     assert np.isnan(smooth[9])
     assert len(smooth_along(np.empty(0), np.empty(0, dtype=np.int32), 3)) == 0
+
+
+@pytest.mark.parametrize("half_width", [1, 2, 5])
+def test_smoothing_is_the_median_of_what_is_known_on_the_line_beside(half_width):
+    """Against numpy's nanmedian of each window."""
+    rng = np.random.default_rng(4)
+    line = np.repeat(np.arange(60, dtype=np.int32), rng.integers(1, 25, 60))
+    values = np.where(rng.random(len(line)) < 0.3, np.nan, rng.normal(0, 1, len(line)))
+    smooth = smooth_along(values, line, half_width)
+    for i in range(len(line)):
+        near = slice(max(i - half_width, 0), i + half_width + 1)
+        known = values[near][line[near] == line[i]]
+        known = known[np.isfinite(known)]
+        assert smooth[i] == (np.median(known) if len(known) else pytest.approx(np.nan, nan_ok=True))
