@@ -8,6 +8,9 @@ import json
 import math
 import os
 import tempfile
+from collections import deque
+from collections.abc import Sequence
+from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import asdict, replace
 from pathlib import Path
 from typing import BinaryIO
@@ -29,6 +32,9 @@ TOP_LONG_SIDE = 1024
 MOST_LEVELS = 9
 BAND_ROWS = 1 << MOST_LEVELS
 """Rows read at once: a whole number of pixels of every level. [px]"""
+
+MOST_WAITING = 2
+"""Bands that wait to be written at most: what is read ahead of a slow disk stays in memory. [bands]"""
 
 _CODE = np.dtype("<u2")
 
@@ -106,15 +112,30 @@ def _head(pyramid: Pyramid) -> bytes:
 
 
 def _write_levels(file: ScanFile, curve: ToneCurve, levels: tuple[Level, ...], out: BinaryIO) -> None:
+    """Write all levels; a thread of its own writes, so that decoding and halving do not wait for the disk."""
     rows = [0] * len(levels)
-    for band in read_bands(file, curve, BAND_ROWS):
-        part = band
-        for number, level in enumerate(levels):
-            if number:
-                part = _halved(part)
-            out.seek(level.offset + rows[number] * level.columns * _CODE.itemsize)
-            out.write(np.ascontiguousarray(part, dtype=_CODE).data)
-            rows[number] += part.shape[0]
+    waiting: deque[Future[None]] = deque()
+    with ThreadPoolExecutor(1) as writer:
+        for band in read_bands(file, curve, BAND_ROWS):
+            parts = [band]
+            while len(parts) < len(levels):
+                parts.append(_halved(parts[-1]))
+            starts = [
+                level.offset + row * level.columns * _CODE.itemsize
+                for level, row in zip(levels, rows, strict=True)
+            ]
+            rows = [row + part.shape[0] for row, part in zip(rows, parts, strict=True)]
+            if len(waiting) >= MOST_WAITING:
+                waiting.popleft().result()
+            waiting.append(writer.submit(_write, out, starts, parts))
+        for last in waiting:
+            last.result()
+
+
+def _write(out: BinaryIO, starts: Sequence[int], parts: Sequence[Plane]) -> None:
+    for start, part in zip(starts, parts, strict=True):
+        out.seek(start)
+        out.write(np.ascontiguousarray(part, dtype=_CODE).data)
 
 
 def _halved(plane: Plane) -> Plane:

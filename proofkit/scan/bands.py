@@ -6,13 +6,10 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Plane
-from proofkit.scan.kernels import add_grey, add_rgb
+from proofkit.scan.kernels import luminance_of_grey, luminance_of_rgb
 from proofkit.scan.pieces import Piece, use_pieces
 from proofkit.scan.reading import WORKERS, gone, luminance_tables, same_file
 from proofkit.scan.types import ScanFile, ToneCurve
-
-_ONE_BLOCK = 1 << 30
-"""Side of an overview block that holds any sheet: the sums of the kernels are not wanted here. [px]"""
 
 _Part = tuple[int, int, Plane]
 """Stored row and column of a piece, and its luminance."""
@@ -66,8 +63,8 @@ def _luminance(piece: Piece, tables: npt.NDArray[np.int32]) -> Plane:
     codes = piece.codes.view()
     codes.flags.writeable = False  # one kind of argument, so that the kernel is compiled once
     plane = np.empty(codes.shape[:2], dtype=np.uint16)
-    add = add_rgb if tables.shape[0] == 3 else add_grey
-    add(codes, tables, plane, np.zeros((1, 1, tables.shape[0]), np.int64), (0, 0, _ONE_BLOCK, 0, 0, 0))
+    fill = luminance_of_rgb if tables.shape[0] == 3 else luminance_of_grey
+    fill(codes, tables, plane)
     return plane
 
 

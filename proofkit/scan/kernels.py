@@ -91,6 +91,37 @@ def add_grey(
 
 
 @kernel
+def luminance_of_rgb(
+    codes: npt.NDArray[np.uint8] | npt.NDArray[np.uint16],
+    tables: npt.NDArray[np.int32],
+    plane: npt.NDArray[np.uint16],
+) -> None:
+    """Write the luminance of a piece into `plane` (rows, columns) as `add_rgb` does; without sums in half its time."""
+    rows, columns, _ = codes.shape
+    red, green, blue = tables[0], tables[1], tables[2]
+    for r in range(rows):
+        for k in range(columns):
+            value = (
+                np.int64(red[codes[r, k, 0]]) + green[codes[r, k, 1]] + blue[codes[r, k, 2]] + _HALF
+            ) >> SHIFT
+            plane[r, k] = min(max(value, 0), _TOP)
+
+
+@kernel
+def luminance_of_grey(
+    codes: npt.NDArray[np.uint8] | npt.NDArray[np.uint16],
+    tables: npt.NDArray[np.int32],
+    plane: npt.NDArray[np.uint16],
+) -> None:
+    """Do as `luminance_of_rgb` for one channel; `tables` is (1, codes)."""
+    rows, columns, _ = codes.shape
+    grey = tables[0]
+    for r in range(rows):
+        for k in range(columns):
+            plane[r, k] = min((grey[codes[r, k, 0]] + _HALF) >> SHIFT, _TOP)
+
+
+@kernel
 def take_filters_off(
     filtered: npt.NDArray[np.uint8],
     above: npt.NDArray[np.uint8],

@@ -1,13 +1,16 @@
 """Levels hold the means of the scan's pixels, whatever the file's layout and orientation."""
 
+import resource
 import tracemalloc
 
 import numpy as np
 import pytest
 
+from proofkit.errors import ScanError
 from proofkit.pyramid.file import BAND_ROWS, make_pyramid, read_part, read_pyramid
 from proofkit.scan import open_scan, read_scan
 from proofkit.scan.bands import read_bands
+from proofkit.scan.kernels import SHIFT, luminance_of_rgb
 from proofkit.scan.orientation import upright
 from tests.scan.scan_files import linear_curve, pixels, plane_of, write_tiff
 
@@ -26,6 +29,32 @@ def test_bands_are_the_scan_row_by_row(tmp_path, layout, rows):
     bands = list(read_bands(file, linear_curve(8, 3), rows))
     assert [len(band) for band in bands] == [min(rows, 201 - top) for top in range(0, 201, rows)]
     assert np.abs(np.vstack(bands) - plane_of(codes, 8)).max() < 0.502  # rounded once
+
+
+@pytest.mark.parametrize("dtype", [np.uint8, np.uint16])
+def test_luminance_ends_at_black_and_white(dtype):
+    """Shares of a channel can be negative (a colour outside the scanner's), and sum up beyond white."""
+    rng = np.random.default_rng(11)
+    codes = rng.integers(0, np.iinfo(dtype).max, (31, 47, 3), dtype=dtype, endpoint=True)
+    shares = rng.uniform(-0.4, 0.7, (3, np.iinfo(dtype).max + 1))
+    tables = np.rint(shares * 65535 * (1 << SHIFT)).astype(np.int32)
+    plane = np.empty((31, 47), np.uint16)
+    luminance_of_rgb(codes, tables, plane)
+    exact = 65535 * sum(shares[channel][codes[:, :, channel]] for channel in range(3))
+    assert np.abs(plane - np.clip(exact, 0, 65535)).max() < 0.502
+    assert {0, 65535} <= set(plane.ravel().tolist())
+
+
+def test_a_disk_that_is_full_is_told_and_leaves_nothing(tmp_path):
+    file = open_scan(write_tiff(tmp_path / "a.tif", pixels(16, 1, shape=(1500, 900))))
+    before = resource.getrlimit(resource.RLIMIT_FSIZE)
+    resource.setrlimit(resource.RLIMIT_FSIZE, (1_000_000, before[1]))  # of 3.4 MB: within the second band
+    try:
+        with pytest.raises(ScanError, match=r"cannot be written to .*Make room on the disk"):
+            make_pyramid(file, linear_curve(16, 1), tmp_path / "kept" / "a.pyramid", stamp="", setup="")
+    finally:
+        resource.setrlimit(resource.RLIMIT_FSIZE, before)
+    assert list((tmp_path / "kept").iterdir()) == []
 
 
 @pytest.mark.parametrize("orientation", range(1, 9))
