@@ -139,4 +139,4 @@ def _hover(measure: str, limits: Limits | None, place: tuple[str, str], value: f
     if limits is None or not np.isfinite(value):
         return ""
     absolute = number(measure, limits.centre + value * limits.spread)
-    return f"pull {safe(place[0])}, {safe(place[1])}: {absolute}, {value:+.1f} spreads"
+    return f"pull {safe(place[0])}, {safe(place[1])}: {absolute}, {f'{value:+.1f}'.replace('-', '−')} spreads"

@@ -28,12 +28,14 @@ TONE_PULLS = 6
 """Pulls whose tones are drawn beside each other."""
 
 
-class ChartClicks(anywidget.AnyWidget):
-    """Hears which pull was pointed at in the charts around it."""
+class ChartPoints(anywidget.AnyWidget):
+    """Hears which pull was pointed at in the charts around it, and goes through their points by keys."""
 
-    _esm = Path(__file__).with_name("chart_clicks.js")
+    _esm = Path(__file__).with_name("chart_points.js")
     pulls: traitlets.List[Any] = traitlets.List().tag(sync=True)
-    """Pulls in the order of the charts' axis."""
+    """Pulls in the order of the charts' axis; none where charts lead to no sheet."""
+    current = traitlets.Unicode("").tag(sync=True)
+    """Pull under the eye, from which keys start."""
 
 
 def drawn(figure: go.Figure, name: str) -> dict[str, object]:
@@ -42,7 +44,12 @@ def drawn(figure: go.Figure, name: str) -> dict[str, object]:
     JupyterLab draws this kind of output with the chart library that it has loaded already, so that a chart costs
     some kB; it needs no channel back to Python.
     """
-    data = {PLOTLY_TYPE: json.loads(str(figure.to_json())), "text/plain": name}
+    chart = json.loads(str(figure.to_json()))
+    # Nothing that a mouse can do and keys cannot: no zoom by dragging an axis, no buttons that come with the mouse.
+    for axis in (key for key in chart["layout"] if key.startswith(("xaxis", "yaxis"))):
+        chart["layout"][axis]["fixedrange"] = True
+    chart["config"] = {"displayModeBar": False, "doubleClick": False}
+    data = {PLOTLY_TYPE: chart, "text/plain": name}
     return {"output_type": "display_data", "data": data, "metadata": {}}
 
 
@@ -55,14 +62,14 @@ class ConsistencyPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no
         self.measure = dropdown("Measure", width="340px")
         self.region = dropdown("Region", width="340px")
         self.chart, self.map, self.tones = widgets.Output(), widgets.Output(), widgets.Output()
-        self.clicks = ChartClicks()
-        charts = [self.clicks, self.chart, self.map, self.tones]
+        self.points = ChartPoints()
+        charts = [self.points, self.chart, self.map, self.tones]
         super().__init__([widgets.HBox([self.measure, self.region]), *charts])
         self.add_class("proofkit-charts")
         store.observe(lambda change: self._show(change["old"], change["new"]), "state")
         self.measure.observe(lambda change: self._chosen(measure=change["new"]), "value")
         self.region.observe(lambda change: self._chosen(region=change["new"]), "value")
-        self.clicks.on_msg(self._clicked)
+        self.points.on_msg(self._clicked)
 
     def _chosen(self, **named: str) -> None:
         if not self._showing:
@@ -101,8 +108,9 @@ class ConsistencyPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no
             offer(self.region, regions, state.region)
         finally:
             self._showing = False
+        self.points.current = state.pull
         if before.result is not result:
-            self.clicks.pulls = list(pull_order(result.measured))
+            self.points.pulls = list(pull_order(result.measured))
             self.map.outputs = (drawn(deviation_map(result.judged, result.measured), "Map of deviations"),)
         if changed(before, state, "result", "measure", "region"):
             figure = consistency(result.measured, result.judged, state.measure, self._regions_shown(state))
@@ -144,7 +152,8 @@ class CutPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
             words("Draw a cut on the sheet with the tool Cut, or type its ends.", "aside")
         )
         self.chart = widgets.Output()
-        super().__init__([widgets.HBox([*self.ends, self.draw]), self.remark, self.chart])
+        super().__init__([widgets.HBox([*self.ends, self.draw]), self.remark, ChartPoints(), self.chart])
+        self.add_class("proofkit-charts")
         self.draw.on_click(lambda _button: self._typed())
         sheet.view.observe(lambda change: self._show(change["new"]), "cut")
         sheet.view.observe(lambda _change: self._show(sheet.view.cut), "serial")

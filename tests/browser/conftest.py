@@ -5,12 +5,15 @@ from pathlib import Path
 
 import nbformat
 import pytest
+from playwright.sync_api import expect
 
 from tests.browser.bench_page import BenchPage
 from tests.browsing import chromium, lab
 from tests.check.conftest import drawn  # noqa: F401 (a fixture)
 
 ARTEFACTS = Path(__file__).parent.parent.parent / ".artefacts"
+
+expect.set_options(timeout=30_000)  # a kernel that shares its processors answers late
 
 LABS_OWN = ("Could not restore the debugger state",)
 """What JupyterLab 4.6 itself complains of when a kernel restarts; the bench has no part in it."""

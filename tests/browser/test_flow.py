@@ -1,5 +1,7 @@
 """From the pile to a decision: measure, look, compare, decide, and find it all again after a restart."""
 
+import re
+
 import pytest
 from playwright.sync_api import expect
 
@@ -26,6 +28,7 @@ def test_the_whole_way(opened, trial):
     measures(bench, trial)
     goes_through_the_table(bench)
     clicks_a_point(bench)
+    goes_through_points_by_keys(bench)
     compares(bench)
     cuts(bench)
     decides(bench, trial)
@@ -52,13 +55,48 @@ def clicks_a_point(bench):
     page = bench.page
     bench.tab("Consistency")
     chart = bench.root.locator(".proofkit-charts .js-plotly-plot").first
-    chart.locator(".main-svg").first.wait_for()
-    heard = "part => part.closest('.proofkit-charts').dataset.heard > 0"
+    heard = "part => part.classList.contains('pk-chart') && part.querySelector('.main-svg')"
     page.wait_for_function(heard, arg=chart.element_handle())
     chart.scroll_into_view_if_needed()
     x, y = chart.evaluate(f"chart => ({POINT})([chart, 3])")
     page.mouse.move(x, y)
+    expect(chart.locator(".hoverlayer")).to_contain_text(
+        "pull 4"
+    )  # the chart library takes a click where it hovers
     page.mouse.click(x, y)
+    expect(bench.card("4")).to_have_attribute("aria-selected", "true")
+    bench.settle()
+
+
+def goes_through_points_by_keys(bench):
+    """Every point has its words and leads to its sheet without a mouse; the keys are not JupyterLab's."""
+    keys, said = bench.page.keyboard, bench.root.locator(".proofkit-charts").first.get_by_role("status")
+    line, map_ = (bench.root.locator(".proofkit-charts .pk-chart").nth(place) for place in (0, 1))
+    line.focus()
+    keys.press("Home")
+    expect(said).to_contain_text("pull 4")  # keys begin at the sheet under the eye
+    keys.press("Home")
+    expect(said).to_contain_text("pull 1: ")
+    keys.press("ArrowRight")
+    expect(said).to_contain_text("pull 2: ")
+    first_row = said.inner_text().split(":")[0]
+    keys.press("ArrowDown")
+    expect(said).not_to_contain_text(first_row)
+    expect(said).to_contain_text("pull 2: ")
+    keys.press("Enter")
+    expect(bench.card("2")).to_have_attribute("aria-selected", "true")
+    expect(line).to_be_focused()
+    for key in ("d", "d", "b"):
+        keys.press(key)
+    assert bench.page.evaluate("jupyterapp.shell.currentWidget.content.model.cells.length") == 1
+    expect(map_).to_have_accessible_name(
+        re.compile("^Where the pulls leave the standard.*Enter opens the sheet")
+    )
+    map_.focus()
+    for key in ("End", "End", "ArrowLeft"):
+        keys.press(key)
+    expect(said).to_contain_text("pull 4, ")
+    keys.press("Enter")
     expect(bench.card("4")).to_have_attribute("aria-selected", "true")
     bench.settle()
 
@@ -88,17 +126,32 @@ def cuts(bench):
     bench.drag((0.3 * box["width"], 0.5 * box["height"]), (0.6 * box["width"], 0.5 * box["height"]))
     bench.tab("Cut")
     expect(bench.root.get_by_text("along the cut, mm").first).to_be_visible()
+    chart = bench.root.locator(".proofkit-charts .pk-chart").last
+    chart.focus()
+    for key in ("End", "End"):
+        chart.press(key)
+    said = bench.root.locator(".proofkit-charts").last.get_by_role("status")
+    expect(said).to_contain_text(re.compile(r"^pull 4: \d+\.\d{3} mm: −?\d\.\d{3} D$"))
 
 
 def decides(bench, trial):
     bench.tab("Decision")
+    bench.beside("Initials").fill("A.L.")
+    bench.beside("Initials").press("Enter")
+    bench.beside("Decision").select_option("spoiled")
+    bench.button("Write it down").click()
+    expect(bench.card("4")).to_contain_text("spoiled, A.L.")
+    bench.button("Take it back").click()
+    expect(bench.notice).to_contain_text("nothing is decided about it now")
+    expect(bench.card("4")).not_to_contain_text("A.L.")
     bench.beside("Decision").select_option("second")
-    for label, words in (("Reason", "a breath too light"), ("Initials", "A.L.")):
-        bench.beside(label).fill(words)
-        bench.beside(label).press("Enter")
+    bench.beside("Reason").fill("a breath too light")
+    bench.beside("Reason").press("Enter")
     bench.button("Write it down").click()
     expect(bench.root.locator(".entries")).to_contain_text("a breath too light")
-    assert read_decisions(trial)[["pull", "decision", "by"]].to_numpy().tolist() == [["4", "second", "A.L."]]
+    table = read_decisions(trial)
+    assert table["decision"].tolist() == ["spoiled", "taken back", "second"]
+    assert set(table["pull"]) == {"4"}
 
 
 def comes_back(bench):
@@ -155,7 +208,8 @@ def test_the_sheet_is_the_largest_thing(opened, trial, size, theme):
 def test_everything_that_can_be_used_has_a_name(opened, trial):
     bench = opened(trial)
     nameless = bench.root.evaluate(
-        """root => [...root.querySelectorAll('button, input, select, canvas, [role=listbox], [role=option]')]
+        """root => [...root.querySelectorAll('button, input, select, canvas, [tabindex="0"], [role=listbox],
+          [role=option]')]
         .filter(part => part.offsetParent && !(part.getAttribute('aria-label') || part.textContent.trim()
           || part.labels?.length || part.title || part.closest('.widget-inline-hbox')?.querySelector('label')))
         .map(part => part.outerHTML.slice(0, 120))"""

@@ -82,6 +82,7 @@ def test_a_result_fills_the_panels(result, edition):
     assert len(rows) == 15
     (output,) = panel.consistency.chart.outputs
     assert output["data"][PLOTLY_TYPE]["layout"]["title"]["text"] == "Line load"
+    assert panel.consistency.points.current == pile.OVERWIPED
 
 
 def test_choosing_a_measure_redraws_charts_and_table(result, edition):
