@@ -26,6 +26,12 @@ ON_EDGE_MM = 0.12
 """A sharp step this near the edge of a band is the edge of the plate in it. [mm]"""
 AS_HIGH = 0.75
 """The first of several sharp steps is the mark unless one farther in is higher by more than this. [-]"""
+SOFT = 0.7
+"""A rise that holds a step of less than this share of it is shade or ink of the bevel; film makes all of it. [-]"""
+STAYS = 0.6
+"""Film behind its edge keeps this share of the tone at the edge, ink before it included; a line does not. [-]"""
+STANDS = 0.3
+"""And the step makes this share of that tone; less is the end of a slow rise. [-]"""
 RISEN = 0.5
 """A band that has risen to this share of its top may carry the step of the film. [-]"""
 SMOOTHINGS_PX = (1.0, 2.0, 4.0)
@@ -86,7 +92,7 @@ def find_mark(profile: Floats, t_mm: Floats, noise: float, search_mm: float) -> 
     legs = legs_of(smooth, first, last, threshold)
     found = read_path(smooth, legs, pitch, threshold)
     sharp = _sharp_step(profile, max(first, _on_band(smooth, found)), last, pitch, noise)
-    if sharp is not None and _outweighs(sharp, found, smooth, pitch):
+    if sharp is not None and _outweighs(sharp, found, profile, smooth, pitch):
         found = sharp
     if found is None:
         return None
@@ -127,9 +133,7 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
     In a short window about each place a cubic takes the shade, and an error function with the blur of a scan takes
     the step. The step must stand out of the noise and be most of what the profile rises there.
     """
-    reach = max(5, round(SHARP_MM / pitch))
-    blur = max(1.2, 0.04 / pitch)
-    weights = _step_weights(reach, blur)
+    weights, reach, blur = _step_filter(pitch)
     height = np.correlate(profile, weights, mode="same")
     error = noise * float(np.sqrt((weights**2).sum()))
     side = round(2.5 * blur)
@@ -145,6 +149,12 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
         return Found(float(place), "tone step", float(here / (blur * np.sqrt(2 * np.pi))))
     return None
+
+
+def _step_filter(pitch: float) -> tuple[Floats, int, float]:
+    """Return weights that tell the height of a step, half their number and the blur of the step. [samples]"""
+    reach, blur = max(5, round(SHARP_MM / pitch)), max(1.2, 0.04 / pitch)
+    return _step_weights(reach, blur), reach, blur
 
 
 @lru_cache(maxsize=16)
@@ -178,6 +188,7 @@ def _on_band(smooth: Floats, path: Found | None) -> int:
 def _outweighs(
     sharp: Found,
     path: Found | None,
+    profile: Floats,
     smooth: Floats,
     pitch: float,
 ) -> bool:
@@ -192,13 +203,31 @@ def _outweighs(
         return False
     apart = (sharp.place - path.place) * pitch
     if abs(apart) < ON_EDGE_MM:
-        return path.kind == "emboss shade"
-    if path.kind == "emboss shade" and apart < 0:
         return True
-    if not 0 < apart < DARK_BAND_MM or sharp.slope < 1.5 * path.slope:
-        return False
+    if apart < 0:
+        return path.kind == "emboss shade"
     between = smooth[round(path.place) : max(round(path.place) + 1, round(sharp.place) - 1)]
-    return bool(between.min() > 0.4 * between.max())
+    steeper = sharp.slope >= 1.5 * path.slope and bool(between.min() > 0.4 * between.max())
+    return apart < DARK_BAND_MM and (steeper or _follows_soft_band(profile, smooth, path, sharp, pitch))
+
+
+def _follows_soft_band(profile: Floats, smooth: Floats, path: Found, sharp: Found, pitch: float) -> bool:
+    """Tell whether the path met a rise without a step, shade or bevel ink, that lasts until a step that stays up."""
+    weights, reach, blur = _step_filter(pitch)
+    begin, foot = round(path.place), round(sharp.place - 2.5 * blur)
+    near = round(ON_EDGE_MM / pitch)
+    window = profile[
+        max(begin - near - reach, 0) : min(begin + near + reach, round(sharp.place - 0.5 * reach)) + 1
+    ]
+    if foot <= begin or len(window) <= 2 * reach:
+        return False
+    before = smooth[begin:foot]
+    top = int(before.argmax())
+    peak = float(smooth[round(sharp.place) : round(sharp.place) + near + 1].max())
+    height = sharp.slope * blur * np.sqrt(2 * np.pi)
+    stays = height > STANDS * peak and _level(smooth, sharp.place, 0.25, 0.5, pitch) > STAYS * peak
+    soft = np.correlate(window, weights).max() < SOFT * before[top]
+    return bool(soft and stays and before[top:].min() > 0.4 * before[top])
 
 
 def _first_departure(smooth: Floats, t_mm: Floats, threshold: float, search_mm: float) -> int | None:

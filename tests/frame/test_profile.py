@@ -42,6 +42,10 @@ SHAPES = {
         lambda d: 0.04 * line(d + 0.2, 0.16) + 0.015 * step(d),
         "tone step",
     ),
+    "light shade and ink before film": (
+        lambda d: -0.007 * line(d + 0.2, 0.2) + 0.024 * line(d + 0.14, 0.12) + 0.025 * step(d),
+        "tone step",
+    ),
     "dark shade over the edge, and film": (
         lambda d: 0.04 * line(d + 0.2, 0.22) + 0.033 * step(d),
         "tone step",
