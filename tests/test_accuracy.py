@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from proofkit.columns import CAUSES
-from proofkit.laying.types import Laying, to_sheet_px
-from tests.accuracy.geometry import to_plate_mm
+from proofkit.laying.types import Laying, to_plate_mm, to_sheet_px
 from tests.accuracy.neighbours import NEIGHBOURS, is_right
 from tests.accuracy.rows import errors_row
 

@@ -19,6 +19,7 @@ from proofkit.frame.matching import (
 )
 from proofkit.frame.pieces import PIECE_MM, View, bounds_of, mark_on, move, read, scatter_of
 from proofkit.frame.profile import Mark
+from proofkit.frame.types import EdgeKind
 
 PRESENCE_MM = 0.8
 """The same when only asked how far a mark reaches. [mm]"""
@@ -47,6 +48,15 @@ DRIFT_MM = 0.3
 """Matching may move a line by this from where it was first laid. [mm]"""
 
 
+@dataclass(frozen=True, slots=True)
+class MarkPlace:
+    """Where the mark lies on one block of an edge."""
+
+    along_px: float
+    across_px: float
+    kind: EdgeKind
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Edge:
     """A candidate that was followed and found to carry something."""
@@ -63,6 +73,8 @@ class Edge:
     """Scatter of its pieces about the line; 0 when they are too faint to tell. [mm]"""
     u_px: float
     """Standard uncertainty of the line's place. [px]"""
+    marks: tuple[MarkPlace, ...] = ()
+    """The mark on block after block, where it could be read."""
 
 
 def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) -> Edge | None:
@@ -114,20 +126,24 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     pieces = read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), 1)
     if pieces is None:
         return edge
-    d, places, kinds = [], [], []
+    marks = []
     size = max(BLOCK, len(pieces.density) // MOST_BLOCKS)
     starts = range(0, len(pieces.density) - size + 1, size)
     for k in starts:
         block = replace(pieces, density=pieces.density[k : k + size])
         mark, _ = mark_on(block, NEAR_SEARCH_MM)
         if mark is not None and mark.u_mm * view.across < CLEAR_PX:
-            d.append(float(pieces.centres_px[k : k + size].mean()) - edge.line.middle)
-            places.append(mark.place_mm * view.across)
-            kinds.append(mark.kind)
-    if len(d) < max(6, 0.5 * len(starts)):
+            along = float(pieces.centres_px[k : k + size].mean())
+            across = float(edge.line.at(along)) + edge.inward * mark.place_mm * view.across
+            marks.append(MarkPlace(along, across, mark.kind))
+    edge = replace(edge, marks=tuple(marks))
+    if len(marks) < max(6, 0.5 * len(starts)):
         return edge
+    d = np.array([m.along_px for m in marks]) - edge.line.middle
+    places = edge.inward * (np.array([m.across_px for m in marks]) - edge.line.at(d + edge.line.middle))
+    kinds = [m.kind for m in marks]
     reach = max(np.abs(d))
-    coefficients, scatter = course(np.array(d) / reach, np.array(places), 2)
+    coefficients, scatter = course(d / reach, places, 2)
     u_px = scatter / np.sqrt(len(d) - 3)
     if scatter > BLOCK_SCATTER_MM * view.across or u_px > 2.0 * max(edge.u_px, 0.3):
         return edge

@@ -17,7 +17,7 @@ from proofkit.frame.rectangle import (
     span_of_support,
 )
 from proofkit.frame.strips import Strips, cut_strips
-from proofkit.frame.types import SIDES, EdgeKind, PlateFrame
+from proofkit.frame.types import SIDES, EdgeKind, EdgeMarks, PlateFrame
 from proofkit.quality import Quality
 from proofkit.scan.types import Scan
 from proofkit.units import px_per_mm
@@ -164,7 +164,14 @@ def _frame(
         (u_top, u_right, u_bottom, u_left),
         _bevel_width_px(edges, views),
         Quality.PART_OF_PLATE_MARK if missing else Quality.NONE,
+        tuple(_marks(e, k) for k, e in enumerate(edges) if e is not None and e.marks),
     )
+
+
+def _marks(edge: Edge, k: int) -> EdgeMarks:
+    """Return where the mark of side `k` was read, in pixels of the scan."""
+    points = np.array([(m.along_px, m.across_px) for m in edge.marks])
+    return EdgeMarks(points if k % 2 == 0 else points[:, ::-1].copy(), tuple(m.kind for m in edge.marks))
 
 
 def _corners(lines: list[Line]) -> Floats:

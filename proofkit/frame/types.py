@@ -14,6 +14,16 @@ SIDES = ("top", "right", "bottom", "left")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class EdgeMarks:
+    """Places at which the mark was read along one edge."""
+
+    points_px: Points
+    """(n, 2)."""
+    kinds: tuple[EdgeKind, ...]
+    """(n,) what each was found by."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class PlateFrame:
     """The plate mark in scan pixels.
 
@@ -31,6 +41,8 @@ class PlateFrame:
     bevel_width_px: float
     """Width of the band around the mark that holds bevel ink or emboss shade. [px]"""
     quality: Quality = Quality.NONE
+    marks: tuple[EdgeMarks, ...] = ()
+    """Where the mark was read along the edges that were found, in the order of `SIDES`."""
 
 
 def to_px(frame: PlateFrame, points_mm: Points, width_mm: float, height_mm: float) -> Points:

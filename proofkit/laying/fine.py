@@ -5,6 +5,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Mask, Plane, Points
+from proofkit.frame.types import PlateFrame
+from proofkit.laying.edges import EdgeCourse, EdgeOffsets, edge_offsets
 from proofkit.laying.spline import fit_warp
 from proofkit.laying.standard_lines import StandardLines, part_of, read_crossings, smooth_along
 from proofkit.laying.types import Laying, warp_at
@@ -27,9 +29,16 @@ LINE_SIGMA_MM = 0.006
 CORRELATED = 5.0
 """Neighbouring crossings of one line share their error: this many count as one (measured as above)."""
 
+PATCH_BY_SIDES_MM = (0.02, 0.02, 0.02, 0.1, 0.3)
+"""Where few lines hold the warp, it stays this near to what the patches said; the more sides of the plate mark, 0 to 4,
+hold it too, the less: patches say little along lines and nothing beside them. [mm]"""
 
-PATCH_SIGMA_MM = 0.02
-"""Where few lines hold the warp, it stays this near to what the patches said. [mm]"""
+MARK_SIGMA_MM = 0.015
+"""What the plate mark on one block of an edge, some 6 mm, tells of its place; with what a whole edge has in common it
+is 0.005 mm where film is seen to begin (simulated sheets of 600 ppi). [mm]"""
+
+UNLIKE_MARK_SIGMA_MM = 0.06
+"""The same where it was found by something else than on the standard. [mm]"""
 
 HOLD_STEP_MM = 4.0
 """Distance of the points at which it is held. [mm]"""
@@ -50,6 +59,26 @@ class LineFit:
     """(n,) the line was seen there."""
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class PlateEdges:
+    """The plate mark of a sheet and that of the standard."""
+
+    frame: PlateFrame
+    """Of the sheet."""
+    courses: tuple[EdgeCourse, ...]
+    """Of the standard."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Observed:
+    """What a fit of the warp is told."""
+
+    points_mm: Points
+    offsets_px: Points
+    weights: Floats
+    """(n, 2, 2) [1/px²]"""
+
+
 def _hold_points(standard: StandardLines) -> Points:
     """Return a grid of plate points over the lines at which the patches' word is kept."""
     low, high = standard.lines.points_mm.min(axis=0), standard.lines.points_mm.max(axis=0)
@@ -58,7 +87,14 @@ def _hold_points(standard: StandardLines) -> Points:
     return np.column_stack((gx.ravel(), gy.ravel()))
 
 
-def fit_lines(laying: Laying, plane: Plane, paper: Paper, standard: StandardLines, blur_mm: float) -> LineFit:
+def fit_lines(
+    laying: Laying,
+    plane: Plane,
+    paper: Paper,
+    standard: StandardLines,
+    blur_mm: float,
+    edges: PlateEdges | None = None,
+) -> LineFit:
     """Return the laying fitted to the standard's lines.
 
     Parameters
@@ -70,42 +106,41 @@ def fit_lines(laying: Laying, plane: Plane, paper: Paper, standard: StandardLine
     standard : StandardLines
     blur_mm : float
         Of this scan. [mm]
+    edges : PlateEdges, optional
+        Plate marks, when both sheets show them.
 
     Notes
     -----
     A line says nothing of its place along itself, so each observation weighs only across the line; lines of other
-    directions and the stiffness of the warp hold the rest.
+    directions, the plate mark and the stiffness of the warp hold the rest.
     """
     candidates = np.flatnonzero(standard.clear)
     step = max(len(candidates) // MOST_POINTS, 1)
     used = candidates[::step]
     if len(used) < 50:
         return LineFit(laying, float("nan"), np.empty(0), used, np.empty(0, dtype=np.bool_))
-    points, normals = standard.lines.points_mm[used], standard.lines.normals[used]
     at = part_of(standard.places, used)
     reach = np.minimum(REACH_MM, REACH_OF_SPACING * standard.spacing_mm[used])
     per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
-    turned = laying.affine[:, :2] / per_mm
     start, grid = laying, _hold_points(standard)
-    hold = np.tile(np.eye(2) / (PATCH_SIGMA_MM * per_mm) ** 2, (len(grid), 1, 1))
-    offsets = np.zeros(len(used))
-    seen = np.ones(len(used), dtype=np.bool_)
     for _ in range(2):
         values = read_crossings(plane, paper, laying, at, blur_mm, reach)
         seen = (values.load_um > 0.3 * standard.load_um[used]) & np.isfinite(values.offset_mm)
         seen &= np.abs(values.offset_mm) < np.minimum(1.5 * reach, 0.15)
         offsets = np.where(seen, values.offset_mm, np.nan)
         offsets = np.where(seen, smooth_along(offsets, standard.lines.line[used], 1), 0.0)
-        across = normals @ turned.T
-        information = np.einsum("na,nb->nab", across, across)
-        sigma_px = LINE_SIGMA_MM * per_mm * np.sqrt(CORRELATED)
-        weights = information * (seen / sigma_px**2)[:, None, None]
-        held = warp_at(start, grid) - warp_at(laying, grid)
+        told = [_of_lines(laying, standard, used, offsets, seen)]
+        sides = 0
+        if edges is not None:
+            marks = edge_offsets(edges.frame, laying, edges.courses)
+            told.append(_of_marks(laying, marks))
+            sides = len(np.unique(marks.side))
+        told.append(_of_patches(laying, start, grid, PATCH_BY_SIDES_MM[sides]))
         laying, _ = fit_warp(
             laying,
-            np.vstack((points, grid)),
-            np.vstack((offsets[:, None] * across * per_mm, held)),
-            np.concatenate((weights, hold)),
+            np.concatenate([t.points_mm for t in told]),
+            np.concatenate([t.offsets_px for t in told]),
+            np.concatenate([t.weights for t in told]),
             px_per_mm=per_mm,
         )
     values = read_crossings(plane, paper, laying, at, blur_mm, reach)
@@ -119,3 +154,34 @@ def fit_lines(laying: Laying, plane: Plane, paper: Paper, standard: StandardLine
     kept = known[np.abs(known - np.median(known)) < 4 * max(spread, 1e-4)]
     misfit = float(np.sqrt(np.mean(kept**2))) * UM_PER_MM
     return LineFit(replace(laying, misfit_um=misfit), misfit, offsets, used, seen)
+
+
+def _across(
+    laying: Laying, points_mm: Points, normals: Points, offsets_mm: Floats, sigma_mm: Floats
+) -> _Observed:
+    """Return observations that say something across lines only; an infinite sigma says nothing."""
+    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    across = normals @ (laying.affine[:, :2] / per_mm).T
+    weights = np.einsum("na,nb->nab", across, across) / (sigma_mm * per_mm)[:, None, None] ** 2
+    return _Observed(points_mm, offsets_mm[:, None] * across * per_mm, weights)
+
+
+def _of_lines(
+    laying: Laying, standard: StandardLines, used: Index, offsets_mm: Floats, seen: Mask
+) -> _Observed:
+    """Return what crossings say."""
+    sigma = np.where(seen, LINE_SIGMA_MM * np.sqrt(CORRELATED), np.inf)
+    return _across(laying, standard.lines.points_mm[used], standard.lines.normals[used], offsets_mm, sigma)
+
+
+def _of_marks(laying: Laying, marks: EdgeOffsets) -> _Observed:
+    """Return what the plate mark says."""
+    sigma = np.where(marks.alike, MARK_SIGMA_MM, UNLIKE_MARK_SIGMA_MM)
+    return _across(laying, marks.points_mm, marks.normals, marks.offsets_mm, sigma)
+
+
+def _of_patches(laying: Laying, start: Laying, grid: Points, sigma_mm: float) -> _Observed:
+    """Return that the warp stays near `start`, which the patches told."""
+    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    weights = np.tile(np.eye(2) / (sigma_mm * per_mm) ** 2, (len(grid), 1, 1))
+    return _Observed(grid, warp_at(start, grid) - warp_at(laying, grid), weights)

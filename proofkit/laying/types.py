@@ -75,3 +75,30 @@ def to_sheet_px(laying: Laying, points_mm: Points) -> Points:
             laying.warp_step_mm,
         )
     )
+
+
+def to_plate_mm(laying: Laying, points_px: Points) -> Points:
+    """Return plate points of the sheet's pixels: the inverse of `to_sheet_px`.
+
+    Parameters
+    ----------
+    laying : Laying
+    points_px : Points
+        (n, 2). [px]
+
+    Returns
+    -------
+    Points
+        (n, 2) plate points. [mm]
+
+    Notes
+    -----
+    The warp is small and slow, so that putting its value at the last guess into the affine map gains a digit and more
+    each time.
+    """
+    back = np.linalg.inv(laying.affine[:, :2]).T
+    flat = points_px - laying.affine[:, 2]
+    guess = np.asarray(flat @ back)
+    for _ in range(8):
+        guess = (flat - warp_at(laying, guess)) @ back
+    return np.asarray(guess)

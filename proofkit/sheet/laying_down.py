@@ -7,7 +7,8 @@ import numpy as np
 from proofkit.arrays import Floats, Index, Points
 from proofkit.errors import LayingError, UnlikeError
 from proofkit.laying.coarse import refine
-from proofkit.laying.fine import fit_lines
+from proofkit.laying.edges import EdgeCourse
+from proofkit.laying.fine import PlateEdges, fit_lines
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.spline import split_affine
 from proofkit.laying.standard_lines import StandardLines, part_of, read_crossings
@@ -100,7 +101,13 @@ def crossings_of(
     return blur, placed_among(values, chosen, lines.lines.size)
 
 
-def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines, chosen: Index) -> LaidDown:
+def lay_down(
+    read: ReadSheet,
+    pictures: MatchPictures,
+    lines: StandardLines,
+    chosen: Index,
+    courses: tuple[EdgeCourse, ...] = (),
+) -> LaidDown:
     """Lay a sheet on the standard.
 
     Parameters
@@ -110,6 +117,8 @@ def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines, cho
         Of the standard.
     chosen : Index
         Points of the lines whose crossings are read.
+    courses : tuple of EdgeCourse
+        Where the standard's plate mark runs.
 
     Raises
     ------
@@ -125,7 +134,8 @@ def lay_down(read: ReadSheet, pictures: MatchPictures, lines: StandardLines, cho
     paper, quality = _paper_of(read, laying, pictures)
     guess = blur_of(scan)
     if lines.lines.size:
-        laying = fit_lines(laying, scan.plane, paper, lines, guess).laying
+        edges = None if read.frame is None else PlateEdges(read.frame, courses)
+        laying = fit_lines(laying, scan.plane, paper, lines, guess, edges).laying
     laying = finished(laying, scan, pictures, turn)
     _check_size(laying, scan)
     blur, crossings = crossings_of(scan, paper, laying, lines, chosen)

@@ -52,7 +52,7 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     if not is_standard:
         read = read_sheet(edition, pull)
         try:
-            down = lay_down(read, standard.pictures, standard.lines, standard.read)
+            down = lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges)
         except UnlikeError as error:
             return unlaid_sheet(read, pull, standard, str(error))
     elif standard.laid is not None:

@@ -8,6 +8,7 @@ import numpy as np
 from proofkit.arrays import Points
 from proofkit.errors import FrameError
 from proofkit.folder.edition import Edition, Pull
+from proofkit.laying.edges import edge_courses
 from proofkit.laying.reference import ink_picture, match_pictures
 from proofkit.laying.standard_lines import StandardLines, standard_lines
 from proofkit.laying.start import Turn, laying_of_corners
@@ -81,6 +82,7 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
         lines=lines,
         read=chosen,
         records=records,
+        edges=edge_courses(read.frame, laying),
         laid=laid,
         ghost=ghost_patches(laid, size),
         colour=colour_of(laid, records, lines),

@@ -4,6 +4,7 @@ from dataclasses import dataclass, field
 
 from proofkit.arrays import Index, Ink, Picture, Points
 from proofkit.folder.edition import Region
+from proofkit.laying.edges import EdgeCourse
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import Laying
@@ -53,6 +54,8 @@ class Standard:
     read: Index
     """Points of `lines` whose crossings are read on every sheet, see `crossings_to_read`."""
     records: tuple[RegionRecord, ...]
+    edges: tuple[EdgeCourse, ...]
+    """Where its plate mark runs."""
     laid: LaidSheet | None
     """The standard laid on itself; None once its own row is measured, see `without_scan`."""
     ghost: tuple[Patch, ...]

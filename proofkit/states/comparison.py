@@ -196,7 +196,7 @@ def _lay(asked: PullOfState, standard: Standard, table: _Table) -> _Laid | None:
     by_lines = False
     try:
         try:
-            sheet = lay_down(read, standard.pictures, standard.lines, standard.read).laid
+            sheet = lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges).laid
         except LayingError:
             by_lines = True
             sheet = place_by_lines(read, standard.pictures, standard.lines)

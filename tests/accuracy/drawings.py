@@ -8,7 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from proofkit.compare import compare_with_drawing
-from tests.accuracy.geometry import to_plate_mm
+from proofkit.laying.types import to_plate_mm
 from tests.accuracy.rows import Row, errors_row
 from tests.heldout.drawing import compose, depart, draw_in_pencil, engrave, lay_drawing
 from tests.heldout.geometry import to_px

@@ -9,7 +9,7 @@ import pandas as pd
 from shapely import contains_xy
 
 from proofkit.arrays import Points
-from proofkit.laying.types import Laying, to_sheet_px, warp_at
+from proofkit.laying.types import to_plate_mm, to_sheet_px
 from proofkit.units import UM_PER_MM, px_per_mm
 from tests.accuracy.rows import Row, errors_row
 from tests.accuracy.tables import Checked
@@ -19,16 +19,6 @@ STRETCH = 0.0003
 
 WRONG_PITCH = 0.5
 """A region is matched to a wrong line when its points are off by more than this share of the mean spacing."""
-
-
-def to_plate_mm(laying: Laying, points_px: Points) -> Points:
-    """Return plate mm of sheet pixels: the inverse of `to_sheet_px`, by iteration."""
-    back = np.linalg.inv(laying.affine[:, :2]).T
-    flat = points_px - laying.affine[:, 2]
-    guess = np.asarray(flat @ back)
-    for _ in range(8):
-        guess = (flat - warp_at(laying, guess)) @ back
-    return guess
 
 
 def _laid_and_true_px(checked: Checked, pull: str) -> tuple[Points, Points, Points] | None:

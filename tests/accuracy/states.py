@@ -10,8 +10,8 @@ import numpy as np
 from scipy.spatial import cKDTree
 
 from proofkit.compare import compare
+from proofkit.laying.types import to_plate_mm
 from proofkit.states.types import Change as Found
-from tests.accuracy.geometry import to_plate_mm
 from tests.accuracy.rows import Row
 from tests.heldout.fields import Array
 from tests.heldout.geometry import SheetMap, to_px
