@@ -69,6 +69,10 @@ AT_ITS_WORST = {
 }
 """Symptoms read in the region that shows them most: they are local by nature."""
 
+PATCH_OF_FILM = 0.2
+"""A film that is uneven by less than this share of what the whole of it has moved is thicker or thinner, not uneven: a
+hand's own unevenness grows with the film. Uneven wiping moves parts by as much as the whole. [-]"""
+
 _INK = frozenset(WHERE_IT_LEAVES.values()) | {
     "fine_line_load_um",
     "broad_line_load_um",
@@ -145,9 +149,26 @@ def concerned(findings: list[Finding], region_count: int) -> tuple[frozenset[str
     return frozenset(ink), regions
 
 
-def _is_uneven(findings: list[Finding]) -> bool:
-    """Return whether a ramp or a patch was found: then the sheet is not alike all over, however much of it is off."""
-    return any("_ramp_" in finding.measure or finding.measure == "film_patch_density" for finding in findings)
+def _is_uneven(findings: list[Finding], *, with_film: bool) -> bool:
+    """Return whether a ramp or a patch was found: then the sheet is not alike all over, however much of it is off.
+
+    Of the film only `with_film`.
+    """
+    return any(
+        ("_ramp_" in finding.measure or finding.measure == "film_patch_density")
+        and (with_film or not finding.measure.startswith("film_"))
+        for finding in findings
+    )
+
+
+def _is_even_for_its_film(found: dict[str, Reading | None]) -> bool:
+    """Return whether the film has moved so far as a whole that what it is uneven by comes with it."""
+    film = found["film"]
+    if film is None:
+        return False
+    moved = abs(film.value - film.centre)
+    parts = [found[name] for name in ("film_patch", "film_ramp")]
+    return all(part is None or part.level < 1 or abs(part.value) < PATCH_OF_FILM * moved for part in parts)
 
 
 def embossing_of(note: str) -> tuple[int, int] | None:
@@ -255,11 +276,15 @@ def symptoms_of(evidence: Evidence, pull: int, findings: list[Finding]) -> Sympt
     if patch is not None and (found["film_patch"] is None or patch.z > found["film_patch"].z):
         found["film_patch"] = patch
     found |= _ramps(evidence, pull) | _order(evidence, pull)
+    is_even = _is_even_for_its_film(found)
+    if is_even:
+        found["film_patch"] = found["film_ramp"] = None
     note = embossing_of(evidence.notes.get(values.pulls[pull], {}).get("embossing", ""))
     if note is not None:
         found["embossing"], found["embossing_uneven"] = _flat(note[0]), _flat(note[1])
     if any(finding.measure in _INK for finding in findings):
-        found["whole_sheet"] = _flat(2 if where is None and not _is_uneven(findings) else -2)
+        is_whole = where is None and not _is_uneven(findings, with_film=not is_even)
+        found["whole_sheet"] = _flat(2 if is_whole else -2)
     found = _called(found, findings)
     if (
         max((reading.level for name in ("load_patch", "load_grain") if (reading := found[name])), default=0)

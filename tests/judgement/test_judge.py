@@ -280,3 +280,17 @@ def test_judging_changes_nothing_it_is_given():
 def test_a_plate_of_one_region_is_judged():
     one = print_edition(["underwiped", *[None] * 10], seed=1, pictures=False, regions=REGIONS[:1])
     assert verdicts(judge(one))["5"][0] == "look again"
+
+
+@pytest.mark.parametrize(
+    ("film", "wave", "first"), [(0.1, 0.018, "underwiped"), (0.01, 0.06, "uneven wiping")]
+)
+def test_a_thick_film_may_be_uneven_by_a_little(monkeypatch, film, wave, first):
+    def dirty(rng, s):
+        s.film, s.film_wave, s.load, s.width = film, wave, 1.0 + film / 3, 1.0 + film / 3
+
+    monkeypatch.setitem(FAULTS, "dirty", dirty)
+    judged = judge(print_edition([*[None] * 9, "dirty"], seed=3)).judgement
+    (row,) = judged.loc[judged["pull"] == "14"].to_dict("records")
+    assert row["causes"].split("; ")[0] == first, row["reason"]
+    assert ("patchy" in row["reason"]) == (first == "uneven wiping")
