@@ -17,10 +17,10 @@ from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.standard import make_standard
 from proofkit.sheet.types import Standard
 from proofkit.states.areas import changed_areas
+from proofkit.states.differences import difference_lines
 from proofkit.states.likeness import likeness
 from proofkit.states.lines import (
     JoinedLines,
-    difference_lines,
     find_own_lines,
     found_in_difference,
     found_on,
@@ -120,8 +120,8 @@ def compare_states(
 
     Notes
     -----
-    Only two scans are held at a time: lines are looked for on the first pull of each state, all others are read at
-    those lines one after the other.
+    Three scans are held at most: lines are looked for on the first pull of each state, all others are read at those
+    lines one after the other.
     """
     table = _Table()
     tell(before[0].name)
@@ -139,12 +139,13 @@ def compare_states(
     table.pulls[-1] = ComparedPull(other.asked, other.sheet, other.row)
     joined = _all_lines(standard, base, other.sheet)
     sides: list[Side] = ["A", "B"]
-    readings = [read_pull(base, joined.lines), read_pull(other.sheet, joined.lines)]
+    firsts = {0: base, 1: other.sheet}
+    readings = [read_pull(base, joined, firsts), read_pull(other.sheet, joined, firsts)]
     for asked in (*rest, *later):
         tell(asked.name)
         laid = _lay(asked, standard, table)
         if laid is not None:
-            readings.append(read_pull(laid.sheet, joined.lines))
+            readings.append(read_pull(laid.sheet, joined, firsts))
             sides.append(asked.side)
     usual = float(np.median(standard.lines.load_um))
     changes = with_scratches(joined_strokes(find_changes(put_together(joined, sides, readings))), usual)
@@ -217,11 +218,13 @@ def _lay(asked: PullOfState, standard: Standard, table: _Table) -> _Laid | None:
 def _all_lines(standard: Standard, base: LaidSheet, other: LaidSheet) -> JoinedLines:
     """Return the lines of the base, of the first pull of the other state, and those that hatching hides on either."""
     size = (standard.plate_width_mm, standard.plate_height_mm)
+    own, known = find_own_lines(other, size), standard.lines.lines
     found = (
         found_on(0, standard.lines),
-        found_on(1, find_own_lines(other, size)),
-        found_in_difference(1, difference_lines(other, base, size)),
-        found_in_difference(0, difference_lines(base, other, size)),
+        found_on(1, own, away_from=known),
+        found_in_difference(1, 0, difference_lines(other, base, size, known), own, known),
+        found_in_difference(0, 1, difference_lines(base, other, size, known), standard.lines, known),
+        found_on(1, own),
     )
     return joined_lines(found, {0: base, 1: other})
 

@@ -9,7 +9,8 @@ from scipy.spatial import cKDTree
 from proofkit.arrays import Floats, Mask, Numbers
 from proofkit.laying.standard_lines import CHUNK, StandardLines, line_profiles, read_crossings
 from proofkit.measures.types import LaidSheet
-from proofkit.states.lines import JoinedLines
+from proofkit.states.differences import stands_out
+from proofkit.states.lines import JoinedLines, part_of_lines
 from proofkit.states.types import SharedLines, Side
 from proofkit.units import UM_PER_MM
 
@@ -40,11 +41,26 @@ class PullReading:
     dip: Floats
 
 
-def read_pull(sheet: LaidSheet, lines: StandardLines) -> PullReading:
-    """Return what a laid sheet says at every crossing."""
+def read_pull(sheet: LaidSheet, joined: JoinedLines, firsts: dict[int, LaidSheet]) -> PullReading:
+    """Return what a laid sheet says at every crossing.
+
+    Parameters
+    ----------
+    sheet : LaidSheet
+    joined : JoinedLines
+        The n crossings.
+    firsts : dict
+        Number of a pull that lacks a line -> that pull: lines of a difference are read in the difference from it.
+    """
+    lines = joined.lines
     reach = np.minimum(REACH_MM, 0.3 * lines.spacing_mm)
     values = read_crossings(sheet.scan.plane, sheet.paper, sheet.laying, lines.places, sheet.blur_mm, reach)
     dip, mean = read_along(sheet, lines)
+    for lacks, first in firsts.items():
+        own = joined.lacks == lacks
+        if own.any():
+            chains = part_of_lines(lines.lines, own)
+            dip[own] = stands_out(sheet, first, chains, lines.spans.width_mm[own], DIP_POINTS)
     near = ground_near(values.ground, lines)
     width = lines.spans.left_mm + lines.spans.right_mm
     return PullReading(
@@ -67,6 +83,7 @@ def put_together(joined: JoinedLines, sides: Sequence[Side], readings: Sequence[
         lines=joined.lines,
         found_on=joined.found_on,
         hidden=joined.hidden,
+        is_difference=joined.lacks >= 0,
         sides=tuple(sides),
         load_um=np.where(shut, spans, loads),
         dip=np.stack([reading.dip for reading in readings]),
@@ -115,6 +132,7 @@ def _mean_along(values: Floats, line: Numbers, half_width: int) -> Floats:
     """Return the running mean along each line over ``2 half_width + 1`` points, fewer at its ends."""
     total, count = np.zeros(values.size), np.zeros(values.size)
     known = np.isfinite(values)
+    half_width = min(half_width, values.size - 1)
     for shift in range(-half_width, half_width + 1):
         mine = slice(max(-shift, 0), values.size - max(shift, 0))
         other = slice(max(shift, 0), values.size - max(-shift, 0))

@@ -1,4 +1,4 @@
-"""Changes of load that are but the ground of a line beside that changed the other way."""
+"""Changes of load that are but the work of a line beside: one that changed the other way, or one that runs across."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -26,6 +26,27 @@ GLEAM_LOG = 0.3
 
 BESIDE_SINE = 0.42
 """Lines within 25 degrees run beside each other, as everywhere."""
+
+HALF = 0.5
+"""Share of a stretch from which something is true of all of it."""
+
+FEWEST_HITS = 4
+"""Points that a direction is told from."""
+
+OVER_MM = 0.2
+"""A new stroke that runs over hatching at a small angle adds to the lines that it lies on: half of both widths. [mm]"""
+
+BESIDE_OVER_MM = 0.4
+"""... and takes the ground of those beside: a gap more. [mm]"""
+
+REST_MM = 1.2
+"""What changed over so much more line than the stroke lies on changed by itself: the shortest that is judged. [mm]"""
+
+OVER_SLOPE = 0.03
+"""It comes nearer or goes away by at least this: two degrees. A line cut between two others keeps its distance. [-]"""
+
+OVER_DRIFT_MM = 0.06
+"""... and by this over the stretch: half a fine line. [mm]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -67,6 +88,32 @@ def is_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLine
     own_normal = lines.normals[one.stretch]
     sine = np.abs(own_normal[:, 0] * other_normal[:, 1] - own_normal[:, 1] * other_normal[:, 0])
     return bool((hit & (sine < BESIDE_SINE)).mean() > 0.5)
+
+
+def is_overlaid(one: FoundChange, found: Sequence[FoundChange], shared: SharedLines) -> bool:
+    """Return whether a change of load is but a stroke that came or went and runs over this line at a small angle."""
+    if one.change.kind not in {"deepened", "lightened"}:
+        return False
+    across = [
+        other.stretch for other in found
+        if other.change.kind in {"added", "removed", "scratch"} and shared.hidden[other.stretch].mean() > HALF
+    ]  # fmt: skip
+    if not across:
+        return False
+    lines, at = shared.lines.lines, np.concatenate(across)
+    reach = OVER_MM if one.change.kind == "deepened" else BESIDE_OVER_MM
+    near, which = cKDTree(lines.points_mm[at]).query(lines.points_mm[one.stretch], distance_upper_bound=reach)
+    hit = np.isfinite(near)
+    other = at[np.where(hit, which, 0)]
+    own_normal, other_normal = lines.normals[one.stretch], lines.normals[other]
+    sine = np.abs(own_normal[:, 0] * other_normal[:, 1] - own_normal[:, 1] * other_normal[:, 0])
+    hit &= sine < BESIDE_SINE
+    if hit.sum() < FEWEST_HITS or float(lines.length_mm[one.stretch][~hit].sum()) > REST_MM:
+        return False
+    away = ((lines.points_mm[other] - lines.points_mm[one.stretch]) * own_normal).sum(axis=1)[hit]
+    place = np.cumsum(lines.length_mm[one.stretch])[hit]
+    slope = float(np.polyfit(place - place.mean(), away, 1)[0])
+    return abs(slope) > OVER_SLOPE and abs(slope) * float(np.ptp(place)) > OVER_DRIFT_MM
 
 
 def _gain_um(change: Change) -> float:

@@ -6,13 +6,11 @@ from dataclasses import replace
 import numpy as np
 
 from proofkit.arrays import Points
+from proofkit.lines.linking import chained
 from proofkit.states.types import Change
 
 GAP_MM = 0.6
 """Two stretches whose ends lie this near and point at each other are one stroke: a line or two that cross. [mm]"""
-
-TURN_DEG = 20.0
-"""... within this angle. [deg]"""
 
 SCRATCH_MM = 2.5
 """Shortest scratch that is told from a short stroke. [mm]"""
@@ -42,35 +40,13 @@ def joined_strokes(changes: Sequence[Change]) -> list[Change]:
             for k, other in enumerate(rest):
                 if other.kind != one.kind or other.doubt != one.doubt:
                     continue
-                points = _chained(one.points_mm, other.points_mm)
+                points = chained(one.points_mm, other.points_mm, GAP_MM)
                 if points is not None:
                     one, found = _merged(one, other, points), True
                     del rest[k]
                     break
         done.append(one)
     return done
-
-
-def _chained(one: Points, other: Points) -> Points | None:
-    """Return both courses end to end when an end of one runs on in an end of the other."""
-    for a in (one, one[::-1]):
-        for b in (other, other[::-1]):
-            step = b[0] - a[-1]
-            gap = float(np.hypot(*step))
-            if gap > GAP_MM:
-                continue
-            heading, onward = _heading(a, last=True), _heading(b, last=False)
-            least = np.cos(np.deg2rad(TURN_DEG))
-            runs_on = gap < 0.1 or float(heading @ step) / gap > least
-            if float(heading @ onward) > least and runs_on:
-                return np.vstack((a, b))
-    return None
-
-
-def _heading(points: Points, *, last: bool) -> Points:
-    part = points[-5:] if last else points[:5]
-    step = part[-1] - part[0]
-    return np.asarray(step / max(float(np.hypot(*step)), 1e-9))
 
 
 def _merged(one: Change, other: Change, points: Points) -> Change:

@@ -35,12 +35,15 @@ class SharedLines:
     """(n,) number of the pull on which the line was found."""
     hidden: Mask
     """(n,) the line is seen in the difference of two pulls only, as hatching hides it."""
+    is_difference: Mask
+    """(n,) the line was found in the difference of two pulls, and `dip` is read there."""
     sides: tuple[Side, ...]
     """(p,) state of each pull."""
     load_um: Floats
     """(p, n) load of every crossing on every pull; NaN outside its scan. [µm]"""
     dip: Floats
-    """(p, n) how much darker than its sides the line is, averaged along it; R/Rp. [-]"""
+    """(p, n) how much darker than its sides the line is, averaged along it; R/Rp. Of a line that was found in a
+    difference: which share of the other pull's light it takes away, less that at its sides. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
