@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Index
+from proofkit.arrays import Floats, Index, Points
 from proofkit.drawing.finding import FAR_SIZES, SIZES, Place, find_places
 from proofkit.drawing.fitting import Target, fit_affine, is_plausible, mapped, refitted, smooth_stretch
 from proofkit.drawing.following import follow
@@ -143,7 +143,7 @@ def _contours(drawing: Courses, target: Target, laying: Laying) -> tuple[Contour
         length = float(drawing.length_mm[start:stop].sum())
         every = max(round(FOLLOW_MM * (stop - start) / max(length, 1e-6)), 1)
         at = np.arange(start, stop, every)
-        normals = np.column_stack((-np.sin(direction[at]), np.cos(direction[at])))
+        normals = _on_one_side(np.column_stack((-np.sin(direction[at]), np.cos(direction[at]))))
         departure = follow(bent[at], normals, direction[at], FOLLOW_MM, target)
         made.append(
             Contour(
@@ -157,6 +157,17 @@ def _contours(drawing: Courses, target: Target, laying: Laying) -> tuple[Contour
             )
         )
     return tuple(made)
+
+
+def _on_one_side(normals: Points) -> Points:
+    """Return normals of the points of a line turned so that all show to the same side of it.
+
+    Directions are known to half a turn only: where a line turns past that, its normals would change sides, and a
+    passage that was moved to one side would seem to jump to the other.
+    """
+    turns = (normals[1:] * normals[:-1]).sum(axis=1) < 0
+    sign = np.concatenate(([1.0], np.where(np.cumsum(turns) % 2, -1.0, 1.0)))
+    return np.asarray(normals * sign[:, None])
 
 
 def _without_departures(

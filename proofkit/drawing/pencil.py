@@ -9,6 +9,7 @@ from proofkit.errors import ComparisonError
 from proofkit.laying.rectify import plate_box, rectify_coarse
 from proofkit.laying.start import laying_of_corners
 from proofkit.lines.centrelines import find_lines
+from proofkit.lines.linking import linked
 from proofkit.lines.types import LineMap
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
@@ -29,6 +30,9 @@ MOST_GAIN = 12.0
 
 NOISES = 3.0
 """Weakest ridge, in standard deviations of the smoothed grain of bare paper. [-]"""
+
+BREAK_MM = 1.0
+"""Pencil lets go of the tooth of the paper and is laid on again: pieces of a line run on over such breaks. [mm]"""
 
 SHORTEST_MM = 2.0
 """Shorter pieces are texture or smudge. [mm]"""
@@ -63,7 +67,7 @@ def find_pencil_lines(scan: Scan, paper: Paper) -> Courses:
     lines = np.asarray(fine - ground, dtype=np.float32)
     noise = 1.4826 * float(np.median(np.abs(lines - np.median(lines))))
     gain = float(np.clip(STRONG_INK / max(float(np.percentile(lines, 99.5)), 1e-3), 1.0, MOST_GAIN))
-    found = find_lines(_as_ink(lines * gain), PITCH_MM, NOISES * noise * gain)
+    found = linked(find_lines(_as_ink(lines * gain), PITCH_MM, NOISES * noise * gain), BREAK_MM)
     courses = _courses(found, size)
     total = float(courses.length_mm.sum())
     if total < LEAST_LENGTH_MM:
