@@ -61,7 +61,9 @@ _U_WITHOUT_MARGIN = 0.1
 """Relative uncertainty of a level that was guessed from the lightest tone of the sheet, which may be film. [-]"""
 
 
-def find_paper(scan: Scan, corners_px: Points | None, *, clearance_px: float) -> Paper:
+def find_paper(
+    scan: Scan, corners_px: Points | None, *, clearance_px: float, like: Surface | None = None
+) -> Paper:
     """Return the level of bare paper everywhere in a scan, from the margin beside the plate mark.
 
     Parameters
@@ -72,6 +74,8 @@ def find_paper(scan: Scan, corners_px: Points | None, *, clearance_px: float) ->
         share of the sheet is then paper, wherever it lies. [px]
     clearance_px : float
         Width of the band outside the mark that may hold bevel ink or emboss shade. [px]
+    like : Surface, optional
+        Light of another scan of the edition, see `find_light`.
 
     Returns
     -------
@@ -87,16 +91,10 @@ def find_paper(scan: Scan, corners_px: Points | None, *, clearance_px: float) ->
     deckle edges and specks make blocks uneven, the bed differs in level or tint or is cut off by the sheet's edge. 4. A
     surface of second order of log level, see `fit_surface`.
     """
-    if corners_px is None:
-        blocks, corners = sheet_blocks(scan)
-        chosen = _paper_blocks(blocks, 0.0, float(np.log(rough_paper(scan))))
-    else:
-        corners = np.asarray(corners_px, dtype=np.float64)
-        blocks = margin_blocks(scan, corners, clearance_px)
-        chosen = _paper_blocks(blocks, clearance_px)
-    if chosen.sum() < BLOCKS_MIN or _is_lid(blocks, chosen, clearance_px):
+    blocks, corners, chosen = _margin(scan, corners_px, clearance_px)
+    if chosen is None:
         return _without_margin(scan, blocks)
-    surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen], spacing=blocks.spacing)
+    surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen], spacing=blocks.spacing, like=like)
     coefficients, u_level = _inside_the_plate(surface, _grid(corners, blocks))
     return Paper(
         coefficients=coefficients,
@@ -110,6 +108,36 @@ def find_paper(scan: Scan, corners_px: Points | None, *, clearance_px: float) ->
         margin_fraction=float(chosen.sum() * blocks.side_px**2 / scan.plane.size),
         quality=Quality.LITTLE_MARGIN if u_level > U_LEVEL_MAX else Quality.NONE,
     )
+
+
+def find_light(scan: Scan, corners_px: Points, *, clearance_px: float) -> Surface | None:
+    """Return the light on a scan as its margin shows it, for other scans of the edition; None without a margin.
+
+    Parameters
+    ----------
+    scan, corners_px, clearance_px
+        As in `find_paper`.
+    """
+    blocks, corners, chosen = _margin(scan, corners_px, clearance_px)
+    if chosen is None:
+        return None
+    surface = fit_surface(blocks.uv[chosen], blocks.log_level[chosen], spacing=blocks.spacing)
+    _, u_level = _inside_the_plate(surface, _grid(corners, blocks))
+    return surface if u_level <= U_LEVEL_MAX else None
+
+
+def _margin(scan: Scan, corners_px: Points | None, clearance_px: float) -> tuple[Blocks, Points, Mask | None]:
+    """Return blocks of a scan, corners of the plate or sheet, and which blocks are bare paper; None when too few."""
+    if corners_px is None:
+        blocks, corners = sheet_blocks(scan)
+        chosen = _paper_blocks(blocks, 0.0, float(np.log(rough_paper(scan))))
+    else:
+        corners = np.asarray(corners_px, dtype=np.float64)
+        blocks = margin_blocks(scan, corners, clearance_px)
+        chosen = _paper_blocks(blocks, clearance_px)
+    if chosen.sum() < BLOCKS_MIN or _is_lid(blocks, chosen, clearance_px):
+        return blocks, corners, None
+    return blocks, corners, chosen
 
 
 def paper_level(paper: Paper, x_px: Floats, y_px: Floats) -> Floats:

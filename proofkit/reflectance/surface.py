@@ -13,6 +13,9 @@ differ by a few percent across a sheet, and smoothly. Common practice. [log leve
 MOSTLY = 0.2
 """Most terms are smaller than this share of `UNEVENNESS`, some are not: heavy tails (Cauchy's law). [-]"""
 
+MOSTLY_ALIKE = 0.02
+"""The light on two scans of one edition differs mostly by less than this share, as they come from one scanner. [-]"""
+
 TURNS = 12
 """Turns of telling the size of each term and fitting anew; more change nothing that matters."""
 
@@ -72,7 +75,9 @@ def _powers_of(values: Floats, order: int) -> Floats:
     return table
 
 
-def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4) -> Surface:
+def fit_surface(
+    uv: Points, log_level: Floats, *, spacing: float, order: int = 4, like: Surface | None = None
+) -> Surface:
     """Return the surface through blocks of bare paper.
 
     Parameters
@@ -85,6 +90,8 @@ def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4
         Distance of neighbouring blocks, to judge how alike they are. [as `uv`]
     order : int, default 4
         Highest order of the polynomial, 1 to 4.
+    like : Surface, optional
+        Of the same order, of another scan that was probably taken under the same light.
 
     Returns
     -------
@@ -98,6 +105,8 @@ def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4
     `MOSTLY`: else clouds of the paper in the margin are taken for light. Blocks beyond three robust standard deviations
     are left out symmetrically: a mean of linear light stays a mean.
     """
+    if like is not None:
+        log_level = log_level - predicted(like, uv)
     terms = design(uv, order)
     prior = np.diag([UNEVENNESS[i + j] ** -2.0 for i, j in powers(order)])
     kept = np.ones(len(uv), dtype=bool)
@@ -115,11 +124,16 @@ def fit_surface(uv: Points, log_level: Floats, *, spacing: float, order: int = 4
     # clouds of the paper that the terms have taken up are missing from the residuals
     used = float(np.sum(normal / sigma**2 * _solve(normal / sigma**2 + prior, np.eye(len(prior)))))
     variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma, spacing, used)
-    coefficients, covariance = _weighed(normal / variance, right / variance, order)
+    mostly = MOSTLY if like is None else MOSTLY_ALIKE
+    coefficients, covariance = _weighed(normal / variance, right / variance, order, mostly)
+    if like is not None:
+        shape = like.covariance.copy()
+        shape[0], shape[:, 0] = 0.0, 0.0
+        coefficients, covariance = coefficients + like.coefficients, covariance + shape
     return Surface(order, coefficients, covariance, sigma)
 
 
-def _weighed(normal: Floats, right: Floats, order: int) -> tuple[Floats, Floats]:
+def _weighed(normal: Floats, right: Floats, order: int, mostly: float) -> tuple[Floats, Floats]:
     """Return coefficients and their covariance under a prior with heavy tails: what the blocks do not ask for is small.
 
     A Cauchy prior is a normal one of unknown variance; expectation of that variance and fit by turns climb to the mode
@@ -130,7 +144,7 @@ def _weighed(normal: Floats, right: Floats, order: int) -> tuple[Floats, Floats]
     for _ in range(TURNS):
         coefficients, covariance = _posterior(normal, right, spread)
         seen = coefficients**2 + np.diag(covariance)
-        spread = np.minimum(np.sqrt(((MOSTLY * wide) ** 2 + seen) / 2), wide)
+        spread = np.minimum(np.sqrt(((mostly * wide) ** 2 + seen) / 2), wide)
     return _posterior(normal, right, spread)
 
 

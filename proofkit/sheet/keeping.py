@@ -20,6 +20,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from proofkit.folder.edition import Region
+from proofkit.laying.edges import EdgeCourse
 from proofkit.laying.rectify import Box
 from proofkit.laying.reference import MatchPictures
 from proofkit.laying.standard_lines import StandardLines
@@ -29,6 +30,7 @@ from proofkit.measures.colour import SheetColour
 from proofkit.measures.ghost import Patch
 from proofkit.measures.types import RegionRecord
 from proofkit.quality import Quality
+from proofkit.reflectance.surface import Surface
 from proofkit.sheet.types import Standard
 
 PREPARED = "prepared"
@@ -46,6 +48,7 @@ KINDS: dict[str, Callable[..., object]] = {
     kind.__name__: kind
     for kind in (
         Standard, MatchPictures, StandardLines, LineMap, Spans, Region, RegionRecord, Box, Patch, SheetColour,
+        EdgeCourse, Surface,
     )
 }  # fmt: skip
 """All that a standard is built of."""

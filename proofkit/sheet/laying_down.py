@@ -211,7 +211,7 @@ def _paper_of(read: ReadSheet, laying: Laying, pictures: MatchPictures) -> tuple
     if read.frame is not None and Quality.PART_OF_PLATE_MARK not in read.quality:
         return read.paper, read.quality
     clearance = MARK_CLEARANCE_MM * px_per_mm(max(read.scan.file.ppi_x, read.scan.file.ppi_y))
-    paper = find_paper(read.scan, _corners(laying, pictures), clearance_px=clearance)
+    paper = find_paper(read.scan, _corners(laying, pictures), clearance_px=clearance, like=read.light)
     return paper, (read.quality & ~read.paper.quality) | paper.quality
 
 

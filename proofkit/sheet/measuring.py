@@ -50,7 +50,7 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
     """
     is_standard = pull.pull == standard.pull
     if not is_standard:
-        read = read_sheet(edition, pull)
+        read = read_sheet(edition, pull, standard.light)
         try:
             down = lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges)
         except UnlikeError as error:

@@ -10,8 +10,9 @@ from proofkit.folder.edition import Edition, Pull
 from proofkit.frame import find_frame, frame_from_corners
 from proofkit.frame.types import PlateFrame
 from proofkit.quality import Quality
-from proofkit.reflectance import find_paper, rough_paper, tone_curve
+from proofkit.reflectance import find_light, find_paper, rough_paper, tone_curve
 from proofkit.reflectance.flat_field import evened, flat_gain
+from proofkit.reflectance.surface import Surface
 from proofkit.reflectance.types import Paper
 from proofkit.scan import open_scan, read_scan
 from proofkit.scan.fetching import fetched
@@ -34,10 +35,20 @@ class ReadSheet:
     frame: PlateFrame | None
     """None when no plate mark was found."""
     quality: Quality
+    light: Surface | None = None
+    """Light that the scan was probably taken under, see `find_light`."""
 
 
-def read_sheet(edition: Edition, pull: Pull) -> ReadSheet:
+def read_sheet(edition: Edition, pull: Pull, light: Surface | None = None) -> ReadSheet:
     """Return a pull's scan with its plate mark and bare paper.
+
+    Parameters
+    ----------
+    edition : Edition
+    pull : Pull
+    light : Surface, optional
+        On the standard's scan: scans of one edition mostly come from one scanner, and where both were taken under one
+        light, clouds in the margin are not taken for a difference of it.
 
     Raises
     ------
@@ -59,9 +70,19 @@ def read_sheet(edition: Edition, pull: Pull) -> ReadSheet:
         paper = find_paper(scan, None, clearance_px=0.0)
     else:
         quality |= frame.quality
-        clearance = MARK_CLEARANCE_MM * px_per_mm(max(file.ppi_x, file.ppi_y))
-        paper = find_paper(scan, frame.corners_px, clearance_px=clearance)
-    return ReadSheet(scan, paper, frame, quality | paper.quality)
+        paper = find_paper(scan, frame.corners_px, clearance_px=_clearance_px(file), like=light)
+    return ReadSheet(scan, paper, frame, quality | paper.quality, light)
+
+
+def light_on(read: ReadSheet) -> Surface | None:
+    """Return the light that a sheet was scanned under; None where its margin says too little."""
+    if read.frame is None:
+        return None
+    return find_light(read.scan, read.frame.corners_px, clearance_px=_clearance_px(read.scan.file))
+
+
+def _clearance_px(file: ScanFile) -> float:
+    return MARK_CLEARANCE_MM * px_per_mm(max(file.ppi_x, file.ppi_y))
 
 
 @dataclass(frozen=True, slots=True)

@@ -26,7 +26,7 @@ from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
 from proofkit.sheet.laying_down import blur_of, crossings_of, finished, measured_blur
 from proofkit.sheet.proposing import propose_regions
-from proofkit.sheet.reading import ReadSheet, read_sheet
+from proofkit.sheet.reading import ReadSheet, light_on, read_sheet
 from proofkit.sheet.types import Standard
 from proofkit.units import px_per_mm
 
@@ -83,6 +83,7 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
         read=chosen,
         records=records,
         edges=edge_courses(read.frame, laying),
+        light=light_on(read),
         laid=laid,
         ghost=ghost_patches(laid, size),
         colour=colour_of(laid, records, lines),

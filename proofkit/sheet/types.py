@@ -12,6 +12,7 @@ from proofkit.measures.colour import SheetColour
 from proofkit.measures.ghost import Patch
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.quality import Quality
+from proofkit.reflectance.surface import Surface
 from proofkit.reflectance.types import Paper
 
 
@@ -56,6 +57,8 @@ class Standard:
     records: tuple[RegionRecord, ...]
     edges: tuple[EdgeCourse, ...]
     """Where its plate mark runs."""
+    light: Surface | None
+    """On its scan; None where its margin says too little."""
     laid: LaidSheet | None
     """The standard laid on itself; None once its own row is measured, see `without_scan`."""
     ghost: tuple[Patch, ...]

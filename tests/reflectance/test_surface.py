@@ -73,3 +73,39 @@ def test_blocks_that_are_alike_count_less():
     ones = fit_surface(uv, level, spacing=SPACING)
     copies = fit_surface(np.repeat(uv, 10, axis=0), np.repeat(level, 10), spacing=SPACING)
     assert rms(uncertainty(copies, inside)) == pytest.approx(rms(uncertainty(ones, inside)), rel=0.2)
+
+
+def differences(light, standards_light):
+    """Rms difference of sheets under `light` from their standard, its light known and not; error over stated error."""
+    known, unknown, errors, stated = [], [], [], []
+    for edition in range(6):
+        uv, level, inside = margin_and_plate(100 * edition, standards_light)
+        standard = fit_surface(uv, level, spacing=SPACING)
+        off = predicted(standard, inside) - standards_light(*inside.T)
+        for sheet in range(1, 5):
+            uv, level, _ = margin_and_plate(100 * edition + sheet, light)
+            like = fit_surface(uv, level, spacing=SPACING, like=standard)
+            errors.append(predicted(like, inside) - light(*inside.T))
+            known.append(errors[-1] - off)
+            unknown.append(
+                predicted(fit_surface(uv, level, spacing=SPACING), inside) - light(*inside.T) - off
+            )
+            stated.append(uncertainty(like, inside))
+    return rms(known), rms(unknown), rms(errors) / rms(stated)
+
+
+def test_sheets_under_one_light_differ_less():
+    known, unknown, ratio = differences(slow_light, slow_light)
+    assert known < 0.75 * unknown
+    assert 0.6 < ratio < 1.4
+
+
+def test_a_sheet_that_lay_turned_on_the_bed_is_told_from_its_own_margin():
+    """The standard's light is wrong there by 2 %; what is left of that is no more than clouds make."""
+
+    def turned(u, v):
+        return -0.01 * u + 0.012 * v**2
+
+    known, unknown, ratio = differences(turned, slow_light)
+    assert known < 1.3 * unknown
+    assert 0.6 < ratio < 1.5
