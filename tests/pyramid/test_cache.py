@@ -1,5 +1,6 @@
 """A pyramid is made once, told from a changed scan, and never keeps more of the disk than it may."""
 
+import errno
 import os
 from dataclasses import replace
 from pathlib import Path
@@ -62,6 +63,20 @@ def test_a_scan_that_is_none_leaves_nothing_behind(edition):
     with pytest.raises(ScanError, match=r"a\.tif"):
         open_pyramid(edition, PULL, edition.folder)
     assert not (edition.folder / "pyramids").exists() or not written(edition.folder)
+
+
+def test_on_a_disk_that_is_full_there_is_one_line_and_nothing_half(edition, monkeypatch):
+    def write(_file, _curve, _levels, out):
+        out.write(b"half a level")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr("proofkit.pyramid.file._write_levels", write)
+    with pytest.raises(
+        ScanError, match=r"cannot be written to .* \(No space left on device\)\. Make room"
+    ) as told:
+        open_pyramid(edition, PULL, edition.folder)
+    assert "\n" not in str(told.value)
+    assert list((edition.folder / "pyramids").iterdir()) == []
 
 
 def test_the_longest_unused_go_first(tmp_path):

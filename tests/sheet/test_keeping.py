@@ -1,5 +1,6 @@
 """A kept standard measures sheets as the one just made does, to the last bit; a damaged file is no standard."""
 
+import errno
 import zipfile
 from dataclasses import fields, is_dataclass, replace
 
@@ -86,6 +87,22 @@ def test_where_nothing_can_be_written_nothing_is_kept(bench, tmp_path):
     keep_standard(tmp_path / "prepared", KEY, bench.standard)
     assert kept_standard(tmp_path / "prepared", KEY) is None
     assert [path.name for path in tmp_path.iterdir()] == ["prepared"]
+
+
+def test_on_a_disk_that_is_full_nothing_is_kept_and_nothing_half(bench, tmp_path, monkeypatch):
+    written = []
+
+    def write(file, array, **how):
+        written.append(array)
+        if len(written) > 10:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        whole(file, array, **how)
+
+    whole = np.lib.format.write_array
+    monkeypatch.setattr(np.lib.format, "write_array", write)
+    keep_standard(tmp_path, KEY, bench.standard)
+    assert len(written) == 11
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_the_oldest_go_and_no_drafts_stay(bench, tmp_path):
