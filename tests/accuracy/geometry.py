@@ -92,7 +92,8 @@ def _add_sheet(laid: _Laid, checked: Checked, pull: str) -> None:
         if not inside.any() or not np.isfinite(length):
             continue
         laid.regions += 1
-        median, spacing = float(np.median(errors[inside])), UM_PER_MM / length
+        off = np.abs(_across_the_lines(checked, region.name, laid_px[inside] - true_px[inside]))
+        median, spacing = float(np.median(off)) / px_per_mm(checked.ppi) * UM_PER_MM, UM_PER_MM / length
         if median > WRONG_PITCH * spacing:
             laid.wrong += 1
             laid.notes.append(f"{sheet} {region.name!r}: off by {median:.0f} µm, spacing {spacing:.0f} µm")
@@ -101,6 +102,18 @@ def _add_sheet(laid: _Laid, checked: Checked, pull: str) -> None:
     laid.anywhere.append(float(np.sqrt(np.mean(errors**2))))
     if laid.worked[-1] > LAYING_UM:
         laid.notes.append(f"{sheet}: laid {laid.worked[-1]:.0f} µm off in worked regions")
+
+
+def _across_the_lines(checked: Checked, region: str, errors_px: Points) -> np.ndarray:
+    """Return the part of each error that runs across a region's lines, or all of it where they run in two directions.
+
+    Along a straight line nothing says where on it a point lies, and no measure of the line changes with that.
+    """
+    said = checked.measurements.loc[(checked.standard, region)]
+    if not np.isfinite(said["line_angle_deg"]) or np.isfinite(said["second_line_angle_deg"]):
+        return np.hypot(*errors_px.T)
+    turn = np.radians(said["line_angle_deg"])
+    return errors_px @ np.array([np.sin(turn), np.cos(turn)])
 
 
 def _strain_errors(points_mm: Points, laid_px: Points, true_px: Points) -> list[float]:
