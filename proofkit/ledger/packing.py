@@ -52,6 +52,8 @@ def join(kind: type[Kept], scalars: dict[str, object], arrays: Arrays, prefix: s
     values: dict[str, object] = {}
     for field in fields(cast("Any", kind)):
         key = f"{prefix}.{field.name}"
+        if key not in arrays and field.name not in scalars:
+            continue  # written before the field was: it has a default
         value = arrays[key] if key in arrays else scalars[field.name]
         if field.name == "quality":
             value = Quality(cast("int", value))

@@ -64,15 +64,22 @@ def film_cells(
     """
     side = max(round(CELL_MM / box.pitch_mm), 1)
     enough = ENOUGH_MM2 / box.pitch_mm**2
-    best, count = cell_means(picture, _unstray(picture, far), side)
-    best[count < enough] = np.nan
-    beside, count = cell_means(picture, _unstray(picture, near), side)
-    beside[count < enough] = np.nan
+    best, beside = (_ground_cells(picture, ground, side, enough) for ground in (far, near))
     best = _filled(best, beside)
     if gaps is not None and len(gaps.reflectance):
         best = _filled(best, _gap_cells(gaps, best.shape, box, side))
     _, area = cell_means(picture, inside, side)
     return FilmCells(best, area / side**2)
+
+
+def _ground_cells(picture: Picture, ground: Mask, side: int, enough: float) -> Floats:
+    """Return the mean of the ground in each cell without stray places; NaN where there is little ground.
+
+    Whether there is enough is told before strays are left out: it must not change from one scan of a sheet to the next.
+    """
+    mean, _ = cell_means(picture, _unstray(picture, ground), side)
+    _, count = cell_means(picture, ground, side)
+    return np.where(count >= enough, mean, np.nan)
 
 
 def _unstray(picture: Picture, ground: Mask) -> Mask:

@@ -3,7 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Picture
-from proofkit.measures.film_cells import FilmCells, Gaps, cell_means, film_cells, mean_film, plane_of
+from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean, stray_limits
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import ROBUST, combined, u_spread
@@ -25,12 +25,6 @@ GRAIN = 0.02
 
 U_GAP_DENSITY = 0.001
 """Standard uncertainty of film read in gaps that blur and depth do not explain: what ruled patches left. [D]"""
-
-CLOUD_CELLS = 2.0
-"""Cells over which clouds in the paper are alike: they are about 3 mm wide (common practice), cells 2 mm."""
-
-CELLS_OF_A_PLANE = 5
-"""Fewest cells about whose plane the film is called uneven."""
 
 GRAIN_SPOT_MM2 = 0.02
 """Area over which paper grain and film are alike, to count independent samples (paper grain about 0.15 mm,
@@ -81,14 +75,12 @@ def film_measures(
     grain = scatter / np.sqrt(max((ground_mm2 + 0.02 * gap_count) / GRAIN_SPOT_MM2, 1.0))
     missing = 1 - float(cells.area[known].sum() / max(cells.area.sum(), 1e-9))
     row = {"plate_tone_density": mean_film(cells)}
-    uneven = _unevenness(cells)
-    # Clouds of the paper cannot be told from film of the same size; both count as sampling.
-    clouds = uneven * np.sqrt(CLOUD_CELLS / known.sum())
-    grain = combined(grain, np.log(10) * missing * uneven, np.log(10) * clouds)
-    if known.sum() >= CELLS_OF_A_PLANE:
+    if known.sum() >= 5:
+        plane, rest = plane_of(cells)
+        uneven = ROBUST * float(np.median(np.abs(rest - np.median(rest))))
         row["plate_tone_unevenness_density"] = uneven
         row["u_plate_tone_unevenness_density"] = u_spread(uneven, int(known.sum()))
-        plane, _ = plane_of(cells)
+        grain = combined(grain, np.log(10) * missing * uneven)
         rows, columns = np.nonzero(known)
         if min(np.ptp(rows), np.ptp(columns)) >= 2:
             row["plate_tone_slope_density_per_100mm"] = float(np.hypot(plane[1], plane[2]) * 100)
@@ -98,15 +90,6 @@ def film_measures(
     if far.sum() * pitch**2 >= GROUND_MM2_MIN:
         row.update(_streaks(picture, far, pitch))
     return row, Quality.GROUND_FROM_GAPS if from_gaps else Quality.NONE
-
-
-def _unevenness(cells: FilmCells) -> float:
-    """Return the spread of the film's cells about their plane, about their mean where they are few. [D]"""
-    known = np.isfinite(cells.reflectance)
-    if known.sum() >= CELLS_OF_A_PLANE:
-        _, rest = plane_of(cells)
-        return ROBUST * float(np.median(np.abs(rest - np.median(rest))))
-    return float(np.std(density(cells.reflectance[known]), ddof=1)) if known.sum() > 1 else 0.0
 
 
 def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float]:

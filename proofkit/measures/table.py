@@ -34,6 +34,7 @@ from proofkit.measures.uncertainty import (
     combined,
     curve_uncertainty,
     quantisation,
+    under_clouds,
     with_calibration,
 )
 from proofkit.quality import Quality, words
@@ -187,7 +188,9 @@ def _situation(
     noise = paper.noise if np.isfinite(paper.noise) else 0.0
     return Situation(
         calibration=Calibration(
-            paper.u_level, broad.u_blur, curve_uncertainty(scan.quality, scan.curve_residual_density)
+            under_clouds(paper.u_level, paper.clouds, record.area_mm2),
+            broad.u_blur,
+            curve_uncertainty(scan.quality, scan.curve_residual_density),
         ),
         hatch=hatching_of(record, work) if record.region.work == "lines" else None,
         blur_um=1000 * broad.blur_mm,

@@ -11,6 +11,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Numbers
 from proofkit.quality import Quality
+from proofkit.reflectance.types import CLOUD_MM
 
 MEDIAN_FACTOR = 1.253
 """Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
@@ -46,6 +47,9 @@ SOLID = 0.93
 
 U_DEPTH = 0.03
 """Standard uncertainty of the depth of lines too narrow to show it, relative. [-]"""
+
+CLOUD_CELLS = 2.0
+"""Squares of `CLOUD_MM` over which clouds in the paper are alike: they are about 3 mm wide (common practice)."""
 
 CODE_SLOPE = 2.2
 """Relative step of light for a relative step of code: the exponent of usual encodings."""
@@ -192,6 +196,16 @@ def quantisation(reflectance: float, white: float, bits: int, noise: float) -> f
     step = CODE_SLOPE / max(code, 1.0)
     dither = np.exp(-2 * np.pi**2 * (noise / max(reflectance, 1e-6) / step) ** 2)
     return float(step / np.sqrt(12) * dither)
+
+
+def under_clouds(u_level: float, clouds: float, area_mm2: float) -> float:
+    """Return the relative uncertainty of bare paper's level under a region of some area. [-]
+
+    The margin tells the level, and how much paper of `CLOUD_MM` squares strays from it; a region averages over as many
+    independent patches as it holds of `CLOUD_CELLS` squares.
+    """
+    patches = max(area_mm2 / (CLOUD_CELLS * CLOUD_MM**2), 1.0)
+    return combined(u_level, clouds / float(np.sqrt(patches)))
 
 
 def combined(*parts: float) -> float:

@@ -11,6 +11,7 @@ from proofkit.reflectance.profile import rgb_to_xyz
 from proofkit.reflectance.sheet import rough_paper
 from proofkit.reflectance.surface import (
     Surface,
+    cloudiness,
     design,
     fit_surface,
     powers,
@@ -18,8 +19,9 @@ from proofkit.reflectance.surface import (
     predicted_on_grid,
     uncertainty,
 )
-from proofkit.reflectance.types import Paper
+from proofkit.reflectance.types import CLOUD_MM, Paper
 from proofkit.scan.types import Scan
+from proofkit.units import px_per_mm
 
 BLOCKS_MIN = 40
 """Fewest blocks of paper that make a surface."""
@@ -107,6 +109,7 @@ def find_paper(
         u_level=u_level,
         margin_fraction=float(chosen.sum() * blocks.side_px**2 / scan.plane.size),
         quality=Quality.LITTLE_MARGIN if u_level > U_LEVEL_MAX else Quality.NONE,
+        clouds=_clouds(scan, blocks, chosen, surface),
     )
 
 
@@ -247,6 +250,12 @@ def _inside_the_plate(surface: Surface, grid: Points) -> tuple[Floats, float]:
         square[place] = value
     variance = np.mean(uncertainty(surface, grid) ** 2) + np.mean((terms @ fitted - levels) ** 2)
     return square, float(np.sqrt(variance))
+
+
+def _clouds(scan: Scan, blocks: Blocks, chosen: Mask, surface: Surface) -> float:
+    """Return the spread of the margin between squares of `CLOUD_MM`; 0 where the scan's resolution is not known."""
+    side = CLOUD_MM * px_per_mm(float(np.sqrt(scan.file.ppi_x * scan.file.ppi_y))) / blocks.scale_px
+    return cloudiness(surface, blocks.uv[chosen], blocks.log_level[chosen], side)
 
 
 def _grid(corners: Points, blocks: Blocks) -> Points:

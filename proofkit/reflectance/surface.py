@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Points
+from proofkit.arrays import Floats, Mask, Numbers, Points
 
 UNEVENNESS = (np.inf, 0.05, 0.05, 0.02, 0.02)
 """Expected size of the terms of each order of the illumination over one `scale_px`: scanners and copy stands in order
@@ -34,6 +34,12 @@ _CELL_MIN = 16
 
 _CELLS_MIN = 6
 """Fewest cells for a judgement of correlation."""
+
+CLOUD_SIGMAS = 4.0
+"""Blocks farther off are specks, not clouds."""
+
+CLOUD_BLOCKS_MIN, CLOUD_CELLS_MIN = 4, 20
+"""Fewest blocks of a square that counts, and fewest squares: their spread is then known to a sixth."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -177,6 +183,37 @@ def uncertainty(surface: Surface, uv: Points) -> Floats:
     return np.asarray(np.sqrt(np.sum(terms @ surface.covariance * terms, axis=1) + UNEVENNESS_OF_PAPER**2))
 
 
+def cloudiness(surface: Surface, uv: Points, log_level: Floats, side: float) -> float:
+    """Return the standard deviation of paper between squares, beyond what independent blocks would leave; 0 for few.
+
+    Parameters
+    ----------
+    surface : Surface
+        Fitted to the blocks.
+    uv, log_level
+        Of the blocks, as in `fit_surface`.
+    side : float
+        Of the squares. [as `uv`]
+    """
+    residual = log_level - predicted(surface, uv)
+    kept = np.abs(residual) < CLOUD_SIGMAS * surface.sigma
+    counts, means = _cell_means(uv[kept], residual[kept], side)
+    full = counts >= CLOUD_BLOCKS_MIN
+    if full.sum() < CLOUD_CELLS_MIN:
+        return 0.0
+    single = float(np.var(residual[kept])) * float(np.mean(1 / counts[full]))
+    return float(np.sqrt(max(float(np.var(means[full])) - single, 0.0)))
+
+
+def _cell_means(uv: Points, values: Floats, side: float) -> tuple[Numbers, Floats]:
+    """Return how many blocks each square holds, and their mean."""
+    places = np.floor(uv / side).astype(np.int64)
+    places -= places.min(axis=0)
+    cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
+    counts = np.bincount(cells)
+    return counts, np.bincount(cells, weights=values) / np.maximum(counts, 1)
+
+
 def _robust_sigma(residual: Floats) -> float:
     """Return the standard deviation that the median absolute deviation of normal noise would have."""
     return 1.482602 * float(np.median(np.abs(residual - np.median(residual))))
@@ -194,13 +231,9 @@ def _inflation(uv: Points, residual: Floats, sigma: float, spacing: float, used:
 
 def _inflation_of(uv: Points, residual: Floats, sigma: float, side: float, used: float) -> float | None:
     """Return the same for cells of one side; None when there are too few."""
-    places = np.floor(uv / side).astype(np.int64)
-    places -= places.min(axis=0)
-    cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
-    counts = np.bincount(cells)
+    counts, means = _cell_means(uv, residual, side)
     full: Mask = counts >= _CELL_MIN
     known = int(full.sum())
     if known < max(_CELLS_MIN, 1.5 * used):
         return None
-    means = np.bincount(cells, weights=residual)[full] / counts[full]
-    return float(np.sum(means**2 * counts[full])) / (known - used) / sigma**2
+    return float(np.sum(means[full] ** 2 * counts[full])) / (known - used) / sigma**2

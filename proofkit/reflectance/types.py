@@ -5,6 +5,9 @@ from dataclasses import dataclass
 from proofkit.arrays import Floats
 from proofkit.quality import Quality
 
+CLOUD_MM = 2.0
+"""Side of the squares between which clouds of the paper are told. [mm]"""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Paper:
@@ -30,3 +33,5 @@ class Paper:
     margin_fraction: float
     """Share of the scan that was taken as bare paper. [-]"""
     quality: Quality = Quality.NONE
+    clouds: float = 0.0
+    """Standard deviation of the paper's own tone between squares of `CLOUD_MM`, relative, told in the margin. [-]"""

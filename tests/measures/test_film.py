@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 
 from proofkit.laying.rectify import Box
-from proofkit.measures.film_cells import CELL_MM, Gaps, cell_means, film_cells, mean_film, plane_of
+from proofkit.measures.film_cells import (
+    CELL_MM,
+    ENOUGH_MM2,
+    Gaps,
+    cell_means,
+    film_cells,
+    mean_film,
+    plane_of,
+)
 from proofkit.measures.ground import local_mean
 from proofkit.measures.plate_tone import film_measures, halo
 from proofkit.measures.specks import find_specks
@@ -146,3 +154,19 @@ def test_local_mean_knows_only_the_known():
     mean = local_mean(values, X < 10, 6.0)
     assert np.nanmax(np.abs(mean[X < 10] - 0.5)) < 1e-4
     assert np.isnan(mean[:, -1]).all()
+
+
+def test_what_counts_as_enough_ground_does_not_change_from_scan_to_scan():
+    """Six squares of ground, each just large enough: specks and lint left out of the mean must not lose one of them."""
+    box = Box(0.025, 0.025, 120, 80, 0.05)
+    far = np.zeros((80, 120), dtype=np.bool_)
+    side = round(np.sqrt(ENOUGH_MM2 / 0.05**2) + 0.5)
+    for row in (0, 40):
+        for column in (0, 40, 80):
+            far[row : row + side, column : column + side] = True
+    known = []
+    for seed in range(20):
+        noisy = (0.9 + 0.01 * np.random.default_rng(seed).standard_normal(far.shape)).astype(np.float32)
+        cells = film_cells(noisy, np.ones_like(far), far, np.zeros_like(far), None, box)
+        known.append(int(np.isfinite(cells.reflectance).sum()))
+    assert known == [6] * 20
