@@ -187,9 +187,10 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
             row |= _medians(f"{name}_line_width_um", width, number, wide & part, 1.0)
     half = width / 2
     edges = (1000 * fits.offset_mm[points] - half, 1000 * fits.offset_mm[points] + half)
-    rough = [_rough(edge, wide, number) for edge in edges]
+    # All fitted crossings: near the limit of width single ones are wide on one scan and not on the next.
+    rough = [_rough(edge, fitted, number) for edge in edges]
     row["edge_raggedness_um"] = float(np.sqrt(np.mean(np.square(rough))))
-    row["u_edge_raggedness_um"] = u_spread(row["edge_raggedness_um"], int(wide.sum()))
+    row["u_edge_raggedness_um"] = u_spread(row["edge_raggedness_um"], int(fitted.sum()))
     soft = fits.broad.softness_um[points][wide]
     if np.isfinite(soft).sum() >= CROSSINGS_MIN:
         told = wide & np.isfinite(fits.broad.softness_um[points])

@@ -14,6 +14,7 @@ import numpy as np
 from scipy import ndimage
 
 from proofkit.folder.edition import Capture, Edition, Pull, Region, rectangle
+from proofkit.sheet import make_standard, measure_sheet
 from tests.lines.drawn import DEPTH, bar, plane_of
 from tests.scan.scan_files import write_tiff
 
@@ -217,3 +218,12 @@ def edition_of(folder: Path, *pulls: Pull, patches=PATCHES) -> Edition:
         folder, "Ruled patches", pulls, tuple(regions), standard=pulls[0].pull, plate_width_mm=SIZE_MM[0],
         plate_height_mm=SIZE_MM[1], capture=Capture(tone_curve="linear"),
     )  # fmt: skip
+
+
+def measured_patches(folder: Path, sheets: list[Pulled]) -> list[dict[str, dict[str, object]]]:
+    """Write and measure sheets; return the rows by patch of each after the first, which is the standard."""
+    pulls = [write_pull(folder, f"s{k}", sheet) for k, sheet in enumerate(sheets)]
+    edition = edition_of(folder, *pulls)
+    standard = make_standard(edition, pulls[0])
+    results = [measure_sheet(edition, pull, standard) for pull in pulls[1:]]
+    return [{str(row["region"]): row for row in result.rows} for result in results]

@@ -8,21 +8,17 @@ from pathlib import Path
 
 import numpy as np
 
-from proofkit.sheet import make_standard, measure_sheet
+from tests.accuracy.coverage import coverage_rows
 from tests.accuracy.gratings import ANGLE_DEG, SPACING_PERCENT, grating_rows, off_deg
-from tests.accuracy.planted import PATCHES, Patch, Pulled, depths_of, edition_of, write_pull
+from tests.accuracy.planted import PATCHES, Patch, Pulled, measured_patches
 from tests.accuracy.rows import Row, errors_row
 from tests.lines.drawn import DEPTH
 
 LOAD_PERCENT, WIDTH_UM, FILM_DENSITY, AREA, FILMED_LOAD_PERCENT = 2.0, 5.0, 0.003, 0.005, 1.0
 RELAY_FILM_DENSITY, RELAY_LOAD_PERCENT = 0.001, 0.5
-COVERAGE = (92.0, 98.0)
 
 GRATINGS_PPI, GRATING_SEEDS = (400, 600), (31, 32, 33, 34)
 FILMS = (0.0, 0.05, 0.12, 0.25)
-SHEETS_COVERED = 24
-U_SCALE, U_CURVE, U_DEPTH = 0.001, 0.01, 0.03
-"""Spread of the errors that are planted for the coverage: those that a stated curve and any scanner have."""
 
 
 def ruled_rows(under: Path, ppis: Iterable[int] = (400, 600, 1200, 2400)) -> list[Row]:
@@ -43,22 +39,13 @@ def ruled_rows(under: Path, ppis: Iterable[int] = (400, 600, 1200, 2400)) -> lis
     return rows
 
 
-def _measured(folder: Path, sheets: list[Pulled]) -> list[dict[str, dict[str, object]]]:
-    """Return the rows by patch of each sheet after the first, which is the standard."""
-    pulls = [write_pull(folder, f"s{k}", sheet) for k, sheet in enumerate(sheets)]
-    edition = edition_of(folder, *pulls)
-    standard = make_standard(edition, pulls[0])
-    results = [measure_sheet(edition, pull, standard) for pull in pulls[1:]]
-    return [{str(row["region"]): row for row in result.rows} for result in results]
-
-
 def _value(row: dict[str, object], name: str) -> float:
     value = row.get(name, np.nan)
     return float(value) if isinstance(value, int | float) else float("nan")
 
 
 def _resolution_rows(folder: Path, ppi: int) -> list[Row]:
-    (rows,) = _measured(
+    (rows,) = measured_patches(
         folder, [Pulled(ppi), Pulled(ppi, film=0.1, turn_deg=-0.4, shift_px=(0.3, 0.6), seed=2)]
     )
     alone = [p for p in PATCHES if 0 < p.per_mm <= 1.25]
@@ -110,7 +97,7 @@ def _direction_rows(rows: dict[str, dict[str, object]], ppi: int) -> list[Row]:
 def _film_rows(folder: Path) -> list[Row]:
     """Films of 0 to 0.25 D at 600 ppi; what they move in the lines is told against the first."""
     sheets = [Pulled(), *(Pulled(film=film, seed=3 + k, turn_deg=0.1 * k) for k, film in enumerate(FILMS))]
-    measured = _measured(folder, sheets)
+    measured = measured_patches(folder, sheets)
     hatched = [p for p in PATCHES if 4 <= p.per_mm <= 8]
     films, opens, areas, loads = [], [], [], []
     for film, rows in zip(FILMS, measured, strict=True):
@@ -140,7 +127,7 @@ def _relay_rows(folder: Path) -> list[Row]:
         )
         for k in range(10)
     ]
-    measured = _measured(folder, [Pulled(grain=0.003), *lays])
+    measured = measured_patches(folder, [Pulled(grain=0.003), *lays])
     rows = []
     for name, relative, what, bar in (
         ("plate_tone_density", False, "D", RELAY_FILM_DENSITY), ("line_load_um", True, "%", RELAY_LOAD_PERCENT),
@@ -154,46 +141,3 @@ def _relay_rows(folder: Path) -> list[Row]:
             spreads.append(float(np.std(values, ddof=1) * scale))
         rows.append(errors_row(f"laid ten times: s.d. of {name}", spreads, what, bar))
     return rows
-
-
-def coverage_rows(folder: Path, sheets: int = SHEETS_COVERED) -> list[Row]:
-    """Sheets whose scale, curve, depths, paper and optics err as the stated uncertainties say."""
-    rng = np.random.default_rng(5)
-    pulled = [
-        Pulled(
-            film=rng.uniform(0, 0.2), depth=rng.uniform(0.85, 0.95), optics_mm=rng.uniform(0.015, 0.020),
-            turn_deg=rng.uniform(-1, 1), shift_px=tuple(rng.uniform(-0.5, 0.5, 2)), seed=10 + k,
-            curve_error=rng.normal(0, U_CURVE), grain=0.003, depth_spread=U_DEPTH,
-        )
-        for k in range(sheets)
-    ]  # fmt: skip
-    measured = _measured(folder, [Pulled(), *pulled])
-    inside: dict[str, list[bool]] = {}
-    for sheet, rows in zip(pulled, measured, strict=True):
-        scale = 1 + rng.normal(0, U_SCALE)
-        for patch, depth in zip(PATCHES, depths_of(sheet), strict=True):
-            for name, true in _truth(patch, sheet.film, depth, scale).items():
-                u = _value(rows[patch.name], f"u_{name}")
-                off = _value(rows[patch.name], name) - true
-                if np.isfinite(u) and np.isfinite(off):
-                    inside.setdefault(name, []).append(abs(off) <= 1.96 * u)
-    everything = [
-        held for name in ("line_load_um", "plate_tone_density", "line_core_density") for held in inside[name]
-    ]
-    whole = 100 * float(np.mean(everything))
-    parts = ", ".join(f"{name} {100 * np.mean(held):.1f} % of {len(held)}" for name, held in inside.items())
-    return [
-        Row("coverage of 95 % intervals, at least", whole, "%", COVERAGE[0], ">=", len(everything), parts),
-        Row("coverage of 95 % intervals, at most", whole, "%", COVERAGE[1], "<=", len(everything)),
-    ]
-
-
-def _truth(patch: Patch, film: float, depth: float, scale: float) -> dict[str, float]:
-    """Return what is true of a patch, in millimetres that err by `scale`."""
-    truth = {"plate_tone_density": film}
-    if patch.per_mm:
-        truth["line_load_um"] = patch.width_um * depth * scale
-        truth["line_width_um"] = patch.width_um * scale
-        truth["ground_between_lines_density"] = film
-        truth["line_core_density"] = film - np.log10(1 - depth)
-    return truth

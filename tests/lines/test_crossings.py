@@ -58,6 +58,17 @@ def test_edge_softness_is_the_distance_from_10_to_90_percent(sigma):
     assert values.softness_um[0] == pytest.approx(2563.103 * sigma, rel=0.01)
 
 
+@pytest.mark.parametrize(("paler", "expected"), [(0.0, 0.0), (0.2, 0.1874), (0.5, 0.4801)])
+def test_hollow_is_how_much_paler_the_centre_is(paler, expected):
+    """A bar of 0.3 mm whose middle 0.1 mm holds less ink, blurred: 1 - ink in the centre over the most ink beside it.
+
+    The figures follow from the error function at blur 0.022 mm. Shoulders are read smoothed, which takes 0.01 off.
+    """
+    ink = bar(S, 0.3, SIGMA) - paler * bar(S, 0.1, SIGMA)
+    values = read(0.9 * (1 - DEPTH * ink), alone(0.3, SIGMA), SIGMA)
+    assert values.hollow[0] == pytest.approx(expected, abs=0.015)
+
+
 @pytest.mark.parametrize("gap", [0.06, 0.08, 0.1, 0.14])
 @pytest.mark.parametrize("ground", [1.0, 0.87])
 def test_ground_between_hatching_is_the_true_one(gap, ground):

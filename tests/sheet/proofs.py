@@ -29,6 +29,10 @@ REGIONS = (
 )
 
 
+BEVEL_MM = 0.3
+"""Width of the inked bevel along the plate mark."""
+
+
 @cache
 def drawn_plate():
     """Strokes as (n, 5) x0, y0, x1, y1, width. [mm]"""
@@ -60,6 +64,8 @@ class Proof:
     set_off_mm: tuple[float, float] = (0.0, 0.0)
     """Shift of the mirrored plate."""
     set_off_turn_deg: float = 0.0
+    bevel: float = 0.0
+    """Density of ink on the bevel, beside the film. [D]"""
 
 
 @cache
@@ -98,6 +104,9 @@ def light_of(proof):
         light[slit.reshape(SHAPE)] = 1.0
     inside = ((mm > 0) & (mm < SIZE)).all(axis=1).reshape(SHAPE)
     light[inside] *= 10**-proof.film
+    if proof.bevel:
+        deep = ((mm > BEVEL_MM) & (mm < np.array(SIZE) - BEVEL_MM)).all(axis=1).reshape(SHAPE)
+        light[inside & ~deep] *= 10**-proof.bevel
     for x, y in proof.specks_mm:
         light[(np.hypot(mm[:, 0] - x, mm[:, 1] - y) < 0.12).reshape(SHAPE)] *= 0.3
     return light

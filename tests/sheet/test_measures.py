@@ -3,9 +3,9 @@
 import numpy as np
 import pytest
 
-from tests.laying.plates import lie
+from tests.laying.plates import SIZE, lie
 from tests.lines.drawn import DEPTH
-from tests.sheet.proofs import Proof, by_region
+from tests.sheet.proofs import Proof, by_region, drawn_plate
 
 
 @pytest.fixture(scope="module")
@@ -75,8 +75,6 @@ def test_paler_ink_lowers_load_by_as_much(bench, same):
 
 
 def test_half_of_the_strokes_missing_breaks_continuity(bench):
-    from tests.sheet.proofs import drawn_plate  # noqa: PLC0415  beside its only use
-
     strokes = drawn_plate().copy()
     hatch = np.flatnonzero(np.isclose(strokes[:, 4], 0.06))
     row = bench.rows("missing", Proof(strokes=np.delete(strokes, hatch[::2], axis=0)))["hatch"]
@@ -98,6 +96,27 @@ def test_a_crease_tells_its_length(bench, ends):
     sheet = bench.measure("creased", Proof(crease_mm=ends)).sheet
     assert sheet["crease_mm"] == pytest.approx(np.hypot(*np.subtract(*ends)), rel=0.3)
     assert sheet["doubling_um"] == 0
+
+
+@pytest.mark.parametrize("ink", [0.0, 0.1, 0.4])
+def test_ink_on_the_bevel(bench, ink):
+    """On a plate whose strokes keep a millimetre off the mark; the darkest noisy pixels read a little dark."""
+    ends = drawn_plate()[:, :4].reshape(-1, 2, 2)
+    inner = ((ends > 1.0) & (ends < np.array(SIZE) - 1.0)).all(axis=(1, 2))
+    sheet = bench.measure("bevel", Proof(bevel=ink, strokes=drawn_plate()[inner])).sheet
+    assert sheet["bevel_density"] == pytest.approx(ink, abs=0.006)
+
+
+def test_half_of_the_gaps_filled_is_half_open(bench, same):
+    """Gaps of the hatching are shut from its middle on to one end."""
+    plate = drawn_plate()
+    hatch = plate[np.isclose(plate[:, 4], 0.06)]
+    gaps = (hatch[1:] + hatch[:-1]) / 2
+    gaps[:, 2:4] = (gaps[:, :2] + gaps[:, 2:4]) / 2
+    gaps[:, 4] = 0.2 - 0.06
+    row = bench.rows("clogged", Proof(strokes=np.vstack((plate, gaps))))["hatch"]
+    assert by_region(same)["hatch"]["hatch_open_fraction"] == pytest.approx(1.0, abs=0.01)
+    assert row["hatch_open_fraction"] == pytest.approx(0.5, abs=0.05)
 
 
 def test_specks_are_counted(bench):
