@@ -44,8 +44,14 @@ LEAST_POINTS = 30
 WHOLE_SHARE = 0.6
 """... or is most of its line: a contour that was moved as a whole. [-]"""
 
-SHORTEST_MM = 2.0
-"""Shortest stretch that is called a departure. [mm]"""
+UNSEEN_POINTS = 4
+"""Points within a departing stretch at which no printed line is met: 1.2 mm, where the burin was set down anew."""
+
+STEADY_MM = 0.35
+"""... provided it lies as far aside beyond them. [mm]"""
+
+SHORTEST_MM = 1.5
+"""Shortest stretch that is called a departure: pencil that ends within a moved passage shows no more. [mm]"""
 
 
 def compare_drawing(drawing: Courses, printed: Courses, size_mm: tuple[float, float]) -> ComparedDrawing:
@@ -220,14 +226,19 @@ def _far_runs(departure_mm: Floats) -> list[Index]:
     close = np.flatnonzero(np.abs(departure_mm) <= DEPARTS_MM)
     for sign in (-1.0, 1.0):
         at = np.flatnonzero(sign * departure_mm > DEPARTS_MM)
-        for run in np.split(at, np.flatnonzero(np.diff(at) > 2) + 1):
-            if len(run) * FOLLOW_MM < SHORTEST_MM:
+        broken = (np.diff(at) > UNSEEN_POINTS + 1) | (np.abs(np.diff(departure_mm[at])) > STEADY_MM)
+        for run in np.split(at, np.flatnonzero(broken) + 1):
+            if not len(run) or (run[-1] - run[0] + 1) * FOLLOW_MM < SHORTEST_MM:
                 continue
             before = run[0] - close[close < run[0]].max(initial=-FAR_OFF)
             after = close[close > run[-1]].min(initial=FAR_OFF) - run[-1]
+            # Where another line is followed from here on, this one is at its end.
+            goes_on = [np.isin(run[0] - 1, at), np.isin(run[-1] + 1, at)]
             to_ends = run[0], len(departure_mm) - 1 - run[-1]
-            joins = [gap * FOLLOW_MM < JOIN_MM for gap in (before, after)]
-            ends = [left * FOLLOW_MM < END_MM for left in to_ends]
+            joins = [
+                gap * FOLLOW_MM < JOIN_MM and not on for gap, on in zip((before, after), goes_on, strict=True)
+            ]
+            ends = [left * FOLLOW_MM < END_MM or bool(on) for left, on in zip(to_ends, goes_on, strict=True)]
             hangs = any(joins) and all(join or end for join, end in zip(joins, ends, strict=True))
             if hangs or len(run) > WHOLE_SHARE * len(departure_mm):
                 runs.append(run)

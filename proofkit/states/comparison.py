@@ -12,13 +12,11 @@ from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import to_sheet_px
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality
-from proofkit.sheet.laying_down import lay_down
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.standard import make_standard
 from proofkit.sheet.types import Standard
 from proofkit.states.areas import changed_areas
 from proofkit.states.differences import difference_lines
-from proofkit.states.likeness import likeness
 from proofkit.states.lines import (
     JoinedLines,
     find_own_lines,
@@ -26,7 +24,7 @@ from proofkit.states.lines import (
     found_on,
     joined_lines,
 )
-from proofkit.states.placing import place_by_lines
+from proofkit.states.placing import lay_on_base
 from proofkit.states.readings import put_together, read_pull
 from proofkit.states.strokes import joined_strokes, with_scratches
 from proofkit.states.types import KINDS, Change, ChangedArea, Likeness, Side
@@ -194,13 +192,8 @@ def _lay(asked: PullOfState, standard: Standard, table: _Table) -> _Laid | None:
     except ProofkitError as error:
         _fail(asked, str(error), table)
         return None
-    by_lines = False
     try:
-        try:
-            sheet = lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges).laid
-        except LayingError:
-            by_lines = True
-            sheet = place_by_lines(read, standard.pictures, standard.lines)
+        sheet, alike, by_lines = lay_on_base(read, standard)
     except LayingError as error:
         row: dict[str, object] = {
             **_names(asked), "relation": NOT_THE_SAME, "reason": str(error),
@@ -208,7 +201,6 @@ def _lay(asked: PullOfState, standard: Standard, table: _Table) -> _Laid | None:
         }  # fmt: skip
         table.pulls.append(ComparedPull(asked, None, row))
         return None
-    alike = likeness(sheet, standard.lines)
     relation = "same plate" if alike.same_plate else NOT_THE_SAME
     row = _row(asked, sheet, alike, relation, by_lines=by_lines)
     table.pulls.append(ComparedPull(asked, None, row))

@@ -16,8 +16,11 @@ from proofkit.laying.standard_lines import StandardLines, read_crossings
 from proofkit.laying.start import Turn
 from proofkit.laying.types import Laying
 from proofkit.measures.types import LaidSheet
-from proofkit.sheet.laying_down import LEAST_LIKENESS, blur_of, finished
+from proofkit.sheet.laying_down import LEAST_LIKENESS, blur_of, finished, lay_down
 from proofkit.sheet.reading import ReadSheet
+from proofkit.sheet.types import Standard
+from proofkit.states.likeness import likeness
+from proofkit.states.types import Likeness
 from proofkit.units import px_per_mm
 
 MATCH_LEVEL = 2
@@ -45,6 +48,50 @@ class _Place(NamedTuple):
     affine: Floats
     mirrored: bool
     marks: int
+
+
+def lay_on_base(read: ReadSheet, standard: Standard) -> tuple[LaidSheet, Likeness, bool]:
+    """Lay a sheet on the base and tell whether it shows the same plate.
+
+    Parameters
+    ----------
+    read : ReadSheet
+    standard : Standard
+        The base.
+
+    Returns
+    -------
+    (LaidSheet, Likeness, bool)
+        The last one is true where it was laid by its line work alone.
+
+    Raises
+    ------
+    LayingError
+        If the line work is not found on the sheet.
+
+    Notes
+    -----
+    A coarse scan without its plate mark can be laid wrongly by its tones, and then looks like a copy: what looks like
+    one is laid by its lines as well before that is believed.
+    """
+    by_tone: tuple[LaidSheet, Likeness] | None = None
+    try:
+        sheet = lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges).laid
+        by_tone = sheet, likeness(sheet, standard.lines)
+        if by_tone[1].same_plate:
+            return (*by_tone, False)
+    except LayingError:
+        pass
+    try:
+        sheet = place_by_lines(read, standard.pictures, standard.lines)
+    except LayingError:
+        if by_tone is None:
+            raise
+        return (*by_tone, False)
+    alike = likeness(sheet, standard.lines)
+    if by_tone is not None and not alike.same_plate:
+        return (*by_tone, False)
+    return sheet, alike, True
 
 
 def place_by_lines(read: ReadSheet, pictures: MatchPictures, lines: StandardLines) -> LaidSheet:

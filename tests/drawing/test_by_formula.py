@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from proofkit.drawing.comparison import compare_drawing, taken_apart
+from proofkit.drawing.comparison import _far_runs, compare_drawing, taken_apart
 from proofkit.drawing.types import Courses
 from proofkit.errors import ComparisonError
 from tests.heldout.drawing import compose, depart
@@ -33,6 +33,44 @@ def moved(contours, scale, turn_deg, *, mirrored, shift=(70.0, 9.0)):
     turn = np.array([[np.cos(angle), np.sin(angle)], [-np.sin(angle), np.cos(angle)]])
     linear = turn @ np.diag(scale) @ np.diag([-1.0 if mirrored else 1.0, 1.0])
     return [contour @ linear.T + shift for contour in contours]
+
+
+def test_a_passage_that_turns_through_all_directions_departs_to_one_side():
+    # A circle of which a quarter was engraved 1 mm further out, where directions pass half a turn.
+    turn = np.arange(0, 2 * np.pi, 0.006)
+    out = np.clip(1.2 - np.abs((turn - np.pi / 2) / 0.5), 0, 1)
+    drawn = [(24 + 12 * np.cos(turn), 24 + 12 * np.sin(turn))]
+    printed = [(24 + (12 + out) * np.cos(turn), 24 + (12 + out) * np.sin(turn))]
+    frame = [
+        [(5 + 40 * t, 4 + 3 * t) for t in np.linspace(0, 1, 500)],
+        [(6, 6 + 36 * t) for t in np.linspace(0, 1, 450)],
+    ]
+    shown = [courses([np.column_stack(one[0]), *map(np.asarray, frame)]) for one in (drawn, printed)]
+    (one,) = compare_drawing(*shown, SIZE).departures
+    # The bar of the job. The affine map takes a tenth, as a circle and two lines hold it loosely.
+    assert one.departure_mm == pytest.approx(1.0, abs=0.2)
+    # All of it is 1 mm aside over 0.2 rad and half of that over 0.7 rad: 8 to 14 mm of the circle.
+    assert 6 < one.length_mm < 14
+
+
+NOTHING = [np.nan] * 4
+
+
+@pytest.mark.parametrize(
+    ("departure", "runs"),
+    [
+        # The burin was set down anew within the passage, and the pencil ends in it.
+        ([0.0] * 10 + NOTHING + [-1.0] * 4 + NOTHING + [-1.1] * 8, [(14, 29)]),
+        # From the moved passage the way jumps to another line: the two are not one passage.
+        ([0.0] * 10 + [1.0] * 8 + [1.8] * 6, [(10, 17)]),
+        # A line that was never engraved meets others by chance and does not come back to its own.
+        (NOTHING * 3 + [1.2] * 8 + NOTHING * 3, []),
+        ([0.0] * 10 + [1.0] * 4 + [0.0] * 10, []),
+    ],
+)
+def test_stretches_that_depart_hang_together_with_their_line(departure, runs):
+    found = [(int(run[0]), int(run[-1])) for run in _far_runs(np.array(departure))]
+    assert found == runs
 
 
 @pytest.mark.parametrize("seed", range(6))
