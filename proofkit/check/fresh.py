@@ -11,7 +11,7 @@ from proofkit.errors import ProofkitError, ScanError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.naming import is_address
 from proofkit.folder.problems import quoted
-from proofkit.ledger.connection import Ledger
+from proofkit.ledger.connection import Ledger, folder_of
 from proofkit.ledger.keys import SheetKey, measure_version, setup_digest
 from proofkit.ledger.notes import note_hash, scan_sha256
 from proofkit.ledger.sheets import find_sheet, save_sheet
@@ -73,7 +73,7 @@ def measure_new(
     LedgerError, ClusterError
         If what is measured cannot be kept, or nobody is there to measure: one line.
     """
-    standard = _ready(setting, is_measured=setting.standard_pull in todo)
+    standard = _ready(setting, ledger, is_measured=setting.standard_pull in todo)
     setting = replace(setting, standard=None)
     fresh = Fresh()
     progress("measuring", 0, len(todo))
@@ -98,9 +98,13 @@ def measure_new(
     return fresh, setting
 
 
-def _ready(setting: SetOut, *, is_measured: bool) -> Standard:
-    """Return the standard; from the edition's folder where an earlier run has kept it and its scan is not needed."""
-    folder, key = setting.edition.folder / PREPARED, setting.standard_key
+def _ready(setting: SetOut, ledger: Ledger, *, is_measured: bool) -> Standard:
+    """Return the standard; from its file where an earlier run has kept it and its scan is not needed.
+
+    The file lies beside the ledger, in the edition where that is a database: a folder to which only results of
+    another place are written stays as it is.
+    """
+    folder, key = (folder_of(ledger) or setting.edition.folder) / PREPARED, setting.standard_key
     standard = setting.standard
     if standard is None and not is_measured:
         standard = kept_standard(folder, key)

@@ -87,6 +87,14 @@ def close_ledger(ledger: Ledger) -> None:
     ledger.engine.dispose()
 
 
+def folder_of(ledger: Ledger) -> Path | None:
+    """Return the folder of a ledger that is a file; None for a database."""
+    url = ledger.engine.url
+    if url.get_backend_name() != "sqlite" or url.database in {None, "", ":memory:"}:
+        return None
+    return Path(str(url.database)).absolute().parent
+
+
 def transaction(ledger: Ledger, work: Callable[[Session], T]) -> T:
     """Do `work` in one transaction and return what it returns; all of it is kept, or nothing when it fails.
 

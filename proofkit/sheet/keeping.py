@@ -34,10 +34,11 @@ from proofkit.reflectance.surface import Surface
 from proofkit.sheet.types import Standard
 
 PREPARED = "prepared"
-"""Folder of the files, in the edition; all of it may be thrown away at any time."""
+"""Folder of the files, beside the ledger; all of it may be thrown away at any time."""
 
-MOST_FILES = 2
-"""Standards kept: of today's regions and settings, and of those before; the ones longest unused go first."""
+MOST_FILES = 4
+"""Standards kept: of today's regions and settings and of those before, and of editions that share a ledger file; the
+ones longest unused go first."""
 
 FORMAT = 1
 

@@ -100,6 +100,17 @@ def test_a_sheet_that_comes_later_needs_no_new_standard(edition, checked, monkey
     assert kept.stat().st_size > 1000
 
 
+def test_with_ledger_and_results_elsewhere_nothing_is_written_to_the_edition(edition, tmp_path):
+    def listing():
+        return sorted((str(f), f.stat().st_mtime_ns) for f in edition.rglob("*"))
+
+    before = listing()
+    (tmp_path / "kept").mkdir()
+    check(edition, out=tmp_path / "out", ledger_url=str(tmp_path / "kept" / "ledger.sqlite"))
+    assert listing() == before
+    assert len(list((tmp_path / "kept" / "prepared").iterdir())) == 1
+
+
 @pytest.mark.parametrize("name", RESULTS)
 def test_csv_and_parquet_hold_the_same_numbers_to_the_last_bit(checked, name):
     parquet = pd.read_parquet(checked / "results" / f"{name}.parquet")
