@@ -7,6 +7,7 @@ import numpy as np
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.burr import burr_measures
 from proofkit.measures.chosen import DRAWN, crossings_to_fit
+from proofkit.measures.clouds import under_clouds
 from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.fit_places import half_along_mm, pixel_mm
@@ -34,7 +35,6 @@ from proofkit.measures.uncertainty import (
     combined,
     curve_uncertainty,
     quantisation,
-    under_clouds,
     with_calibration,
 )
 from proofkit.quality import Quality, words
