@@ -12,6 +12,7 @@ from tests.bench.drawing import EDGE_MM, PLATE_MM, field_boxes
 from tests.bench.parts import _growth
 from tests.bench.running import one, ratio, table
 from tests.bench.stages import stages
+from tests.bench.viewing import alone, edition_of
 
 
 def test_twelve_fields_lie_on_the_plate_apart_from_each_other():
@@ -62,3 +63,14 @@ def test_stages_tell_the_time_of_what_was_called(tmp_path):
     assert 0.5 * found["all"] < reading <= found["all"]
     assert found["plate mark"] == found["crease"] == 0.0
     assert sum(found.values()) == pytest.approx(2 * found["all"])
+
+
+def test_looking_is_measured_on_the_scan_that_was_asked_for(tmp_path):
+    for name, rows in (("b.tif", 300), ("a.tif", 200)):
+        codes = np.full((rows, 250, 3), 200, np.uint8)
+        tifffile.imwrite(tmp_path / name, codes, resolution=(600, 600), resolutionunit="INCH")
+        home = edition_of(tmp_path / name, tmp_path)
+        assert alone("decode", home)["pixels"] == rows * 250
+    seen = alone("viewing", home)
+    assert 0 < seen["most_bytes"] <= 96_000
+    assert alone("pyramid", home)["seconds"] > 0

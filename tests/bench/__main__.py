@@ -24,6 +24,7 @@ def arguments():
     asked.add_argument("--sheets", nargs="+", type=int, default=[1, 10], help="sheets of the part `many`")
     asked.add_argument("--editions", nargs="+", type=int, default=[1, 30, 100], help="of the part `ledger`")
     asked.add_argument("--largest-plain", type=int, default=70, help="largest sheet for the plain way [Mpx]")
+    asked.add_argument("--browser", action="store_true", help="part `viewing` also in a browser")
     asked.add_argument("--repeats", type=int, default=3, help="pairs of runs")
     return asked.parse_args()
 

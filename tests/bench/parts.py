@@ -12,6 +12,7 @@ from statistics import median
 
 from tests.bench import scans
 from tests.bench.running import ROOT, middle, one, paired, ratio, table
+from tests.bench.viewing import HEADS, viewing_row
 
 NS = 1e9
 
@@ -203,6 +204,17 @@ def ledger(asked):
     return "Questions to the ledger", table(heads, rows)
 
 
+def viewing(asked):
+    """Looking at a sheet on the bench: its pyramid beside decoding, the first picture, views, memory."""
+    rows = []
+    for size in asked.megapixels:
+        for kind in asked.kinds:
+            path = scans.scan(asked.folder, size, kind)
+            home = asked.folder / "viewing" / f"{size}" / kind.replace(" ", "_")
+            rows.append((kind, *viewing_row(path, home, asked.repeats, browser=asked.browser)))
+    return "Looking at a sheet, two threads each", table(("file", *HEADS)[: len(rows[0])], rows)
+
+
 def clean(asked):
     """Remove what was drawn."""
     shutil.rmtree(asked.folder)
@@ -210,5 +222,5 @@ def clean(asked):
 
 PARTS = {
     "reading": reading, "standard": standard, "sheet": sheet, "stages": stages, "plain": plain, "many": many,
-    "start": start, "ledger": ledger,
+    "start": start, "ledger": ledger, "viewing": viewing,
 }  # fmt: skip
