@@ -42,15 +42,15 @@ class RegionPanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no type
         self.work.options, self.work.value = [(work, work) for work in WORKS], WORKS[0]
         self.edges = [
             widgets.FloatText(
-                description=f"{edge} mm",
+                description=f"{edge}, mm",
                 step=0.1,
                 continuous_update=False,
                 layout=widgets.Layout(width="48%"),
-                style={"description_width": "72px"},
+                style={"description_width": "84px"},
             )
             for edge, _ in _EDGES
         ]
-        self.corners = text("Corners, mm", placeholder="x y, x y, x y")
+        self.corners = text("Corners", placeholder="x y, x y, x y, in mm")
         self.new = button(
             "New", self._add, name="New region from the corners typed above, else from the edges"
         )

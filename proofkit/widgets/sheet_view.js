@@ -183,10 +183,12 @@ function render({ model, el }) {
   }
   function regions(pane) {
     if (!model.get("show_regions")) return;
+    const isChosen = region => region.name === model.get("chosen");
     for (const region of model.get("regions")) {
-      const chosen = region.name === model.get("chosen");
-      for (const ring of region.rings) { path(pane, ring, true); stroke(chosen ? RUST : INK, chosen ? 2 : 1.2, region.proposed ? [5, 4] : []); }
-      const first = region.rings[0], top = first.reduce((best, point) => (point[1] < best[1] ? point : best));
+      for (const ring of region.rings) { path(pane, ring, true); stroke(isChosen(region) ? RUST : INK, isChosen(region) ? 2 : 1.2, region.proposed ? [5, 4] : []); }
+    }
+    for (const region of model.get("regions")) {  // names lie over all outlines
+      const chosen = isChosen(region), first = region.rings[0], top = first.reduce((best, point) => (point[1] < best[1] ? point : best));
       const wide = (Math.max(...first.map(p => p[0])) - Math.min(...first.map(p => p[0]))) * scale;
       if (chosen || wide > 60) label(region.name, X(pane, top[0]), Y(top[1]) - 11, "left", chosen);
     }
