@@ -70,8 +70,8 @@ class SheetPanel(widgets.Box):  # type: ignore[misc]  # ipywidgets has no types
             self.view.regions = [region_message(region) for region in state.regions]
         if self.view.chosen != state.chosen:
             self.view.chosen = state.chosen
-        wanted = (state.folder, state.pull, standard_pull(state), state.result)
-        if wanted != self._wanted:
+        wanted = (state.edition, state.pull, standard_pull(state), state.result)
+        if _is_another(wanted, self._wanted):
             self._wanted = wanted
             Thread(target=self._open, args=(state, wanted), name="sheet", daemon=True).start()
         elif state.target is not None and state.target is not before.target:
@@ -82,7 +82,7 @@ class SheetPanel(widgets.Box):  # type: ignore[misc]  # ipywidgets has no types
         if state.edition is None or not state.pull:
             return
         with self._lock:
-            if wanted != self._wanted:
+            if _is_another(wanted, self._wanted):
                 return  # another sheet was asked for meanwhile
             self.view.said = f"Opening pull {state.pull} …"
             try:
@@ -160,6 +160,14 @@ class SheetPanel(widgets.Box):  # type: ignore[misc]  # ipywidgets has no types
         box_mm, words = self._differing[self._at]
         self.view.go_to(box_mm)
         self.view.said = f"Place {self._at + 1} of {len(self._differing)}: {words}"
+
+
+def _is_another(wanted: tuple[object, ...], before: tuple[object, ...]) -> bool:
+    """Return whether another sheet is wanted; of an edition that was read again all scans may have changed."""
+    return len(wanted) != len(before) or any(
+        one is not other and not (isinstance(one, str) and one == other)
+        for one, other in zip(wanted, before, strict=True)
+    )
 
 
 def _differing(state: BenchState) -> list[tuple[Box, str]]:

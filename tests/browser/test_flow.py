@@ -177,14 +177,22 @@ def test_a_sheet_whose_kernel_ended_says_so(opened, trial):
     bench.root.get_by_role("button", name="Zoom in").click()
 
 
-def test_a_check_can_be_stopped_and_goes_on(opened, trial):
+def test_a_check_that_was_stopped_or_lost_its_kernel_goes_on(opened, trial):
     bench = opened(trial)
     bench.button("Check the edition").click()
     stop = bench.root.get_by_role("button", name="Stop", exact=True)
     stop.click()
     expect(bench.notice).to_contain_text("Stopped", timeout=300_000)
     bench.button("Check the edition").click()
-    expect(bench.notice).to_contain_text("5 sheets compared", timeout=300_000)
+    expect(bench.root.get_by_role("progressbar")).to_have_attribute(
+        "value", re.compile("^[2-4]$"), timeout=300_000
+    )
+    bench.page.evaluate("jupyterapp.shell.currentWidget.context.sessionContext.session.kernel.restart()")
+    assert bench.lab.run_all(bench.page) == []
+    bench.button("Check the edition").click()
+    expect(bench.notice).to_contain_text(
+        re.compile("5 sheets compared, [0-3] of them measured just now"), timeout=300_000
+    )
 
 
 @pytest.mark.parametrize("theme", ["JupyterLab Light", "JupyterLab Dark"])

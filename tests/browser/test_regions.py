@@ -149,6 +149,21 @@ def test_a_file_changed_by_hand_is_asked_about(opened, squares):
     expect(bench.beside("Region")).to_contain_text("by hand")
 
 
+def test_a_scan_that_is_still_being_written_is_seen_once_it_is_whole(opened, squares):
+    scan = squares / "scans" / "a.tif"
+    whole = scan.read_bytes()
+    scan.write_bytes(whole[: len(whole) // 2])
+    bench = opened(squares, settled=False)
+    expect(bench.sheet.get_by_role("alert")).to_contain_text("'a.tif' is damaged (it breaks off")
+    scan.write_bytes(whole)
+    bench.tab("Folder")
+    bench.button("Read the folder again").click()
+    expect(bench.sheet.get_by_role("alert")).to_be_hidden()
+    bench.settle()
+    assert dark_box(bench)[1] - dark_box(bench)[0] > 20
+    expect(bench.card("1")).not_to_contain_text("'a.tif'")
+
+
 def test_a_scan_that_is_no_image_shows_a_sentence(opened, squares):
     (squares / "scans" / "a.tif").write_text("not an image", encoding="utf-8")
     (squares / "pulls.csv").write_text("pull,scan\n1,a.tif\n", encoding="utf-8")

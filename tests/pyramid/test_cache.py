@@ -11,6 +11,7 @@ from proofkit.errors import ScanError
 from proofkit.folder.edition import Capture, Edition, Pull
 from proofkit.pyramid import open_pyramid, ready_pyramid
 from proofkit.pyramid.cache import forget_oldest
+from proofkit.pyramid.file import make_pyramid
 from tests.scan.scan_files import pixels, write_tiff
 
 PULL = Pull("1", "a.tif")
@@ -77,6 +78,20 @@ def test_on_a_disk_that_is_full_there_is_one_line_and_nothing_half(edition, monk
         open_pyramid(edition, PULL, edition.folder)
     assert "\n" not in str(told.value)
     assert list((edition.folder / "pyramids").iterdir()) == []
+
+
+def test_a_scan_that_is_written_while_it_is_read_is_told_and_keeps_no_levels(edition, monkeypatch):
+    def while_the_scanner_goes_on(*arguments, **named):
+        made = make_pyramid(*arguments, **named)
+        write_tiff(edition.folder / "scans" / "a.tif", pixels(8, 1, seed=3))
+        return made
+
+    monkeypatch.setattr("proofkit.pyramid.cache.make_pyramid", while_the_scanner_goes_on)
+    with pytest.raises(ScanError, match=r"'a\.tif' is being written just now\. Open the sheet again"):
+        open_pyramid(edition, PULL, edition.folder)
+    assert written(edition.folder) == []
+    monkeypatch.undo()
+    assert open_pyramid(edition, PULL, edition.folder).sha256
 
 
 def test_the_longest_unused_go_first(tmp_path):
