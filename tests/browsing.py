@@ -38,6 +38,13 @@ RUN_ALL = """async () => {
   await widget.context.ready;
   await widget.context.sessionContext.ready;
   await widget.context.sessionContext.session.kernel.info;
+  if (!window.kernelFaults) {
+    window.kernelFaults = [];
+    widget.context.sessionContext.iopubMessage.connect((_, { header, content }) => {
+      if (header.msg_type === 'error') window.kernelFaults.push(`${content.ename}: ${content.evalue}`);
+      if (header.msg_type === 'stream' && content.text.includes('Traceback')) window.kernelFaults.push(content.text);
+    });
+  }
   await app.commands.execute('notebook:run-all-cells');
   return [...widget.content.model.cells].filter(cell => cell.type === 'code')
     .flatMap(cell => cell.outputs.toJSON()).filter(output => output.output_type === 'error')
@@ -76,6 +83,13 @@ class Lab:
     def run_all(self, page: Page) -> list[str]:
         """Run all cells of the shown notebook; return the errors."""
         return page.evaluate(RUN_ALL)
+
+    def kernel_faults(self, page: Page) -> list[str]:
+        """Return what went wrong in the kernel since the cells were run, in answers of widgets and in threads too.
+
+        JupyterLab shows neither in the notebook.
+        """
+        return page.evaluate("window.kernelFaults ?? []")
 
 
 @contextmanager

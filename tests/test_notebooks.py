@@ -75,6 +75,7 @@ def test_runs_in_jupyterlab_without_a_complaint(path, tmp_path):
         page.set_default_timeout(600_000)
         assert here.run_all(page) == []
         page.locator(".proofkit-bench .pk-sheet[data-settled]").wait_for()
+        assert here.kernel_faults(page) == []
         page.close()
     assert [
         url

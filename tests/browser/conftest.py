@@ -58,7 +58,9 @@ def opened(browser, tmp_path):
         yield show
         ARTEFACTS.mkdir(exist_ok=True)
         page.screenshot(path=ARTEFACTS / f"{tmp_path.name}.png")
+        faults = here.kernel_faults(page)
         context.close()
+    assert faults == []
     own = (here.address, here.address.replace("http", "ws"), "data:", "blob:")
     assert [url for url in outside if not url.startswith(own)] == []
     assert [said for said in complaints if not said.startswith(LABS_OWN)] == []
