@@ -24,6 +24,10 @@ a side of 60 mm at 600 ppi half of that is 12 µm. [deg]"""
 CLEAR_SHARE = 0.4
 """With this share of crossings that no other line covers, they alone tell the direction (choice of ours). [-]"""
 
+WEAK_SHARE = 0.6
+"""Lines weaker than this share of the median are left out: rows of crossings have 0.4 of the strength of the lines that
+cross (ruled patches), and run at other angles. [-]"""
+
 ALIKE_POINTS = 8
 """Points of a line that stray from its course together: ridges wander over about a millimetre (ruled lines)."""
 
@@ -60,7 +64,9 @@ def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Dire
     normals = lines.lines.normals[points]
     # Direction of the line counter-clockwise as seen, rows running down: (x, -y) of the tangent.
     angle = np.degrees(np.arctan2(normals[:, 0], normals[:, 1])) % 180
-    bins = np.bincount((angle / 5).astype(np.intp) % 36, weights=length, minlength=36)
+    # Rows of crossings in a lattice are long, but weak: strength counts as length does.
+    strength = lines.lines.contrast[points]
+    bins = np.bincount((angle / 5).astype(np.intp) % 36, weights=length * strength, minlength=36)
     main = 5 * (int(np.argmax(bins + np.roll(bins, 1) + np.roll(bins, -1))) + 0.5)
     along = among & (np.abs((angle - main + 90) % 180 - 90) < SAME_DIRECTION_DEG)
     if not along.any():
@@ -69,6 +75,7 @@ def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Dire
     # Where another line crosses, the middle of the ink is not that of the line.
     clear = lines.clear[points][along]
     told = clear if clear.sum() > CLEAR_SHARE * len(clear) else np.ones(len(clear), dtype=np.bool_)
+    told = told & (strength[along] > WEAK_SHARE * np.median(strength[along][told]))
     mean, u_angle = common_direction(record.centres_mm[along][told], _unbroken(number, along)[told])
     side = neighbour_distances(lines)[0][points][along][told]
     spacing = side[np.isfinite(side)]
