@@ -8,6 +8,15 @@ from proofkit.lines.lattice_kernels import lattice_phase
 from proofkit.lines.nearness_kernels import overruled_by_two
 from proofkit.lines.types import LineMap
 
+CORNER_MM = 1.0
+"""A line as short as this may be the corner of a broad one. [mm]"""
+
+CORNER_RATIO = 4.0
+"""... where one so much stronger runs beside it, or crosses it, [-]"""
+
+CORNER_REACH_MM = 0.3
+"""... within this: half a broad stroke and a cell. [mm]"""
+
 CELL_MM = 0.2
 """Cells that points are sorted into. [mm]"""
 
@@ -61,12 +70,31 @@ def without_rows(lines: LineMap, spacing_mm: float) -> LineMap:
     spacing_mm : float
         Distance of the points along a line. [mm]
     """
-    drop = _overruled(lines) & ~_out_of_step(lines, spacing_mm) | _in_step(lines, spacing_mm)
+    drop = (
+        _overruled(lines) & ~_out_of_step(lines, spacing_mm) | _in_step(lines, spacing_mm) | _corners(lines)
+    )
     keep = ~drop[lines.line]
     number = np.unique(lines.line[keep], return_inverse=True)[1].astype(np.int32)
     return LineMap(
         lines.points_mm[keep], lines.normals[keep], number, lines.length_mm[keep], lines.contrast[keep]
     )
+
+
+def _corners(lines: LineMap) -> Mask:
+    """Return (lines,) whether a line is short and has a far stronger one beside it all along.
+
+    The square ends of broad strokes, and the corners where they cross, have edges that answer as faint lines.
+    """
+    length = np.bincount(lines.line, weights=lines.length_mm)
+    short = np.flatnonzero((length < CORNER_MM)[lines.line])
+    found = np.zeros(len(length), dtype=np.bool_)
+    if not len(short):
+        return found
+    near = cKDTree(lines.points_mm).query_ball_point(lines.points_mm[short], CORNER_REACH_MM)
+    strongest = np.array([lines.contrast[others].max() for others in near])
+    beside = strongest > CORNER_RATIO * lines.contrast[short]
+    share = np.bincount(lines.line[short], weights=beside, minlength=len(length)) / np.bincount(lines.line)
+    return np.asarray(share >= DIAGONAL_SHARE)
 
 
 def _columns(lines: LineMap) -> tuple[Floats, Floats, Floats, Floats]:

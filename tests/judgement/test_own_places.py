@@ -103,3 +103,9 @@ def test_sound_piles_are_seldom_flagged():
 def test_the_rate_is_the_largest_with_this_median():
     rate = largest_rate(np.array([2.0, 2.0, 3.0]))
     assert stats.poisson.cdf(2, rate) == pytest.approx(0.5)
+
+
+def test_a_pile_that_scatters_by_more_than_poisson_flags_no_burr():
+    burr = dict(zip(PULLS, (0, 1, 0, 3, 6, 0, 2, 9, 4, 0, 1, 7, 5, 0, 15, 2, 11, 3, 0, 8), strict=True))
+    assert "look again" not in verdicts(with_places(judged(), places(burr))).values()
+    assert "look again" in verdicts(with_places(judged(), places(burr | {"3": 60}))).values()
