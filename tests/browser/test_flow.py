@@ -216,8 +216,8 @@ def test_the_sheet_is_the_largest_thing(opened, trial, size, theme):
 def test_everything_that_can_be_used_has_a_name(opened, trial):
     bench = opened(trial)
     nameless = bench.root.evaluate(
-        """root => [...root.querySelectorAll('button, input, select, canvas, [tabindex="0"], [role=listbox],
-          [role=option]')]
+        """root => [...root.querySelectorAll(`button, input, select, canvas, [tabindex="0"], [role=listbox],
+          [role=option]`)]
         .filter(part => part.offsetParent && !(part.getAttribute('aria-label') || part.textContent.trim()
           || part.labels?.length || part.title || part.closest('.widget-inline-hbox')?.querySelector('label')))
         .map(part => part.outerHTML.slice(0, 120))"""
