@@ -74,7 +74,13 @@ def show_bench(browser: Browser, home: Path) -> None:
         settle(page)
         save("bench", page.screenshot())
         bench.get_by_role("button", name="Beside", exact=True).click()
+        settle(page)
+        before = page.evaluate("document.querySelector('.pk-sheet').dataset.asked")
         bench.get_by_role("button", name="Next place that differs").click()
+        # The kernel says where that is, and only then the sheet asks for the picture.
+        page.wait_for_function(
+            "before => document.querySelector('.pk-sheet').dataset.asked !== before", arg=before
+        )
         settle(page)
         save("bench_beside", bench.locator(".proofkit-middle").screenshot())
 

@@ -72,7 +72,7 @@ def test_a_lucky_pull_without_its_like_has_no_statistics(tmp_path):
     choice = weigh_candidates(measured(tmp_path, wishes=(CLEAN,)))
     assert np.isnan(row(choice, "3")["distance_spreads"])
     assert np.isnan(row(choice, "3")["inside_fraction"])
-    assert any("pull 2, 3 repeats is not known" in remark for remark in choice.remarks)
+    assert any("pulls 2 and 3 repeat is not known" in remark for remark in choice.remarks)
 
 
 def test_differences_are_told_by_region_and_measure_and_sound_repeats_are_none(tmp_path):
