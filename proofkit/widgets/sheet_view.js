@@ -53,6 +53,7 @@ function render({ model, el }) {
   const pen = canvas.getContext("2d");
 
   let width = 0, height = 0, ratio = 1, scale = 0, centre = [0, 0];
+  const newest = { base: 0, crop: 0 };
   let base = {}, crop = {}, asked = 0, question = 0, askAgain = false, frame = 0, blinkB = false;
   let draft = null, drag = null, pointer = null, reads = { busy: 0, next: null }, byKeys = false, answers = 0;
 
@@ -122,7 +123,10 @@ function render({ model, el }) {
     const pictures = await Promise.all(bytes.map(part => createImageBitmap(new Blob([part], { type: "image/jpeg" }))));
     asked = 0;
     if (message.serial === model.get("serial") && message.mode === mode()) {
-      message.slots.forEach((slot, index) => {
+      const kind = message.base ? "base" : "crop", isLate = message.question < newest[kind];
+      // Pictures are decoded side by side: an older one may be ready last.
+      if (!isLate) newest[kind] = message.question;
+      if (!isLate) message.slots.forEach((slot, index) => {
         const shown = { picture: pictures[index], box: message.box };
         if (message.base) base[slot] = shown; else crop[slot] = shown;
       });
@@ -130,7 +134,7 @@ function render({ model, el }) {
       root.dataset.bytes = bytes.reduce((sum, part) => sum + part.length, 0);
       paint();
       root.dataset.ready = answers;
-      if (!message.base || !askAgain) root.dataset.settled = message.question;
+      if (!message.base || !askAgain) root.dataset.settled = Math.max(message.question, Number(root.dataset.settled ?? 0));
     } else if (message.serial > model.get("serial")) {
       model.set("serial", message.serial);  // the answer came before the news of another sheet: forget, ask anew
       return;
