@@ -42,7 +42,11 @@ RUN_ALL = """async () => {
     window.kernelFaults = [];
     widget.context.sessionContext.iopubMessage.connect((_, { header, content }) => {
       if (header.msg_type === 'error') window.kernelFaults.push(`${content.ename}: ${content.evalue}`);
-      if (header.msg_type === 'stream' && content.text.includes('Traceback')) window.kernelFaults.push(content.text);
+      if (header.msg_type !== 'stream') return;
+      const last = window.kernelFaults.at(-1) ?? '';
+      if (content.text.includes('Traceback')) window.kernelFaults.push(content.text);
+      // A thread's words come in pieces.
+      else if (last.includes('Traceback')) window.kernelFaults[window.kernelFaults.length - 1] = last + content.text;
     });
   }
   await app.commands.execute('notebook:run-all-cells');
