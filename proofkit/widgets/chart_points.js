@@ -143,7 +143,9 @@ function render({ model, el }) {
     listen();
   }
   attach();
-  return () => { clearTimeout(wait); watch?.disconnect(); };
+  const note = () => { said.dataset.current = model.get("current"); };  // the sheet at which keys begin
+  model.on("change:current", note); note();
+  return () => { clearTimeout(wait); watch?.disconnect(); model.off("change:current", note); };
 }
 
 export default { render };

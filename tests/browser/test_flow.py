@@ -82,6 +82,7 @@ def goes_through_points_by_keys(bench):
     """Every point has its words and leads to its sheet without a mouse; the keys are not JupyterLab's."""
     keys, said = bench.page.keyboard, bench.root.locator(".proofkit-charts").first.get_by_role("status")
     line, map_ = (bench.root.locator(".proofkit-charts .pk-chart").nth(place) for place in (0, 1))
+    expect(said).to_have_attribute("data-current", "4")
     line.focus()
     keys.press("Home")
     expect(said).to_contain_text("pull 4")  # keys begin at the sheet under the eye
