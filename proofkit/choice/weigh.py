@@ -19,6 +19,7 @@ from proofkit.edition import MeasuredEdition
 from proofkit.errors import FolderError
 from proofkit.folder.wishes import Wish
 from proofkit.judgement.scales import BY_NAME
+from proofkit.wording import pulls_listed
 
 FEWEST_CANDIDATES = 2
 
@@ -129,17 +130,6 @@ def _candidates_table(
     return make_table(rows, CHOICE_CANDIDATES)
 
 
-def _pulls(names: list[str]) -> str:
-    """Return the middle of a sentence about one pull or several.
-
-    >>> _pulls(["2"]), _pulls(["2", "3"])
-    ('pull 2 repeats is not', 'pulls 2 and 3 repeat is not')
-    """
-    if len(names) == 1:
-        return f"pull {names[0]} repeats is not"
-    return f"pulls {', '.join(names[:-1])} and {names[-1]} repeat is not"
-
-
 def _label(one: Granted) -> str:
     return f"{one.wish.region}: {one.wish.want or one.aim.measure}"
 
@@ -189,7 +179,8 @@ def _remarks(
     lonely = [pull for pull, same in others.items() if len(same) < FEWEST_PULLS]
     if lonely:
         remarks.append(
-            f"How well {_pulls(lonely)} known: at least {FEWEST_PULLS} more pulls of its "
+            f"How well {pulls_listed(lonely)} {'repeats' if len(lonely) == 1 else 'repeat'} is not known: at least "
+            f"{FEWEST_PULLS} more pulls of its "
             "recipe (paper, dampening, ink, wiping and pressure alike in pulls.csv) are needed, better three."
         )
     few = sorted({len(same) for same in others.values() if len(same) >= FEWEST_PULLS})

@@ -6,6 +6,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from proofkit.places.lasting import SAME_PLACE_MM
+from proofkit.wording import listed
 
 Row = dict[str, object]
 
@@ -24,14 +25,14 @@ _LOOK = {
     "light": "Look there for dirt or lint on plate and blanket, and for work that is filled or worn",
 }
 
-_KEEPS = {
-    "": (
-        "; if nothing shows, print one pull with the plate turned end for end on the bed and write `turned` under bed "
-        "in pulls.csv: the plate's own marks turn with it, those of blanket, bed and roller do not."
-    ),
-    "plate": "; it turned with the plate on the bed, so it is the plate's.",
-    "press": "; it did not turn with the plate on the bed, so it is the blanket's, the bed's or the roller's.",
-}
+_UNTOLD = (
+    "; if nothing shows, print one pull with the plate turned end for end on the bed and write `turned` under bed in "
+    "pulls.csv: the plate's own marks turn with it, those of blanket, bed and roller do not."
+)
+_OF_THE_PLATE = "; it turned with the plate on the bed, so it is the plate's."
+_OF_THE_PRESS = (
+    "It did not turn with the plate on the bed, so it is the blanket's, the bed's or the roller's."
+)
 
 
 def on_plate_marks(places: pd.DataFrame) -> list[str]:
@@ -71,19 +72,18 @@ def _is_of(row: Row, mark: Row) -> bool:
 def _sentence(mark: Row) -> str:
     pulls = [str(mark["pull"]), *_others(mark)]
     lasts = _LASTS[str(mark["lasting"])].format(
-        first=pulls[0], last=pulls[-1], count=len(pulls), pulls=_listed(pulls)
+        first=pulls[0], last=pulls[-1], count=len(pulls), pulls=listed(pulls)
     )
     where = f"{_number(mark, 'x_mm'):.1f} mm from the left, {_number(mark, 'y_mm'):.1f} mm from the top"
     within = f" ({mark['regions']})" if mark["regions"] else ""
-    # The press is told where nothing on the plate explains the mark; else the plate is looked at first.
-    look = "" if mark["keeps_to"] == "press" else f" {_LOOK[_shade(mark)]}"
-    keeps = _KEEPS[str(mark["keeps_to"])]
-    end = f" I{keeps[3:]}" if not look else f"{look}{keeps}"
-    return f"A {mark['kind']} {where}{within} {lasts}.{end}"
+    return f"A {mark['kind']} {where}{within} {lasts}. {_to_do(mark)}"
 
 
-def _listed(pulls: list[str]) -> str:
-    return f"{', '.join(pulls[:-1])} and {pulls[-1]}" if len(pulls) > 1 else pulls[0]
+def _to_do(mark: Row) -> str:
+    """Return where to look; a mark of the press is not looked for on the plate."""
+    if mark["keeps_to"] == "press":
+        return _OF_THE_PRESS
+    return _LOOK[_shade(mark)] + (_OF_THE_PLATE if mark["keeps_to"] == "plate" else _UNTOLD)
 
 
 def _others(row: Row) -> list[str]:

@@ -12,26 +12,13 @@ from proofkit.figures.series import pull_order
 from proofkit.figures.words import MEASURE_WORDS, SHEET, TELLING, measure_word
 from proofkit.judgement.types import Judged
 from proofkit.report.places import Place
+from proofkit.wording import pulls_listed
 
 _COLUMN_NAMES = re.compile(rf"\b(?:{'|'.join(MEASURE_WORDS)})\b")
 _ASKED_CAUSE = re.compile(r"(?:^|(?<=\.)) (?=[A-Z][\w -]{2,24}\? )")
 
-LISTED_PULLS = 12
-"""Pulls named in a sentence before it says how many more there are."""
-
 NOTICEABLE_DENSITY = 0.005
 """Under this a place is said to be as dark as the standard's. [D]"""
-
-
-def listed(words: Sequence[str]) -> str:
-    """Return words as a list in a sentence.
-
-    >>> listed(["3", "9", "12"])
-    '3, 9 and 12'
-    """
-    if len(words) > LISTED_PULLS:
-        return f"{', '.join(words[:LISTED_PULLS])} and {len(words) - LISTED_PULLS} more"
-    return " and ".join(filter(None, (", ".join(words[:-1]), *words[-1:])))
 
 
 def counted(count: int, one: str, many: str) -> str:
@@ -74,11 +61,7 @@ def summary(measured: MeasuredEdition, judged: Judged) -> list[str]:
 def _these(pulls: Sequence[str], one: str, many: str, rest: str) -> str:
     if not pulls:
         return ""
-    return f"{len(pulls)} {one if len(pulls) == 1 else many} {rest} ({_pulls(pulls)})."
-
-
-def _pulls(pulls: Sequence[str]) -> str:
-    return f"{'pull' if len(pulls) == 1 else 'pulls'} {listed(pulls)}"
+    return f"{len(pulls)} {one if len(pulls) == 1 else many} {rest} ({pulls_listed(pulls)})."
 
 
 def _standard_sentence(measured: MeasuredEdition, pulls: int) -> str:
@@ -93,7 +76,7 @@ def _standard_sentence(measured: MeasuredEdition, pulls: int) -> str:
 def _within(measured: MeasuredEdition) -> str:
     confirming = [pull for pull in measured.edition.confirming if pull != measured.standard]
     if confirming:
-        return f" within the spread of the confirming ones ({_pulls(confirming)})"
+        return f" within the spread of the confirming ones ({pulls_listed(confirming)})"
     return " within the spread of the edition itself"
 
 

@@ -11,6 +11,7 @@ from proofkit.arrays import Picture
 from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import ProofkitError
 from proofkit.report.pictures import data_uri
+from proofkit.wording import pulls_listed
 
 SPOTS_OF_A_SHEET = 4
 """Places of one sheet that are shown as pictures; the table names all."""
@@ -20,9 +21,6 @@ MOST_SPOTS = 32
 
 SQUARE_MM = 4.0
 """Side of the square shown: a speck of 0.3 mm is then plain to see. [mm]"""
-
-MOST_NAMED = 6
-"""Other pulls with the same mark that are named one by one."""
 
 PX_PER_MM = 40.0
 """No picture is sampled finer. [px/mm]"""
@@ -115,8 +113,5 @@ def _elsewhere(row: dict[object, object]) -> str:
     pulls = [pull for pull in str(row["seen_on"]).split("; ") if pull]
     if not pulls:
         return ""
-    named = f"pull {pulls[0]}" if len(pulls) == 1 else f"pulls {', '.join(pulls[:-1])} and {pulls[-1]}"
-    if len(pulls) > MOST_NAMED:
-        named = f"{len(pulls)} other pulls, {pulls[0]} to {pulls[-1]}"
     whose = {"": "look at the plate", "plate": "of the plate", "press": "of the press, not of the plate"}
-    return f"also on {named}: {whose[str(row['keeps_to'])]}"
+    return f"also on {pulls_listed(pulls)}: {whose[str(row['keeps_to'])]}"

@@ -6,12 +6,12 @@ import pytest
 from proofkit.report.cards import number_rows, worst_of_each
 from proofkit.report.sentences import (
     in_words,
-    listed,
     looks_first,
     paragraphs,
     regions_in_short,
     telling_order,
 )
+from proofkit.wording import listed
 from tests.report import pile
 
 

@@ -1,0 +1,26 @@
+"""Lists inside sentences, the same in messages, remarks and reports."""
+
+from collections.abc import Sequence
+
+MOST_LISTED = 12
+"""Names in a sentence before it says how many more there are."""
+
+
+def listed(names: Sequence[str]) -> str:
+    """Return names as a list in a sentence.
+
+    >>> listed(["3", "9", "12"])
+    '3, 9 and 12'
+    """
+    if len(names) > MOST_LISTED:
+        return f"{', '.join(names[:MOST_LISTED])} and {len(names) - MOST_LISTED} more"
+    return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
+def pulls_listed(pulls: Sequence[str]) -> str:
+    """Return pulls as they are named in a sentence.
+
+    >>> pulls_listed(["7"]), pulls_listed(["10", "11"])
+    ('pull 7', 'pulls 10 and 11')
+    """
+    return f"{'pull' if len(pulls) == 1 else 'pulls'} {listed(pulls)}"
