@@ -12,10 +12,11 @@ CORNER_MM = 1.0
 """A line as short as this may be the corner of a broad one. [mm]"""
 
 CORNER_RATIO = 4.0
-"""... where one so much stronger runs beside it, or crosses it, [-]"""
+"""... where one so much stronger runs beside it or crosses it: the ends of drawn strokes of 0.4 mm answer with 0.10
+against 0.69. [-]"""
 
 CORNER_REACH_MM = 0.3
-"""... within this: half a broad stroke and a cell. [mm]"""
+"""... within this: half a stroke of 0.5 mm, and the distance between ridge points. [mm]"""
 
 CELL_MM = 0.2
 """Cells that points are sorted into. [mm]"""

@@ -121,9 +121,10 @@ def entries_html(rows: list[dict[str, str]]) -> str:
     for number, row in reversed(list(enumerate(rows))):
         when = html.escape(row["at"][:16].replace("T", " "))
         reason = f": {html.escape(row['reason'])}" if row["reason"] else ""
-        kind, tag = ('counts" aria-current="true', "b") if number == counting else ("past", "span")
+        counts = number == counting
+        marked, tag = ('class="counts" aria-current="true"', "b") if counts else ('class="past"', "span")
         items.append(
-            f'<li class="{kind}"><{tag}>{html.escape(row["decision"])}</{tag}>{reason} '
+            f"<li {marked}><{tag}>{html.escape(row['decision'])}</{tag}>{reason} "
             f"<span>{html.escape(row['by'])}, {when}</span></li>"
         )
     none = (
