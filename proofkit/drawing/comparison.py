@@ -142,7 +142,7 @@ def taken_apart(affine: Floats) -> tuple[float, float, float, float]:
 def _contours(drawing: Courses, target: Target, laying: Laying) -> tuple[Contour, ...]:
     straight, direction = mapped(drawing, laying.affine)
     bent = to_sheet_px(laying, drawing.points_mm)
-    size = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    size = laying.px_per_mm
     made = []
     starts = np.flatnonzero(np.diff(drawing.line, prepend=-1))
     for start, stop in zip(starts, [*starts[1:], len(drawing.line)], strict=True):

@@ -185,7 +185,7 @@ def refine(laying: Laying, plane: Plane, paper: float, reference: MatchPictures)
     float
         Median normalised correlation of the patches at the finest pitch that the scan holds.
     """
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    per_mm = laying.px_per_mm
     alike = 0.0
     for level, pitch in enumerate(PITCHES_MM):
         if pitch * per_mm < 0.7:

@@ -121,7 +121,7 @@ def fit_lines(
         return LineFit(laying, float("nan"), np.empty(0), used, np.empty(0, dtype=np.bool_))
     at = part_of(standard.places, used)
     reach = np.minimum(REACH_MM, REACH_OF_SPACING * standard.spacing_mm[used])
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    per_mm = laying.px_per_mm
     start, grid = laying, _hold_points(standard)
     for _ in range(2):
         values = read_crossings(plane, paper, laying, at, blur_mm, reach)
@@ -160,7 +160,7 @@ def _across(
     laying: Laying, points_mm: Points, normals: Points, offsets_mm: Floats, sigma_mm: Floats
 ) -> _Observed:
     """Return observations that say something across lines only; an infinite sigma says nothing."""
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    per_mm = laying.px_per_mm
     across = normals @ (laying.affine[:, :2] / per_mm).T
     weights = np.einsum("na,nb->nab", across, across) / (sigma_mm * per_mm)[:, None, None] ** 2
     return _Observed(points_mm, offsets_mm[:, None] * across * per_mm, weights)
@@ -182,6 +182,6 @@ def _of_marks(laying: Laying, marks: EdgeOffsets) -> _Observed:
 
 def _of_patches(laying: Laying, start: Laying, grid: Points, sigma_mm: float) -> _Observed:
     """Return that the warp stays near `start`, which the patches told."""
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    per_mm = laying.px_per_mm
     weights = np.tile(np.eye(2) / (sigma_mm * per_mm) ** 2, (len(grid), 1, 1))
     return _Observed(grid, warp_at(start, grid) - warp_at(laying, grid), weights)

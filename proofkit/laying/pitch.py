@@ -45,7 +45,7 @@ def doubtful_fields(
     Points
         (n, 2) middles of squares of 6 mm. [mm]
     """
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    per_mm = laying.px_per_mm
     level = max(k for k, pitch in enumerate(PITCHES_MM) if k == 0 or pitch * per_mm >= 0.7)
     pitch = PITCHES_MM[level]
     box = plate_box(reference.width_mm, reference.height_mm, pitch)

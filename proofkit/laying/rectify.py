@@ -142,7 +142,7 @@ def averaged_tiles(
     in_rows, in_columns = every if wanted is None else wanted
     nodes, node_rows, node_columns = box_nodes(box)
     px = to_sheet_px(laying, nodes).reshape(node_rows, node_columns, 2)
-    cell_px = box.pitch_mm * float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    cell_px = box.pitch_mm * laying.px_per_mm
     for j in range(0, node_rows - 1, TILE_NODES[0]):
         rows = slice(j * NODE_PX, min((j + TILE_NODES[0]) * NODE_PX, box.rows))
         for i in range(0, node_columns - 1, TILE_NODES[1]):

@@ -72,7 +72,7 @@ class StandardLines:
 def _on_the_sheet(laying: Laying, points_mm: Points, across_mm: Points) -> tuple[Points, Points, float]:
     """Return centres [px], what one millimetre across is there [px/mm], and about how many px a mm has."""
     h = 0.2
-    per_mm = float(np.sqrt(abs(np.linalg.det(laying.affine[:, :2]))))
+    per_mm = laying.px_per_mm
     ends = to_sheet_px(laying, np.concatenate((points_mm + h * across_mm, points_mm - h * across_mm)))
     ahead, behind = ends[: len(points_mm)], ends[len(points_mm) :]
     return to_sheet_px(laying, points_mm), (ahead - behind) / (2 * h), per_mm

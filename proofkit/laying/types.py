@@ -33,6 +33,11 @@ class Laying:
     """Rms distance of the laid lines from the standard's, after the warp. [µm]"""
     quality: Quality = Quality.NONE
 
+    @property
+    def px_per_mm(self) -> float:
+        """Sheet pixels to a plate millimetre, the mean of all directions. [px/mm]"""
+        return float(np.sqrt(abs(np.linalg.det(self.affine[:, :2]))))
+
 
 def basis(t: Floats) -> Floats:
     """Return the four uniform cubic B-spline weights at `t` in [0, 1). Shape (4, n)."""

@@ -39,7 +39,7 @@ class Sight:
     @property
     def scan_px_per_mm(self) -> float:
         """Scan pixels to a millimetre, mean of both directions."""
-        return float(np.sqrt(abs(np.linalg.det(self.laying.affine[:, :2]))))
+        return self.laying.px_per_mm
 
 
 def laid_sight(

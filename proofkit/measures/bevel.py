@@ -16,7 +16,7 @@ def bevel_ink(sheet: LaidSheet, corners_px: Points, film: float) -> float:
     The darkest place of each profile across the mark, averaged along the four sides, minus `film`.
     """
     h, w = sheet.scan.plane.shape
-    reach = BEVEL_REACH_MM * float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    reach = BEVEL_REACH_MM * sheet.laying.px_per_mm
     steps = np.arange(-reach, reach + 0.5, 1.0)
     darkest = []
     for side in range(4):

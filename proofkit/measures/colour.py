@@ -148,7 +148,7 @@ def _film(sheet: LaidSheet, records: tuple[RegionRecord, ...], ratios: Floats) -
 
 def _ground_blocks(sheet: LaidSheet, record: RegionRecord) -> tuple[np.ndarray, np.ndarray]:
     """Return the blocks that lie wholly in the far ground of a region."""
-    per_mm = float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    per_mm = sheet.laying.px_per_mm
     # A block may lie anywhere about the cell, at any angle: its diagonal on each side is enough.
     reach = int(np.ceil(0.71 * sheet.scan.overview_step / per_mm / record.box.pitch_mm)) + 1
     inner = _inner(record.far, reach)

@@ -72,7 +72,7 @@ def fit_places(
 
 def pixel_mm(sheet: LaidSheet) -> float:
     """Return the side of a pixel of a sheet's scan. [plate mm]"""
-    return 1 / float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    return 1 / sheet.laying.px_per_mm
 
 
 def half_along_mm(sheet: LaidSheet, lines: StandardLines) -> Floats:

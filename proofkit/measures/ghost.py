@@ -14,6 +14,7 @@ from scipy import fft
 from proofkit.arrays import Complexes, Floats, Picture
 from proofkit.laying.rectify import Box, rectify
 from proofkit.laying.types import to_sheet_px
+from proofkit.measures.peaks import top_beside
 from proofkit.measures.types import LaidSheet
 from proofkit.reflectance import paper_level
 
@@ -136,7 +137,7 @@ def _thinned(boxes: list[Box]) -> list[Box]:
 
 def _ink(sheet: LaidSheet, box: Box) -> Picture | None:
     """Return the ink of a patch, 1 - R/Rp; None when part of it is not on the scan."""
-    per_mm = float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    per_mm = sheet.laying.px_per_mm
     finer = max(int(np.ceil(per_mm * PITCH_MM / 1.5)), 1)
     fine = Box(box.x0_mm, box.y0_mm, box.columns * finer, box.rows * finer, box.pitch_mm / finer)
     light = rectify(sheet.scan.plane, sheet.laying, fine)
@@ -195,15 +196,9 @@ def _best_shift(power: Floats, cross: Complexes) -> Ghost:
 def _top(values: Floats, vx: Floats, vy: Floats) -> tuple[float, float]:
     """Return the shift with the greatest value, refined by parabolas through its neighbours. [mm]"""
     row, column = np.unravel_index(int(np.argmax(values)), values.shape)
-    dx = float(vx[row, column]) + PITCH_MM * _beside(values[row, :], int(column))
-    dy = float(vy[row, column]) + PITCH_MM * _beside(values[:, column], int(row))
+    # Shifts go round: the one before the first is the last.
+    right, down = (column + 1) % CELLS, (row + 1) % CELLS
+    top = values[row, column]
+    dx = float(vx[row, column]) + PITCH_MM * top_beside(values[row, column - 1], top, values[row, right])
+    dy = float(vy[row, column]) + PITCH_MM * top_beside(values[row - 1, column], top, values[down, column])
     return dx, dy
-
-
-def _beside(values: Floats, at: int) -> float:
-    """Return how far the top of a parabola through a maximum and its neighbours lies from it. [samples]"""
-    before, top, after = values[at - 1], values[at], values[(at + 1) % len(values)]
-    bend = before - 2 * top + after
-    if not np.isfinite(bend) or bend >= 0:
-        return 0.0
-    return float(np.clip((before - after) / (2 * bend), -0.5, 0.5))

@@ -20,7 +20,7 @@ FINEST_CELL_MM, COARSEST_CELL_MM = 0.02, 0.065
 
 def cell_mm(sheet: LaidSheet) -> float:
     """Return the side of the cells in which regions are read: a pixel of the standard's scan. [mm]"""
-    per_mm = float(np.sqrt(abs(np.linalg.det(sheet.laying.affine[:, :2]))))
+    per_mm = sheet.laying.px_per_mm
     return float(np.clip(1 / per_mm, FINEST_CELL_MM, COARSEST_CELL_MM))
 
 

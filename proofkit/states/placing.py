@@ -146,7 +146,7 @@ def place_by_lines(read: ReadSheet, pictures: MatchPictures, lines: StandardLine
 
 def _blur_of_map(laying: Laying) -> float:
     """Return the blur of a pixel by the size that the line work itself has in the scan. [mm]"""
-    per_mm = np.sqrt(abs(np.linalg.det(laying.affine[:, :2])))
+    per_mm = laying.px_per_mm
     return float(1 / (per_mm * np.sqrt(12)))
 
 
