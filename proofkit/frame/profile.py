@@ -143,7 +143,9 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
         if here < max(6 * error, 2 * SMALLEST_DENSITY) or here < height[i - 1] or here <= height[i + 1]:
             continue
         rise = profile[i + side] - profile[i - side]
-        if here < AS_HIGH * height[i : i + 2 * reach].max() or here < 0.6 * rise:
+        # by more than the noise: else a soft rise before the step is taken for it in one scan of many
+        farther_in = float(height[i + side : i + 2 * reach].max(initial=0.0))
+        if here - 2 * error < AS_HIGH * farther_in or here < 0.6 * rise:
             continue
         curve = height[i - 1] - 2 * here + height[i + 1]
         place = i + 0.5 * (height[i - 1] - height[i + 1]) / curve
