@@ -11,10 +11,10 @@ from proofkit.arrays import Floats, Points
 from proofkit.laying.kernels import add_observations, spline_values
 from proofkit.laying.types import Laying, places, warp_at
 
-CURVATURE_SD_MM = 0.05
-"""Expected size of a second difference of the warp between neighbouring control points: an uneven stretch of
-0.15 mm that swings over 80 mm makes 0.09 mm at a step of 10 mm (worked out from the size of paper movement in
-check-values of wet paper, common practice). [mm]"""
+CURVATURE_SD_MM = 0.09
+"""Expected size of a second difference of the warp between neighbouring control points: what an uneven stretch of
+0.15 mm that swings over 80 mm makes at a step of 10 mm (worked out from the size of paper movement in check-values
+of wet paper, common practice). Half or twice as much lays sheets of both simulators worse. [mm]"""
 
 WARP_STEP_MM = 10.0
 """Distance of control points: paper stretches unevenly over centimetres, not millimetres. [mm]"""
