@@ -120,18 +120,21 @@ def _in_step(lines: LineMap, spacing_mm: float) -> Mask:
     """Return (lines,) whether lines of two directions at a flat angle alternate along a line and those beside it."""
     phase, told = _phase(lines, spacing_mm, FLAT_SINE)
     found = (phase < -ROW_PHASE) & (told >= ROW_CROSSINGS)
-    found[found] = _agreed(lines, phase, told, found) < -ROW_PHASE
+    found[found] = _agreed(lines, phase, told, found)[0] < -ROW_PHASE
     return found
 
 
 def _out_of_step(lines: LineMap, spacing_mm: float) -> Mask:
     """Return (lines,) whether a line and those beside it cross two stronger directions in no common step.
 
-    A lighter layer of hatching may lie parallel to the rows of two others; its lines then do not agree on a step.
+    A lighter layer of hatching may lie parallel to the rows of two others; its lines then do not agree on a step. Where
+    hatching is laid by hand some rows slip over the crossings: the mean phase of rows is then no larger than that of a
+    layer, but most of their length still alternates evenly.
     """
     phase, told = _phase(lines, spacing_mm, NO_SINE)
     found = told >= ROW_CROSSINGS
-    found[found] = np.abs(_agreed(lines, phase, told, found)) < OWN_PHASE
+    mean, middle = _agreed(lines, phase, told, found)
+    found[found] = (np.abs(mean) < OWN_PHASE) & (middle > -ROW_PHASE)
     return found
 
 
@@ -148,19 +151,30 @@ def _phase(lines: LineMap, spacing_mm: float, flat_sine: float) -> tuple[Floats,
     )
 
 
-def _agreed(lines: LineMap, phase: Floats, told: Numbers, chosen: Mask) -> Floats:
-    """Return the mean phase of each chosen line and the parallel ones about it, (chosen lines,)."""
+def _agreed(lines: LineMap, phase: Floats, told: Numbers, chosen: Mask) -> tuple[Floats, Floats]:
+    """Return mean and median phase of each chosen line and the parallel ones about it, (chosen lines,) each.
+
+    The mean is weighed by crossings, the median by length.
+    """
     some = np.flatnonzero(told >= ROW_CROSSINGS)
     if not len(some):
-        return np.empty(0)
+        return np.empty(0), np.empty(0)
     starts = np.searchsorted(lines.line, np.arange(len(phase)))
     middle = (starts + np.append(starts[1:], len(lines.line)) - 1) // 2
     at, normal = lines.points_mm[middle], lines.normals[middle]
+    length = np.bincount(lines.line, weights=lines.length_mm)
     tree = cKDTree(at[some])
-    means = []
+    means, medians = [], []
     for k in np.flatnonzero(chosen):
         near = some[tree.query_ball_point(at[k], BESIDE_MM)]
         sine = normal[near, 0] * normal[k, 1] - normal[near, 1] * normal[k, 0]
         parallel = near[np.abs(sine) < APART_SINE]
         means.append(float(np.average(phase[parallel], weights=told[parallel])))
-    return np.array(means)
+        medians.append(_weighted_median(phase[parallel], length[parallel]))
+    return np.array(means), np.array(medians)
+
+
+def _weighted_median(values: Floats, weights: Floats) -> float:
+    order = np.argsort(values, kind="stable")
+    total = np.cumsum(weights[order])
+    return float(values[order][np.searchsorted(total, total[-1] / 2)])
