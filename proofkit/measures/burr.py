@@ -2,7 +2,6 @@
 
 import numpy as np
 from scipy.ndimage import gaussian_filter1d
-from scipy.optimize import least_squares
 
 from proofkit.arrays import Floats
 from proofkit.laying.standard_lines import StandardLines, line_profiles
@@ -110,6 +109,8 @@ def _drawn(s_mm: Floats, p: Floats, depth: float) -> Floats:
 
 def _fitted(s_mm: Floats, turned: Floats, beside: Floats, fits: LineFits) -> dict[str, float]:
     """Return the columns of a region from the profiles of its lines."""
+    from scipy.optimize import least_squares  # noqa: PLC0415  16 MB, and few plates are drypoint
+
     count = np.isfinite(turned).sum(axis=0)
     mean = np.nansum(turned, axis=0) / np.maximum(count, 1)
     known = count > 0

@@ -3,7 +3,6 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.signal.windows import tukey
 
 from proofkit.arrays import Floats
 from proofkit.errors import CalibrationError
@@ -129,6 +128,8 @@ def _distance(picture: Floats, slope: float, offset: float) -> Floats:
 
 def _derivative(picture: Floats, slope: float, offset: float) -> Floats:
     """Return the line spread about its peak, windowed, a sample each quarter of a pixel."""
+    from scipy.signal.windows import tukey  # noqa: PLC0415  0.3 s and 26 MB, and few scans have an edge
+
     distance = _distance(picture, slope, offset)
     reach = min(float(-distance.min()), float(distance.max()))
     count = int(reach * BINS_PER_PX) - 1
