@@ -43,5 +43,23 @@ INK_ZERO = 30.0
 Mask: TypeAlias = npt.NDArray[np.bool_]
 """A boolean image or selection."""
 
+Bits: TypeAlias = npt.NDArray[np.uint8]
+"""(rows, columns / 8 rounded up) a mask as `packed` keeps it, eight cells to a byte."""
+
+
+def packed(mask: Mask) -> Bits:
+    """Return a mask in an eighth of its memory, see `unpacked`."""
+    return np.packbits(mask, axis=1)
+
+
+def unpacked(bits: Bits, columns: int) -> Mask:
+    """Return the mask of so many columns that was `packed`.
+
+    >>> unpacked(packed(np.array([[True, False, True]])), 3).tolist()
+    [[True, False, True]]
+    """
+    return np.unpackbits(bits, axis=1, count=columns).view(np.bool_)
+
+
 FULL_SCALE = 65535.0
 """Value of a `Plane` that means the scanner's white (linear luminance 1)."""

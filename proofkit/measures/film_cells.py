@@ -6,7 +6,9 @@ import numpy as np
 
 from proofkit.arrays import Floats, Mask, Picture, Points
 from proofkit.laying.rectify import Box
-from proofkit.measures.block_kernels import block_sums
+from proofkit.measures.block_kernels import block_counts, block_sums
+from proofkit.measures.cell_kernels import known_cells
+from proofkit.measures.statistics import stray_limits
 
 CELL_MM = 2.0
 """Cells in which the film is told: the scale of a cloth's or palm's touch. [mm]"""
@@ -38,9 +40,13 @@ class FilmCells(NamedTuple):
 
 def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floats]:
     """Return mean of the ground in blocks of ``cells x cells`` and how many cells of ground each has."""
-    total, count = block_sums(picture, ground, cells)
+    total, _, count = block_sums(picture, ground, cells, -np.inf, np.inf)
+    return _over(total, count), count
+
+
+def _over(total: Floats, count: Floats) -> Floats:
     with np.errstate(invalid="ignore", divide="ignore"):
-        return np.where(count > 0, total / count, np.nan), count
+        return np.where(count > 0, total / count, np.nan)
 
 
 def film_cells(
@@ -68,8 +74,7 @@ def film_cells(
     best = _filled(best, beside)
     if gaps is not None and len(gaps.reflectance):
         best = _filled(best, _gap_cells(gaps, best.shape, box, side))
-    _, area = cell_means(picture, inside, side)
-    return FilmCells(best, area / side**2)
+    return FilmCells(best, block_counts(inside, side) / side**2)
 
 
 def _ground_cells(picture: Picture, ground: Mask, side: int, enough: float) -> Floats:
@@ -77,17 +82,10 @@ def _ground_cells(picture: Picture, ground: Mask, side: int, enough: float) -> F
 
     Whether there is enough is told before strays are left out: it must not change from one scan of a sheet to the next.
     """
-    mean, _ = cell_means(picture, _unstray(picture, ground), side)
-    _, count = cell_means(picture, ground, side)
-    return np.where(count >= enough, mean, np.nan)
-
-
-def _unstray(picture: Picture, ground: Mask) -> Mask:
-    """Return the ground without its outer half percents: specks and lint."""
-    if not ground.any():
-        return ground
-    low, high = np.percentile(picture[ground], (0.5, 99.5))
-    return np.asarray(ground & (picture >= low) & (picture <= high))
+    values = known_cells(picture, ground)
+    limits = stray_limits(values) if len(values) else (0.0, 0.0)
+    total, kept, count = block_sums(picture, ground, side, *limits)
+    return np.where(count >= enough, _over(total, kept), np.nan)
 
 
 def _filled(best: Floats, other: Floats) -> Floats:

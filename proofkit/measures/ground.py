@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Picture
+from proofkit.arrays import Mask, Picture
 from proofkit.folder.edition import Work
 from proofkit.laying.rectify import Box
 from proofkit.laying.standard_lines import StandardLines
@@ -117,9 +117,3 @@ def ground_masks(
         marks = _marks(picture, far, box.pitch_mm)
         far &= ~marks
     return far, near
-
-
-def stray_limits(values: Floats) -> tuple[float, float]:
-    """Return the limits between which ground is counted: all but the outer half percent on both sides."""
-    low, high = np.percentile(values, (0.5, 99.5))
-    return float(low), float(high)

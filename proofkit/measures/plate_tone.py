@@ -2,9 +2,11 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Picture
+from proofkit.arrays import Mask, Picture
+from proofkit.measures.cell_kernels import known_cells, moments
 from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
-from proofkit.measures.ground import local_mean, stray_limits
+from proofkit.measures.ground import local_mean
+from proofkit.measures.statistics import trimmed_mean
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import ROBUST, combined, u_spread
 from proofkit.quality import Quality
@@ -31,13 +33,6 @@ GRAIN_SPOT_MM2 = 0.02
 common practice). [mm²]"""
 
 
-def film_density(values: Floats) -> float:
-    """Return the density of the mean reflectance of ground, stray pixels left out. [D]"""
-    low, high = stray_limits(values)
-    kept = values[(values >= low) & (values <= high)]
-    return float(density(np.mean(kept, dtype=np.float64)))
-
-
 def film_measures(
     picture: Picture, record: RegionRecord, gaps: Gaps | None
 ) -> tuple[dict[str, float], Quality]:
@@ -61,17 +56,20 @@ def film_measures(
     """
     pitch = record.box.pitch_mm
     seen = np.isfinite(picture)
-    far, near = record.far & seen, record.near & ~record.far & seen
+    far = record.far
+    near = record.near & ~far & seen
+    far &= seen
     cells = film_cells(picture, record.inside & seen, far, near, gaps, record.box)
     known = np.isfinite(cells.reflectance)
-    ground_mm2 = float((far | near).sum()) * pitch**2
+    far_count = int(np.count_nonzero(far))
+    ground_mm2 = float(far_count + np.count_nonzero(near)) * pitch**2
     gap_count = 0 if gaps is None else len(gaps.reflectance)
     if record.region.work == "tone" and ground_mm2 < GROUND_SHARE_OF_TEXTURE * record.area_mm2:
         return {}, Quality.TOO_LITTLE_GROUND
     if known.sum() < 2 and (ground_mm2 < GROUND_MM2_MIN or not known.any()):
         return {}, Quality.TOO_LITTLE_GROUND
     from_gaps = ground_mm2 < max(GROUND_MM2_MIN, 0.02 * record.area_mm2) and gap_count > 0
-    scatter = float(np.std(picture[far])) if far.sum() > 100 else GRAIN
+    scatter = float(moments(known_cells(picture, far), -np.inf, np.inf)[2]) if far_count > 100 else GRAIN
     grain = scatter / np.sqrt(max((ground_mm2 + 0.02 * gap_count) / GRAIN_SPOT_MM2, 1.0))
     missing = 1 - float(cells.area[known].sum() / max(cells.area.sum(), 1e-9))
     row = {"plate_tone_density": mean_film(cells)}
@@ -87,7 +85,7 @@ def film_measures(
             row["plate_tone_slope_deg"] = float(np.degrees(np.arctan2(-plane[2], plane[1])) % 360)
     own = U_GAP_DENSITY if from_gaps else 0.0
     row["u_plate_tone_density"] = combined(grain / np.log(10), own)
-    if far.sum() * pitch**2 >= GROUND_MM2_MIN:
+    if far_count * pitch**2 >= GROUND_MM2_MIN:
         row.update(_streaks(picture, far, pitch))
     return row, Quality.GROUND_FROM_GAPS if from_gaps else Quality.NONE
 
@@ -133,8 +131,11 @@ def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float
 
 
 def halo(picture: Picture, far: Mask, near: Mask, pitch_mm: float) -> float:
-    """Return density of ground close to lines minus ground away from them; NaN when either is scarce. [D]"""
-    close, away = near & np.isfinite(picture), far & ~near & np.isfinite(picture)
-    if min(close.sum(), away.sum()) * pitch_mm**2 < GROUND_MM2_MIN:
+    """Return density of ground close to lines minus ground away from them; NaN when either is scarce. [D]
+
+    Densities are those of the mean reflectance, stray cells left out.
+    """
+    close, away = known_cells(picture, near), known_cells(picture, far & ~near)
+    if min(len(close), len(away)) * pitch_mm**2 < GROUND_MM2_MIN:
         return float("nan")
-    return film_density(picture[close].astype(np.float64)) - film_density(picture[away].astype(np.float64))
+    return float(density(trimmed_mean(close)) - density(trimmed_mean(away)))

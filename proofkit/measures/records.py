@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import contains_xy
 
-from proofkit.arrays import Points
+from proofkit.arrays import Points, packed
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Region
 from proofkit.laying.standard_lines import StandardLines
@@ -53,17 +53,19 @@ def region_record(
     width = lines.spans.width_mm[points]
     low, high = np.percentile(width, (100 / 3, 200 / 3)) if len(points) else (0.0, 0.0)
     values = standard.crossings
+    known = inside & np.isfinite(picture)
     record = RegionRecord(
         region=region,
         box=box,
-        inside=inside & np.isfinite(picture),
-        far=far,
-        near=near,
+        inside_bits=packed(known),
+        far_bits=packed(far),
+        near_bits=packed(near),
+        cells=int(np.count_nonzero(known)),
         points=points,
         fine=width <= low,
         broad=width >= high,
         area_mm2=float(region.outline_mm.area),
-        histogram=tone_histogram(picture[inside & np.isfinite(picture)]),
+        histogram=tone_histogram(picture[known]),
         coarse=np.empty((0, 0), dtype=np.float32),
         gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],
         own_load_um=lines.load_um[points],

@@ -6,6 +6,7 @@ import numpy as np
 
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.burr import burr_measures
+from proofkit.measures.cell_kernels import known_cells, moments
 from proofkit.measures.chosen import DRAWN, crossings_to_fit
 from proofkit.measures.clouds import under_clouds
 from proofkit.measures.colour import SheetColour, sheet_colour
@@ -120,11 +121,10 @@ def _measure_region(
 ) -> tuple[dict[str, float], Counts, Quality, list[Speck]]:
     """Return the measures of one region, its histogram, what limits it, and its specks."""
     picture = reflectance_cells(sheet.scan, sheet.paper, sheet.laying, record.box)
-    inside = record.inside & np.isfinite(picture)
     quality = Quality.NONE
-    if inside.sum() < INSIDE_SHARE * record.inside.sum():
+    pixels = known_cells(picture, record.inside)
+    if len(pixels) < INSIDE_SHARE * record.cells:
         quality |= Quality.OUTSIDE_SHEET
-    pixels = picture[inside]
     row, counts = tone_measures(pixels, record.histogram)
     if not len(pixels):
         return row, counts, quality, []
@@ -155,7 +155,7 @@ def _measure_region(
     quality |= film_quality
     row |= with_calibration(row, _situation(sheet, record, work, quality, row))
     if is_drawn and len(record.points):
-        row |= area_measure(record, work, float(np.mean(pixels, dtype=np.float64)), solid, row)
+        row |= area_measure(record, work, 1 - row["tone_fraction"], solid, row)
     return row, counts, quality, specks.listed
 
 
@@ -176,7 +176,7 @@ def _shifted_outline(sheet: LaidSheet, record: RegionRecord, pixels: np.ndarray)
     if not np.isfinite(misfit):
         return 0.0
     spots = float(np.sqrt(record.region.outline_mm.length * OUTLINE_SPOT_MM))
-    return float(np.std(pixels)) * misfit * spots / record.area_mm2
+    return float(moments(pixels, -np.inf, np.inf)[2]) * misfit * spots / record.area_mm2
 
 
 def _situation(

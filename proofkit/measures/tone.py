@@ -5,8 +5,9 @@ import numpy.typing as npt
 
 from proofkit.arrays import Floats, Picture
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
+from proofkit.measures.cell_kernels import density_counts, lightness_moments, moments
 from proofkit.reflectance.colour import lightness
-from proofkit.units import density
+from proofkit.units import density, reflectance
 
 Counts = npt.NDArray[np.int64]
 
@@ -20,11 +21,26 @@ FAINTEST = 1e-3
 """Reflectance below which density is not told apart: D = 3, darker than any ink on paper. [-]"""
 
 
-def tone_histogram(values: npt.NDArray[np.float32]) -> Counts:
-    """Return the histogram of density of reflectances against bare paper; bins as `edition.py` says."""
-    dense = -np.log10(np.maximum(values, FAINTEST))
-    index = ((dense - HISTOGRAM_START_DENSITY) / HISTOGRAM_STEP_DENSITY).astype(np.int64)
-    return np.bincount(np.clip(index, 0, HISTOGRAM_BINS - 1), minlength=HISTOGRAM_BINS)
+EDGES: Floats = reflectance(HISTOGRAM_START_DENSITY + HISTOGRAM_STEP_DENSITY * np.arange(HISTOGRAM_BINS))
+"""Reflectance at the lighter edge of each bin of the histogram. [-]"""
+
+STEPS_PER_UNIT = 1024.0
+"""Steps of reflectance in which the bin is looked up; up to bare paper a bin is as wide or wider down to D = 1.3."""
+
+FIRST_BINS = np.maximum(
+    np.searchsorted(-EDGES, -(np.arange(1, 2 * int(STEPS_PER_UNIT)) / STEPS_PER_UNIT), side="right") - 1, 0
+)
+"""Bin of the lightest value of each step."""
+
+LIGHT_NODES_PER_UNIT = 8192.0
+"""Between so many nodes to bare paper lightness is taken as straight: 0.0002 L* off at R = 0.01, less elsewhere."""
+
+LIGHT_NODES: Floats = lightness(np.arange(1.5 * LIGHT_NODES_PER_UNIT) / LIGHT_NODES_PER_UNIT)
+
+
+def tone_histogram(values: Picture) -> Counts:
+    """Return the histogram of density of reflectances (n,) against bare paper; bins as `edition.py` says."""
+    return np.asarray(density_counts(values, EDGES, FIRST_BINS, STEPS_PER_UNIT))
 
 
 def percentile(counts: Counts, percent: float) -> float:
@@ -51,7 +67,7 @@ def histogram_distance(one: Counts, other: Counts) -> float:
     return float(np.abs(difference[:-1]).sum() * HISTOGRAM_STEP_DENSITY)
 
 
-def tone_measures(values: npt.NDArray[np.float32], standard: Counts) -> tuple[dict[str, float], Counts]:
+def tone_measures(values: Picture, standard: Counts) -> tuple[dict[str, float], Counts]:
     """Return the tone measures of a region's pixels, and its histogram.
 
     Parameters
@@ -64,11 +80,10 @@ def tone_measures(values: npt.NDArray[np.float32], standard: Counts) -> tuple[di
     counts = tone_histogram(values)
     if not len(values):
         return {}, counts
-    light = lightness(np.maximum(values, 0))
+    light = lightness_moments(values, LIGHT_NODES, LIGHT_NODES_PER_UNIT)
     row = {f"density_p{p:02d}": percentile(counts, p) for p in PERCENTILES}
-    row["tone_fraction"] = float(1 - np.mean(values, dtype=np.float64))
-    row["lightness_mean"] = float(np.mean(light))
-    row["lightness_sd"] = float(np.std(light))
+    row["tone_fraction"] = float(1 - moments(values, -np.inf, np.inf)[1])
+    row["lightness_mean"], row["lightness_sd"] = (float(value) for value in light)
     row["tone_distance_density"] = histogram_distance(counts, standard)
     return row, counts
 

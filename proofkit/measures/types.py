@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Mask, Picture, Points
+from proofkit.arrays import Bits, Floats, Mask, Picture, Points, unpacked
 from proofkit.folder.edition import Region
 from proofkit.laying.rectify import Box
 from proofkit.laying.types import Laying
@@ -34,11 +34,11 @@ class RegionRecord:
     region: Region
     box: Box
     """Cells of about one pixel that cover the region."""
-    inside: Mask
+    inside_bits: Bits
     """(rows, columns) cells inside the outline."""
-    far: Mask
+    far_bits: Bits
     """(rows, columns) unworked ground away from lines, bevel and marks of the standard."""
-    near: Mask
+    near_bits: Bits
     """(rows, columns) unworked ground close to lines, where a halo would lie."""
     points: npt.NDArray[np.intp]
     """Points of the standard's lines inside the region."""
@@ -46,6 +46,8 @@ class RegionRecord:
     """(len(points),) finest third of the lines."""
     broad: Mask
     """(len(points),) broadest third."""
+    cells: int
+    """Number of the cells inside."""
     area_mm2: float
     histogram: npt.NDArray[np.int64]
     """Density histogram of the region on the standard."""
@@ -57,3 +59,18 @@ class RegionRecord:
     """(len(points),) load of each crossing on the standard, not smoothed. [µm]"""
     centres_mm: Points
     """(len(points), 2) where the ink of each crossing has its middle on the standard. [mm]"""
+
+    @property
+    def inside(self) -> Mask:
+        """Unpacked, as are the next two; worth keeping where it is used twice."""
+        return unpacked(self.inside_bits, self.box.columns)
+
+    @property
+    def far(self) -> Mask:
+        """(rows, columns)."""
+        return unpacked(self.far_bits, self.box.columns)
+
+    @property
+    def near(self) -> Mask:
+        """(rows, columns)."""
+        return unpacked(self.near_bits, self.box.columns)
