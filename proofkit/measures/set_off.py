@@ -180,11 +180,12 @@ class _Scores:
     def __init__(self, film: _Film, whole: Picture) -> None:
         every = np.ones(whole.shape, dtype=np.bool_)
         fast = whole - local_mean(whole, every, SLOW_MM / film.pitch_mm)
-        self._shape = tuple(2 * side for side in fast.shape)
+        reach = round(REACH_MM / film.pitch_mm)
+        # Shifts go round: beyond the picture as much room as they take, and no more.
+        self._shape = tuple(fft.next_fast_len(side + reach, real=True) for side in fast.shape)
         self._print_f = fft.rfft2(fast.astype(np.float64), self._shape)
         ground_f = np.conj(fft.rfft2(film.ground.astype(np.float64), self._shape))
         power = fft.irfft2(fft.rfft2(np.square(fast, dtype=np.float64), self._shape) * ground_f, self._shape)
-        reach = round(REACH_MM / film.pitch_mm)
         down, right = (np.arange(-min(reach, n // 3), min(reach, n // 3) + 1) for n in fast.shape)
         # A print that is shifted to the right is found where the one at rest is read to the left.
         self._at = np.ix_(-down, -right)

@@ -7,6 +7,7 @@ file. Nothing in it is ever run, and what does not read back whole counts as not
 import json
 import os
 import tempfile
+import tokenize
 import zipfile
 import zlib
 from collections.abc import Callable
@@ -95,8 +96,8 @@ def kept_standard(folder: Path, key: str) -> Standard | None:
         path.touch()  # the ones used last are kept longest
     except (
         OSError, EOFError, ValueError, KeyError, TypeError, AttributeError, RuntimeError, NotImplementedError,
-        zipfile.BadZipFile, zlib.error, shapely.errors.ShapelyError,
-    ):  # fmt: skip
+        zipfile.BadZipFile, zlib.error, shapely.errors.ShapelyError, SyntaxError, tokenize.TokenError,
+    ):  # fmt: skip  # the last two: the head of an array is read before its check sum
         return None
     return standard if isinstance(standard, Standard) else None
 
