@@ -1,8 +1,10 @@
 """Choose the four edges that make one plate: parallel, square, evidenced from corner to corner and not beyond."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
+from typing import TypeAlias
 
 import numpy as np
 
@@ -58,6 +60,9 @@ class Side:
     """(n,) each, see `edge.presence`."""
 
 
+_Shown: TypeAlias = Callable[[int, Side, tuple[Side | None, Side | None]], tuple[float, float]]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Rectangle:
     """Four sides in the order top, right, bottom, left; None where none was found."""
@@ -74,12 +79,17 @@ def crossing(horizontal: Line, vertical: Line) -> Points:
 
     Each line is put into the other in turn; with slopes below 0.06 every turn gains more than two digits.
     """
+
+    def at(line: Line, along: float) -> float:
+        d = along - line.middle  # as `Line.at`, in plain numbers: this is asked for very often
+        return line.place + line.slope * d + line.bend * d * d
+
     x = vertical.place
     y = horizontal.place
     for _ in range(12):
-        y = float(horizontal.at(x))
-        x = float(vertical.at(y))
-    return np.array([x, float(horizontal.at(x))])
+        y = at(horizontal, x)
+        x = at(vertical, y)
+    return np.array([x, at(horizontal, x)])
 
 
 def choose(
@@ -101,10 +111,15 @@ def choose(
     aspect : float or None
         Width over height in mm, or its inverse, of the plate. [-]
     """
+
+    @cache
+    def shown(k: int, side: Side, neighbours: tuple[Side | None, Side | None]) -> tuple[float, float]:
+        return _evidence(side, _ends(side, neighbours, k), px_per_mm[k % 2])
+
     found = [
         r
         for combination in product(*((*c, None) for c in candidates))
-        if (r := _rate(combination, px_per_mm, expected, aspect)) is not None  # type: ignore[arg-type]
+        if (r := _rate(combination, px_per_mm, expected, aspect, shown)) is not None  # type: ignore[arg-type]
     ]
     if not found:
         return None
@@ -162,8 +177,12 @@ def _rate(
     px_per_mm: tuple[float, float],
     expected: tuple[tuple[float, float], ...],
     aspect: float | None,
+    shown: _Shown,
 ) -> Rectangle | None:
-    """Return the rectangle of four sides with its rating; None when it makes no plate."""
+    """Return the rectangle of four sides with its rating; None when it makes no plate.
+
+    `shown` tells what `_evidence` does of side k between two neighbours.
+    """
     if sum(s is not None for s in sides) < 2 or not _fits_together(sides):
         return None
     top, right, bottom, left = sides
@@ -174,7 +193,7 @@ def _rate(
     for k, side in enumerate(sides):
         if side is None:
             continue
-        complete, beyond = _evidence(side, _ends(side, sides, k), px_per_mm[k % 2])
+        complete, beyond = shown(k, side, (sides[3], sides[1]) if k % 2 == 0 else (sides[0], sides[2]))
         if complete < COMPLETE:
             return None
         rating += complete - 0.7 * beyond - 0.5 * _is_erratic(side.edge)
@@ -203,9 +222,8 @@ def _apart(first: Side | None, second: Side | None) -> float:
     return gap / float(np.hypot(1.0, slope))
 
 
-def _ends(side: Side, sides: tuple[Side | None, ...], k: int) -> tuple[float, float]:
+def _ends(side: Side, neighbours: tuple[Side | None, Side | None], k: int) -> tuple[float, float]:
     """Return where side `k` meets its neighbours, or where it ceases to show when a neighbour is missing. [px]"""
-    neighbours = (sides[3], sides[1]) if k % 2 == 0 else (sides[0], sides[2])
     support = span_of_support(side)
     ends = []
     for place, neighbour in zip(support, neighbours, strict=True):
