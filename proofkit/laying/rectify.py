@@ -210,10 +210,13 @@ def ink_cells(
     Ink
         (rows, columns)
     Mask
-        (rows, columns) outside the scan.
+        (rows, columns) outside the scan; (0, 0) when no wanted cell is.
     """
     ink = np.zeros((box.rows, box.columns), dtype=np.uint8)
-    outside = np.zeros(ink.shape, dtype=np.bool_)
+    outside = np.zeros((0, 0), dtype=np.bool_)
     for tile in averaged_tiles(plane, laying, box, wanted=wanted):
-        ink_of_cells(tile.light, paper, *tile.wanted, ink[tile.cells], outside[tile.cells])
+        if ink_of_cells(tile.light, paper, *tile.wanted, ink[tile.cells]):
+            if not outside.size:
+                outside = np.zeros(ink.shape, dtype=np.bool_)
+            outside[tile.cells] = np.isnan(tile.light) & tile.wanted[0][:, None] & tile.wanted[1]
     return ink, outside

@@ -11,11 +11,26 @@ than 0.1 mm in 10 mm, so over 24 px of 0.05 mm the error is under 1 µm. [px]"""
 
 
 @kernel
-def _inner(place: float, size: int) -> tuple[int, float]:
-    """Return the pixel before a place and the way on to the next; beyond the border, the border's. [px]"""
-    held = min(max(place, 0.0), size - 1.0)
-    pixel = min(int(held), max(size - 2, 0))
-    return pixel, held - pixel
+def _held(place: float, size: int) -> float:
+    """Return a place, or the border of a part of so many pixels where it lies beyond. [px]"""
+    return min(max(place, 0.0), size - 1.0)
+
+
+@kernel
+def _linear(part: Plane, x: float, y: float) -> float:
+    """Return a part of a scan at a place inside it, linear between pixels; unsigned numbers of pixels cost no test."""
+    left, top = np.uint64(x), np.uint64(y)
+    right = min(left + np.uint64(1), np.uint64(part.shape[1] - 1))
+    below = min(top + np.uint64(1), np.uint64(part.shape[0] - 1))
+    u, v = x - left, y - top
+    upper = part[top, left] + u * (float(part[top, right]) - part[top, left])
+    lower = part[below, left] + u * (float(part[below, right]) - part[below, left])
+    return float(upper + v * (lower - upper))
+
+
+@kernel
+def _is_inside(x: float, y: float, wide: float, high: float) -> bool:
+    return -0.5 <= x <= wide - 0.5 and -0.5 <= y <= high - 0.5
 
 
 @kernel
@@ -45,6 +60,10 @@ def sample_cells(
         A cell is wanted when its row and its column are.
     out : (m, n) float32
         The scanner's white = 1.
+
+    Notes
+    -----
+    Between two nodes of a row places run evenly, so that the row lies on the scan where both its ends do.
     """
     height, width = part.shape
     for row in range(rows.size):
@@ -54,22 +73,22 @@ def sample_cells(
         b = (row - j * NODE_PX) / NODE_PX
         for i in range(x.shape[1] - 1):
             first = i * NODE_PX
+            last = min(first + NODE_PX, columns.size)
             x0, x1 = (1.0 - b) * x[j, i] + b * x[j + 1, i], (1.0 - b) * x[j, i + 1] + b * x[j + 1, i + 1]
             y0, y1 = (1.0 - b) * y[j, i] + b * y[j + 1, i], (1.0 - b) * y[j, i + 1] + b * y[j + 1, i + 1]
-            for column in range(first, min(first + NODE_PX, columns.size)):
+            whole = _is_inside(x0, y0, size[0], size[1]) and _is_inside(x1, y1, size[0], size[1])
+            dx, dy = (x1 - x0) / NODE_PX, (y1 - y0) / NODE_PX
+            px, py = (x0 - at[0] + 0.5) / at[2] - 0.5, (y0 - at[1] + 0.5) / at[3] - 0.5
+            step_x, step_y = dx / at[2], dy / at[3]
+            for column in range(first, last):
+                k = column - first
                 if not columns[column]:
                     continue
-                a = (column - first) / NODE_PX
-                px, py = x0 + a * (x1 - x0), y0 + a * (y1 - y0)
-                if not (-0.5 <= px <= size[0] - 0.5 and -0.5 <= py <= size[1] - 0.5):
+                if not whole and not _is_inside(x0 + k * dx, y0 + k * dy, size[0], size[1]):
                     out[row, column] = np.nan
                     continue
-                left, u = _inner((px - at[0] + 0.5) / at[2] - 0.5, width)
-                top, v = _inner((py - at[1] + 0.5) / at[3] - 0.5, height)
-                right, below = min(left + 1, width - 1), min(top + 1, height - 1)
-                upper = (1.0 - u) * part[top, left] + u * part[top, right]
-                lower = (1.0 - u) * part[below, left] + u * part[below, right]
-                out[row, column] = ((1.0 - v) * upper + v * lower) / 65535.0
+                here_x, here_y = _held(px + k * step_x, width), _held(py + k * step_y, height)
+                out[row, column] = _linear(part, here_x, here_y) / 65535.0
 
 
 @kernel
@@ -100,15 +119,20 @@ def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Pictur
 
 
 @kernel
-def ink_of_cells(light: Picture, paper: float, rows: Mask, columns: Mask, ink: Ink, outside: Mask) -> None:
-    """Write the codes of ink of wanted cells, bare paper where `light` is NaN, and whether it is."""
+def ink_of_cells(light: Picture, paper: float, rows: Mask, columns: Mask, ink: Ink) -> bool:
+    """Write the codes of ink of wanted cells, bare paper where `light` is NaN; return whether it is anywhere."""
+    lost = False
+    scale, bare = INK_SCALE / paper, INK_ZERO + INK_SCALE
     for row in range(rows.size):
         if not rows[row]:
             continue
         for column in range(columns.size):
             if columns[column]:
                 value = light[row, column]
-                lost = np.isnan(value)
-                code = INK_ZERO if lost else np.rint(INK_ZERO + INK_SCALE * (1.0 - value / paper))
-                ink[row, column] = np.uint8(min(max(code, 0.0), 255.0))
-                outside[row, column] = lost
+                code = INK_ZERO
+                if np.isnan(value):
+                    lost = True
+                else:
+                    code = np.rint(min(max(bare - scale * value, 0.0), 255.0))
+                ink[row, column] = np.uint8(code)
+    return lost
