@@ -1,0 +1,109 @@
+"""Compiled maps of cells that lost their ink: pictures of the plate are compared without a float picture between."""
+
+from typing import NamedTuple
+
+import numpy as np
+
+from proofkit.arrays import INK_ZERO, Floats, Index, Ink, Mask
+from proofkit.scan.compiling import kernel
+
+
+class Ground(NamedTuple):
+    """The ground's ink of blocks, spread smoothly over the cells: linear between the middles of blocks."""
+
+    blocks: Floats
+    """(block rows, block columns) [codes]"""
+    row: Index
+    """(rows,) block before each row of cells..."""
+    down: Floats
+    """... and the way on to the next. [-]"""
+    column: Index
+    """(columns,) the same of the columns."""
+    right: Floats
+
+
+def spread_ground(blocks: Floats, shape: tuple[int, int]) -> Ground:
+    """Return the ground of a picture of `shape` cells; beyond the middles of the outermost blocks it is theirs."""
+
+    def between(cells: int, many: int) -> tuple[Index, Floats]:
+        place = np.clip((np.arange(cells) + 0.5) * many / cells - 0.5, 0.0, many - 1.0)
+        before = np.minimum(place.astype(np.intp), max(many - 2, 0))
+        return before, place - before
+
+    return Ground(blocks, *between(shape[0], blocks.shape[0]), *between(shape[1], blocks.shape[1]))
+
+
+@kernel
+def ground_at(ground: Ground, r: int, c: int) -> float:
+    """Return the ground's ink at a cell. [codes]"""
+    row, column = ground.row[r], ground.column[c]
+    below, beside = min(row + 1, ground.blocks.shape[0] - 1), min(column + 1, ground.blocks.shape[1] - 1)
+    v, u = ground.down[r], ground.right[c]
+    upper = (1.0 - u) * ground.blocks[row, column] + u * ground.blocks[row, beside]
+    lower = (1.0 - u) * ground.blocks[below, column] + u * ground.blocks[below, beside]
+    return float((1.0 - v) * upper + v * lower)
+
+
+@kernel
+def lines_and_open(standard: Ink, there: Ground, dark: float, flat: float) -> tuple[Mask, Mask]:
+    """Return which cells of the standard are darker than their ground by `dark`, and which lie within `flat` of it."""
+    line, is_open = np.empty(standard.shape, dtype=np.bool_), np.empty(standard.shape, dtype=np.bool_)
+    for r in range(standard.shape[0]):
+        for c in range(standard.shape[1]):
+            was = standard[r, c] - ground_at(there, r, c)
+            line[r, c] = was > dark
+            is_open[r, c] = abs(was) < flat
+    return line, is_open
+
+
+@kernel
+def changes(sheet: Ink, standard: Ink, here: Ground, there: Ground, wanted: Mask, every: int) -> Floats:
+    """Return by how much each `every`-th wanted cell has more ink above its ground than on the standard. [codes]
+
+    A slit shows paper: ground darker than the standard's counts as the standard's, here and in `lost_cells`.
+    """
+    many = 0
+    for r in range(sheet.shape[0]):
+        for c in range(sheet.shape[1]):
+            many += wanted[r, c]
+    out = np.empty(-(-many // every))
+    k = 0
+    for r in range(sheet.shape[0]):
+        for c in range(sheet.shape[1]):
+            if wanted[r, c]:
+                if k % every == 0:
+                    was = ground_at(there, r, c)
+                    own = min(ground_at(here, r, c), was)
+                    out[k // every] = (float(sheet[r, c]) - own) - (float(standard[r, c]) - was)
+                k += 1
+    return out
+
+
+@kernel
+def lost_cells(
+    sheet: Ink,
+    standard: Ink,
+    here: Ground,
+    there: Ground,
+    line: Mask,
+    is_open: Mask,
+    lost_share: float,
+    limit: float,
+) -> tuple[Mask, Mask]:
+    """Return which cells lost their ink, and in which it could be seen.
+
+    A cell of line has lost it when less than `lost_share` of its darkness is left; one of open ground when it is
+    lighter by `limit` than it was, which shows only where the ground itself has as much.
+    """
+    bare, telling = np.zeros(sheet.shape, dtype=np.bool_), np.zeros(sheet.shape, dtype=np.bool_)
+    for r in range(sheet.shape[0]):
+        for c in range(sheet.shape[1]):
+            if not (line[r, c] or is_open[r, c]):
+                continue
+            ground = ground_at(there, r, c)
+            own = min(ground_at(here, r, c), ground)
+            was, left = standard[r, c] - ground, sheet[r, c] - own
+            gone = is_open[r, c] and left - was < -limit
+            bare[r, c] = gone or (line[r, c] and left < lost_share * was)
+            telling[r, c] = line[r, c] or own - INK_ZERO > limit
+    return bare, telling
