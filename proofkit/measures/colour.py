@@ -5,10 +5,11 @@ from dataclasses import dataclass
 import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Points
-from proofkit.laying.rectify import box_nodes, spread
+from proofkit.arrays import Floats, Index, Mask, Points
+from proofkit.laying.rectify import box_nodes
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import to_sheet_px
+from proofkit.measures.block_kernels import mark_blocks
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.colour import delta_e_2000, lab_from_ratio, ratio_from_lab
@@ -70,10 +71,7 @@ def sheet_colour(
     scan = sheet.scan
     if scan.file.channels != 3:
         return SheetColour((sheet.paper.lab[0], float("nan"), float("nan")), NO_COLOUR, NO_COLOUR)
-    ratios = _block_ratios(sheet)
-    return SheetColour(
-        sheet.paper.lab, _ink(_over_lines(sheet, lines, ratios), solid), _film(sheet, records, ratios)
-    )
+    return SheetColour(sheet.paper.lab, _ink(_over_lines(sheet, lines), solid), _film(sheet, records))
 
 
 def colour_difference(one: tuple[float, float, float], other: tuple[float, float, float]) -> float:
@@ -81,19 +79,18 @@ def colour_difference(one: tuple[float, float, float], other: tuple[float, float
     return float(delta_e_2000(one, other)) if np.isfinite([*one, *other]).all() else float("nan")
 
 
-def _block_ratios(sheet: LaidSheet) -> Floats:
-    """Return XYZ of the blocks of the overview against bare paper at their place. Shape (rows, columns, 3)."""
+def _block_ratios(sheet: LaidSheet, rows: Index, columns: Index) -> Floats:
+    """Return XYZ of some blocks of the overview against bare paper at their place. Shape (n, 3)."""
     scan = sheet.scan
-    rows, columns = scan.overview.shape[:2]
-    step = scan.overview_step
-    x, y = (np.arange(n) * step + (step - 1) / 2 for n in (columns, rows))
-    level = paper_level(sheet.paper, *np.meshgrid(x, y)) / max(sheet.paper.luminance, 1e-6)
+    middle = (scan.overview_step - 1) / 2
+    y, x = (np.asarray(at * scan.overview_step + middle, dtype=np.float64) for at in (rows, columns))
+    level = paper_level(sheet.paper, x, y) / max(sheet.paper.luminance, 1e-6)
     matrix = rgb_to_xyz(scan)
     paper = ratio_from_lab(sheet.paper.lab) * matrix.sum(axis=1)
-    return np.asarray((scan.overview @ matrix.T) / paper / level[..., None])
+    return np.asarray((scan.overview[rows, columns] @ matrix.T) / paper / level[:, None])
 
 
-def _blocks_at(scan: Scan, points_px: Points) -> tuple[np.ndarray, np.ndarray]:
+def _blocks_at(scan: Scan, points_px: Points) -> tuple[Index, Index]:
     """Return rows and columns of the blocks that hold points, each once; points outside the scan are left out."""
     rows, columns = scan.overview.shape[:2]
     at = np.floor((points_px + 0.5) / scan.overview_step).astype(np.intp)
@@ -104,11 +101,11 @@ def _blocks_at(scan: Scan, points_px: Points) -> tuple[np.ndarray, np.ndarray]:
     return found[0], found[1]
 
 
-def _over_lines(sheet: LaidSheet, lines: StandardLines, ratios: Floats) -> Floats:
+def _over_lines(sheet: LaidSheet, lines: StandardLines) -> Floats:
     """Return XYZ against paper of the blocks over lines. Shape (n, 3)."""
     if not lines.lines.size:
         return np.empty((0, 3))
-    return np.asarray(ratios[_blocks_at(sheet.scan, to_sheet_px(sheet.laying, lines.lines.points_mm))])
+    return _block_ratios(sheet, *_blocks_at(sheet.scan, to_sheet_px(sheet.laying, lines.lines.points_mm)))
 
 
 def _ink(blocks: Floats, solid: float) -> tuple[float, float, float]:
@@ -137,34 +134,32 @@ def _at(y: Floats, other: Floats, wanted: float) -> float:
     return float(np.median(other - slope * y) + slope * wanted)
 
 
-def _film(sheet: LaidSheet, records: tuple[RegionRecord, ...], ratios: Floats) -> tuple[float, float, float]:
+def _film(sheet: LaidSheet, records: tuple[RegionRecord, ...]) -> tuple[float, float, float]:
     """Return the colour of unworked ground, the median over blocks that lie wholly in it."""
-    found = [_ground_blocks(sheet, record) for record in records]
-    rows, columns = (np.concatenate([part[axis] for part in found]) for axis in (0, 1)) if found else ((), ())
+    found = np.zeros(sheet.scan.overview.shape[:2], dtype=np.bool_)
+    for record in records:
+        _mark_ground(sheet, record, found)
+    rows, columns = np.nonzero(found)
     if len(rows) < BLOCKS_MIN:
         return NO_COLOUR
-    return _lab(np.median(ratios[rows, columns], axis=0))
+    return _lab(np.median(_block_ratios(sheet, rows, columns), axis=0))
 
 
-def _ground_blocks(sheet: LaidSheet, record: RegionRecord) -> tuple[np.ndarray, np.ndarray]:
-    """Return the blocks that lie wholly in the far ground of a region."""
+def _mark_ground(sheet: LaidSheet, record: RegionRecord, found: Mask) -> None:
+    """Write into `found` which blocks of the overview lie wholly in the far ground of a region."""
     per_mm = sheet.laying.px_per_mm
     # A block may lie anywhere about the cell, at any angle: its diagonal on each side is enough.
     reach = int(np.ceil(0.71 * sheet.scan.overview_step / per_mm / record.box.pitch_mm)) + 1
-    inner = _inner(record.far, reach)
-    rows, columns = np.nonzero(inner)
-    if not len(rows):
-        return np.empty(0, np.intp), np.empty(0, np.intp)
-    nodes, node_rows, node_columns = box_nodes(record.box)
-    px = to_sheet_px(sheet.laying, nodes).reshape(node_rows, node_columns, 2)
-    at = np.column_stack([spread(px[..., axis], record.box)[rows, columns] for axis in (0, 1)])
-    return _blocks_at(sheet.scan, at.astype(np.float64))
+    nodes, rows, columns = box_nodes(record.box)
+    px = to_sheet_px(sheet.laying, nodes).reshape(rows, columns, 2)
+    x, y = (np.ascontiguousarray(px[..., axis]) for axis in (0, 1))
+    mark_blocks(_inner(record.far, reach), x, y, sheet.scan.overview_step, found)
 
 
 def _inner(mask: Mask, reach: int) -> Mask:
     side = 2 * reach + 1
     kernel = np.ones((side, side), dtype=np.uint8)
-    padded = cv2.erode(mask.astype(np.uint8), kernel, borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    padded = cv2.erode(mask.view(np.uint8), kernel, borderType=cv2.BORDER_CONSTANT, borderValue=0)
     return np.asarray(padded > 0)
 
 
