@@ -1,6 +1,7 @@
 """Is hatching matched line on line, or one line off? Every field is also tried a line further to both sides."""
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 import cv2
 import numpy as np
@@ -52,10 +53,18 @@ def doubtful_fields(
     sheet, _ = ink_cells(plane, laying, box, paper)
     found = [
         middle
-        for middle, step in _fields(lines, (reference.width_mm, reference.height_mm))
+        for middle, step in fields_of_hatching(lines, (reference.width_mm, reference.height_mm))
         if _fits_better_beside(reference.levels[level], sheet, middle / pitch, step / pitch, BLOCK_MM / pitch)
     ]
     return np.array(found).reshape(-1, 2)
+
+
+@lru_cache(maxsize=2)
+def fields_of_hatching(
+    lines: StandardLines, size_mm: tuple[float, float]
+) -> tuple[tuple[Points, Points], ...]:
+    """Return middle and step to the next line of each square that holds hatching, see `_fields`; once a standard."""
+    return tuple(_fields(lines, size_mm))
 
 
 def _fields(lines: StandardLines, size_mm: tuple[float, float]) -> Iterator[tuple[Points, Points]]:

@@ -12,6 +12,9 @@ from proofkit.lines.nearness_kernels import parallel_neighbours
 BESIDE_MM = 1.2
 """Lines further apart than this do not count as a ruling. [mm]"""
 
+CHUNK = 20_000
+"""Points worked on at a time: a few MB of working memory."""
+
 BESIDE_POINTS = 4
 """Points to both sides over which a line's course is straightened to tell its distance from the next."""
 
@@ -30,8 +33,9 @@ def neighbour_distances(lines: StandardLines) -> tuple[Points, Points]:
     width = lines.spans.width_mm
     share = np.where(point >= 0, width[np.maximum(point, 0)] / width[:, None], 1.0)
     for column in range(2):
-        known = np.flatnonzero(point[:, column] >= 0)
-        side[known, column] = _distance(lines, normals, known, point[known, column], side[known, column])
+        every = np.flatnonzero(point[:, column] >= 0)
+        for known in np.split(every, range(CHUNK, len(every), CHUNK)):
+            side[known, column] = _distance(lines, normals, known, point[known, column], side[known, column])
     return side, share
 
 

@@ -3,6 +3,8 @@
 import numpy as np
 import pytest
 
+from proofkit.measures import line_neighbours
+from proofkit.measures.line_neighbours import neighbour_distances
 from tests.laying.plates import SIZE, lie
 from tests.lines.drawn import DEPTH
 from tests.sheet.proofs import Proof, by_region, drawn_plate
@@ -132,3 +134,11 @@ def test_measuring_twice_gives_the_same(bench, same):
     again = bench.measure("twin", Proof(seed=9))
     assert again.rows == same.rows
     assert again.histograms == same.histograms
+
+
+def test_neighbours_do_not_depend_on_how_many_are_worked_on_at_a_time(bench, monkeypatch):
+    whole = neighbour_distances(bench.standard.lines)
+    monkeypatch.setattr(line_neighbours, "CHUNK", 7)
+    for one, other in zip(whole, neighbour_distances.__wrapped__(bench.standard.lines), strict=True):
+        assert (one == other).all()
+    assert np.isfinite(whole[0]).any()
