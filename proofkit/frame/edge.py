@@ -1,5 +1,6 @@
 """Follow one candidate line at full resolution: what is on it, exactly where, and how far it reaches."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -17,8 +18,19 @@ from proofkit.frame.matching import (
     turn,
     wave_of,
 )
-from proofkit.frame.pieces import PIECE_MM, View, bounds_of, mark_on, move, read, scatter_of
+from proofkit.frame.pieces import (
+    PIECE_MM,
+    Pieces,
+    View,
+    bounds_of,
+    mark_on,
+    move,
+    noise_of_median,
+    read,
+    scatter_of,
+)
 from proofkit.frame.profile import Mark
+from proofkit.frame.steps import sharp_steps
 from proofkit.frame.types import EdgeKind
 
 PRESENCE_MM = 0.8
@@ -115,7 +127,16 @@ def refine(view: View, edge: Edge, span_px: tuple[float, float]) -> Edge | None:
     if np.abs(found.line.at(bounds) - edge.line.at(bounds)).max() > DRIFT_MM * view.across:
         # pieces that change along the edge cannot be matched with each other
         found = replace(found, line=edge.line)
-    return _by_blocks(view, _by_blocks(view, found, bounds), bounds)
+    return _on_sharp_steps(view, _by_blocks(view, _by_blocks(view, found, bounds), bounds), bounds)
+
+
+def _blocks(pieces: Pieces) -> list[tuple[float, Pieces]]:
+    """Return the pieces by blocks of neighbours, with the middle of each along the edge. [px]"""
+    size = max(BLOCK, len(pieces.density) // MOST_BLOCKS)
+    return [
+        (float(pieces.centres_px[k : k + size].mean()), replace(pieces, density=pieces.density[k : k + size]))
+        for k in range(0, len(pieces.density) - size + 1, size)
+    ]
 
 
 def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
@@ -127,31 +148,56 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     if pieces is None:
         return edge
     marks = []
-    size = max(BLOCK, len(pieces.density) // MOST_BLOCKS)
-    starts = range(0, len(pieces.density) - size + 1, size)
-    for k in starts:
-        block = replace(pieces, density=pieces.density[k : k + size])
+    blocks = _blocks(pieces)
+    for along, block in blocks:
         mark, _ = mark_on(block, NEAR_SEARCH_MM)
         if mark is not None and mark.u_mm * view.across < CLEAR_PX:
-            along = float(pieces.centres_px[k : k + size].mean())
             across = float(edge.line.at(along)) + edge.inward * mark.place_mm * view.across
             marks.append(MarkPlace(along, across, mark.kind))
     edge = replace(edge, marks=tuple(marks))
-    if len(marks) < max(6, 0.5 * len(starts)):
+    if len(marks) < max(6, 0.5 * len(blocks)):
         return edge
-    d = np.array([m.along_px for m in marks]) - edge.line.middle
-    places = edge.inward * (np.array([m.across_px for m in marks]) - edge.line.at(d + edge.line.middle))
+    line, scatter = _through(edge, marks)
     kinds = [m.kind for m in marks]
-    reach = max(np.abs(d))
-    coefficients, scatter = course(d / reach, places, 2)
-    u_px = scatter / np.sqrt(len(d) - 3)
+    u_px = scatter / np.sqrt(len(marks) - 3)
     if scatter > BLOCK_SCATTER_MM * view.across or u_px > 2.0 * max(edge.u_px, 0.3):
         return edge
-    change = edge.inward * coefficients / reach ** np.arange(3)
-    line = Line(
-        edge.line.middle, edge.line.place + change[0], edge.line.slope + change[1], edge.line.bend + change[2]
-    )
     return replace(edge, line=line, mark=replace(edge.mark, kind=max(set(kinds), key=kinds.count)), u_px=u_px)
+
+
+def _through(edge: Edge, marks: Sequence[MarkPlace]) -> tuple[Line, float]:
+    """Return the edge's line laid through marks, and their scatter about it. [px]"""
+    d = np.array([m.along_px for m in marks]) - edge.line.middle
+    places = edge.inward * (np.array([m.across_px for m in marks]) - edge.line.at(d + edge.line.middle))
+    reach = max(np.abs(d))
+    coefficients, scatter = course(d / reach, places, 2)
+    change = edge.inward * coefficients / reach ** np.arange(3)
+    old = edge.line
+    return Line(old.middle, old.place + change[0], old.slope + change[1], old.bend + change[2]), scatter
+
+
+def _on_sharp_steps(view: View, edge: Edge, bounds: Floats) -> Edge:
+    """Return the edge laid through sharp steps where it was laid along a band of ink or shade beside them."""
+    pieces = read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), 1)
+    if pieces is None or edge.mark.kind == "bevel line":
+        return edge
+    blocks = _blocks(pieces)
+    along = np.array([place for place, _ in blocks])
+    profiles = [np.median(block.density, axis=0) for _, block in blocks]
+    noise = [noise_of_median(block, profile) for (_, block), profile in zip(blocks, profiles, strict=True)]
+    d = along - edge.line.middle
+    places = sharp_steps(np.array(profiles), np.array(noise), pieces.t_mm, d / np.abs(d).max())
+    if places is None:
+        return edge
+    across = edge.line.at(along) + edge.inward * places * view.across
+    marks = tuple(
+        MarkPlace(float(a), float(b), "tone step")
+        for a, b in zip(along, across, strict=True)
+        if np.isfinite(b)
+    )
+    line, scatter = _through(edge, marks)
+    u_px = scatter / np.sqrt(max(len(marks) - 3, 1))
+    return replace(edge, line=line, marks=marks, mark=replace(edge.mark, kind="tone step"), u_px=u_px)
 
 
 def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floats, Floats]:

@@ -105,7 +105,7 @@ def move(pieces: Pieces, shifts: Floats) -> Pieces:
 def mark_on(pieces: Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
     """Return the mark on the median profile, and that profile."""
     middle = np.median(pieces.density, axis=0)
-    noise = _noise_of_median(pieces, middle)
+    noise = noise_of_median(pieces, middle)
     return find_mark(middle, pieces.t_mm, noise, search_mm), middle
 
 
@@ -119,7 +119,7 @@ def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
     return float(1.4826 * np.median(np.abs(rest)))
 
 
-def _noise_of_median(pieces: Pieces, middle: Floats) -> float:
+def noise_of_median(pieces: Pieces, middle: Floats) -> float:
     """Return the standard deviation of the median of all pieces on bare paper. [D]
 
     From the pieces' scatter about their median; the standard error of a median of n normal values is 1.2533 times

@@ -133,7 +133,7 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
     In a short window about each place a cubic takes the shade, and an error function with the blur of a scan takes
     the step. The step must stand out of the noise and be most of what the profile rises there.
     """
-    weights, reach, blur = _step_filter(pitch)
+    weights, reach, blur = step_filter(pitch)
     height = np.correlate(profile, weights, mode="same")
     error = noise * float(np.sqrt((weights**2).sum()))
     side = round(2.5 * blur)
@@ -153,7 +153,7 @@ def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: flo
     return None
 
 
-def _step_filter(pitch: float) -> tuple[Floats, int, float]:
+def step_filter(pitch: float) -> tuple[Floats, int, float]:
     """Return weights that tell the height of a step, half their number and the blur of the step. [samples]"""
     reach, blur = max(5, round(SHARP_MM / pitch)), max(1.2, 0.04 / pitch)
     return _step_weights(reach, blur), reach, blur
@@ -215,7 +215,7 @@ def _outweighs(
 
 def _follows_soft_band(profile: Floats, smooth: Floats, path: Found, sharp: Found, pitch: float) -> bool:
     """Tell whether the path met a rise without a step, shade or bevel ink, that lasts until a step that stays up."""
-    weights, reach, blur = _step_filter(pitch)
+    weights, reach, blur = step_filter(pitch)
     begin, foot = round(path.place), round(sharp.place - 2.5 * blur)
     near = round(ON_EDGE_MM / pitch)
     window = profile[

@@ -14,7 +14,7 @@ from proofkit.arrays import Points
 from proofkit.folder.edition import Edition, Region
 
 MEASURING = (
-    "arrays.py", "edition.py", "quality.py", "units.py", "columns", "frame", "laying", "lines", "measures",
+    "arrays.py", "edition.py", "peaks.py", "quality.py", "units.py", "columns", "frame", "laying", "lines", "measures",
     "reflectance", "scan", "sheet",
 )  # fmt: skip
 """Modules and packages that a sheet's numbers come from."""

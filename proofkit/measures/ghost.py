@@ -14,8 +14,8 @@ from scipy import fft
 from proofkit.arrays import Complexes, Floats, Picture
 from proofkit.laying.rectify import Box, rectify
 from proofkit.laying.types import to_sheet_px
-from proofkit.measures.peaks import top_beside
 from proofkit.measures.types import LaidSheet
+from proofkit.peaks import top_beside
 from proofkit.reflectance import paper_level
 
 PITCH_MM = 0.04

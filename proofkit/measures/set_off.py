@@ -10,10 +10,10 @@ from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture
 from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.ground import BEVEL_MM, local_mean
-from proofkit.measures.peaks import top_beside
 from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.types import LaidSheet
 from proofkit.measures.uncertainty import ROBUST, combined
+from proofkit.peaks import top_beside
 from proofkit.units import density
 
 REACH_MM = 12.0
