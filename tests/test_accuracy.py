@@ -5,6 +5,7 @@ import pytest
 
 from proofkit.columns import CAUSES
 from proofkit.laying.types import Laying, to_plate_mm, to_sheet_px
+from tests.accuracy.coverage import U_SCALE, Told, chance_of_holding
 from tests.accuracy.neighbours import NEIGHBOURS, is_right
 from tests.accuracy.rows import errors_row
 
@@ -44,3 +45,14 @@ def test_bar_is_held_against_95_percent_and_ignores_empty():
     assert row.count == 101
     assert row.holds is False
     assert errors_row("x", [np.nan], "D", 1.0).holds is None
+
+
+def test_an_error_of_scale_is_integrated():
+    # An interval of just the scale holds 95 % where nothing else errs, half of it where the value lies at its end.
+    assert chance_of_holding(Told("line_width_um", 80.0, 80 * U_SCALE, 80.0)) == pytest.approx(0.95, abs=1e-4)
+    at_the_end = 80 * (1 + 1.96 * U_SCALE)
+    assert chance_of_holding(Told("line_width_um", at_the_end, 80 * U_SCALE, 80.0)) == pytest.approx(
+        0.5, abs=1e-3
+    )
+    assert chance_of_holding(Told("tone_fraction", 0.301, 0.0006, 0.3)) == 1
+    assert chance_of_holding(Told("tone_fraction", 0.301, 0.0005, 0.3)) == 0

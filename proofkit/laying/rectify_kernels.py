@@ -92,6 +92,12 @@ def sample_cells(
 
 
 @kernel
+def _of_column(nodes: Floats, j: int, b: float, i: int) -> float:
+    """Return what is linear between nodes `j` and ``j + 1`` of column `i`, at `b` of the way."""
+    return float((1.0 - b) * nodes[j, i] + b * nodes[j + 1, i])
+
+
+@kernel
 def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Picture) -> None:
     """Write the light of the pixel nearest to each cell over a level that is linear between nodes; NaN outside.
 
@@ -104,10 +110,9 @@ def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Pictur
         b = (row - j * NODE_PX) / NODE_PX
         for i in range(x.shape[1] - 1):
             first = i * NODE_PX
-            x0, x1 = (1.0 - b) * x[j, i] + b * x[j + 1, i], (1.0 - b) * x[j, i + 1] + b * x[j + 1, i + 1]
-            y0, y1 = (1.0 - b) * y[j, i] + b * y[j + 1, i], (1.0 - b) * y[j, i + 1] + b * y[j + 1, i + 1]
-            l0 = (1.0 - b) * level[j, i] + b * level[j + 1, i]
-            l1 = (1.0 - b) * level[j, i + 1] + b * level[j + 1, i + 1]
+            x0, x1 = _of_column(x, j, b, i), _of_column(x, j, b, i + 1)
+            y0, y1 = _of_column(y, j, b, i), _of_column(y, j, b, i + 1)
+            l0, l1 = _of_column(level, j, b, i), _of_column(level, j, b, i + 1)
             for column in range(first, min(first + NODE_PX, out.shape[1])):
                 a = (column - first) / NODE_PX
                 px, py = x0 + a * (x1 - x0), y0 + a * (y1 - y0)
@@ -116,6 +121,39 @@ def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Pictur
                     out[row, column] = plane[line, pixel] / (65535.0 * (l0 + a * (l1 - l0)))
                 else:
                     out[row, column] = np.nan
+
+
+@kernel
+def linear_mean(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask) -> float:
+    """Return the mean light of wanted cells over the level, read linearly between pixels; NaN where none is seen.
+
+    `x`, `y` and `level` are as in `nearest_cells`; `wanted` is (m, n).
+    """
+    h, w = plane.shape
+    total, count = 0.0, 0
+    for row in range(wanted.shape[0]):
+        j = min(row // NODE_PX, x.shape[0] - 2)
+        b = (row - j * NODE_PX) / NODE_PX
+        for i in range(x.shape[1] - 1):
+            first = i * NODE_PX
+            x0, x1 = _of_column(x, j, b, i), _of_column(x, j, b, i + 1)
+            y0, y1 = _of_column(y, j, b, i), _of_column(y, j, b, i + 1)
+            l0, l1 = _of_column(level, j, b, i), _of_column(level, j, b, i + 1)
+            for column in range(first, min(first + NODE_PX, wanted.shape[1])):
+                if not wanted[row, column]:
+                    continue
+                a = (column - first) / NODE_PX
+                px, py = x0 + a * (x1 - x0), y0 + a * (y1 - y0)
+                if -0.5 <= px <= w - 0.5 and -0.5 <= py <= h - 0.5:
+                    pixel, line = min(max(int(px), 0), w - 2), min(max(int(py), 0), h - 2)
+                    c, d = min(max(px - pixel, 0.0), 1.0), min(max(py - line, 0.0), 1.0)
+                    upper = plane[line, pixel] + c * (float(plane[line, pixel + 1]) - plane[line, pixel])
+                    lower = plane[line + 1, pixel] + c * (
+                        float(plane[line + 1, pixel + 1]) - plane[line + 1, pixel]
+                    )
+                    total += (upper + d * (lower - upper)) / (l0 + a * (l1 - l0))
+                    count += 1
+    return total / (65535.0 * count) if count else np.nan
 
 
 @kernel

@@ -6,7 +6,7 @@ import numpy as np
 
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
 from proofkit.measures.types import RegionRecord
-from proofkit.measures.uncertainty import U_DEPTH, combined, width_by_blur
+from proofkit.measures.uncertainty import U_DEPTH, WIDTH_BY_CURVE, Situation, combined, width_by_blur
 
 LEAST_CONTRAST = 0.1
 """Ground and line have to differ by this much of bare paper (choice of ours). [-]"""
@@ -17,8 +17,10 @@ class LineDepth(NamedTuple):
 
     depth: float
     """1 - R/Rg before the scan's blur. [-]"""
-    u_relative: float
-    """Its relative standard uncertainty. [-]"""
+    held: float
+    """Share of it that was taken from other lines. [-]"""
+    width_um: float
+    """Width of the lines. [µm]"""
 
 
 def line_depth(record: RegionRecord, work: LineWork, solid: float) -> LineDepth:
@@ -29,13 +31,9 @@ def line_depth(record: RegionRecord, work: LineWork, solid: float) -> LineDepth:
     points, fits = record.points, work.fits
     known = work.lines.clear[points] & np.isfinite(fits.depth[points]) & np.isfinite(fits.width_um[points])
     if record.region.work == "drypoint" or known.sum() < CROSSINGS_MIN:
-        return LineDepth(1 - solid, U_DEPTH)
-    of_width = width_by_blur(float(np.median(fits.width_um[points][known])), 1000 * fits.broad.blur_mm)
-    held = float(np.median(fits.held[points][known]))
-    # At a fixed load a line that is read wider is read as much paler.
-    return LineDepth(
-        float(np.median(fits.depth[points][known])), combined(held * U_DEPTH, of_width * fits.broad.u_blur)
-    )
+        return LineDepth(1 - solid, 1.0, 1000 * float(np.median(work.lines.spans.width_mm[points])))
+    depth, held, width = (float(np.median(v[points][known])) for v in (fits.depth, fits.held, fits.width_um))
+    return LineDepth(depth, held, width)
 
 
 def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:
@@ -52,7 +50,12 @@ def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float
 
 
 def area_measure(
-    record: RegionRecord, work: LineWork, mean_reflectance: float, solid: float, row: dict[str, float]
+    record: RegionRecord,
+    work: LineWork,
+    mean_reflectance: float,
+    solid: float,
+    row: dict[str, float],
+    at: Situation,
 ) -> dict[str, float]:
     """Return the area covered by a region's lines and its uncertainty, the ground being that of `row`.
 
@@ -65,7 +68,14 @@ def area_measure(
     solid : float
         R/Rp of the sheet's solid ink. [-]
     row : dict
-        Cells of the region so far: film, ground between lines and tone, with their uncertainties.
+        Cells of the region so far: film, ground between lines and tone, with the sampling part of their uncertainties.
+    at : Situation
+
+    Notes
+    -----
+    An error of bare paper's level moves ground, tone and line by one factor, which drops out; so does an error of the
+    tone curve but for the lines' edges, which it moves as it moves their width. Ground read in the gaps of hatching
+    follows the depth that was assumed: a line taken for paler is then read wider *and* its ground lighter.
     """
     between = np.isfinite(row.get("ground_between_lines_density", np.nan))
     film = "ground_between_lines_density" if between else "plate_tone_density"
@@ -74,10 +84,26 @@ def area_measure(
     area = area_fraction(mean_reflectance, ground, ground * (1 - lines.depth))
     if not np.isfinite(area):
         return {}
-    u_ground = float(np.log(10)) * row.get(f"u_{film}", 0.0)
+    u_ground = combined(float(np.log(10)) * row.get(f"u_{film}", 0.0), at.quantisation)
     by_ground = (1 - area * lines.depth) * u_ground / lines.depth
     by_tone = row.get("u_tone_fraction", 0.0) / (ground * lines.depth)
+    of_line = line_uncertainty(lines, at, in_gaps=between or at.film_from_gaps)
     return {
         "line_area_fraction": area,
-        "u_line_area_fraction": combined(by_ground, by_tone, area * lines.u_relative),
+        "u_line_area_fraction": combined(by_ground, by_tone, area * of_line),
     }
+
+
+def line_uncertainty(lines: LineDepth, at: Situation, *, in_gaps: bool) -> float:
+    """Return the relative standard uncertainty of an area by what is not known of its lines: depth, blur and curve."""
+    by_depth = lines.held
+    # At a fixed load a line that is read wider is read as much paler, as far as its depth is its own.
+    by_blur = -(1 - lines.held) * width_by_blur(lines.width_um, at.blur_um)
+    if in_gaps and at.hatch is not None:
+        by_depth -= at.hatch.load_by_depth
+        by_blur += at.hatch.load_by_blur
+    return combined(
+        by_depth * U_DEPTH,
+        by_blur * at.calibration.blur,
+        WIDTH_BY_CURVE * at.blur_um / lines.width_um * at.calibration.curve,
+    )

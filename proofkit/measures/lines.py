@@ -202,10 +202,11 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
 
 
 def _by_depth(work: LineWork, points: Index) -> float:
-    """Return the uncertainty of cores by that of the depth: what held it, and the blur at a fixed load. [D]"""
+    """Return the uncertainty of cores by that of the depth: what held it, else the blur at a fixed load. [D]"""
     fits = work.fits
     width, depth, held = (float(np.median(v[points])) for v in (fits.width_um, fits.depth, fits.held))
-    relative = combined(held * U_DEPTH, width_by_blur(width, 1000 * fits.broad.blur_mm) * fits.broad.u_blur)
+    of_width = (1 - held) * width_by_blur(width, 1000 * fits.broad.blur_mm)
+    relative = combined(held * U_DEPTH, of_width * fits.broad.u_blur)
     return relative * depth / max(1 - depth, FAINTEST) / float(np.log(10))
 
 

@@ -1,11 +1,13 @@
 """Tone of a region: how its reflectance is distributed, and how that differs from the standard."""
 
+from typing import NamedTuple
+
 import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Picture
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
-from proofkit.measures.cell_kernels import density_counts, lightness_moments, moments
+from proofkit.measures.cell_kernels import density_counts, lightness_moments
 from proofkit.reflectance.colour import lightness
 from proofkit.units import density, reflectance
 
@@ -43,6 +45,31 @@ def tone_histogram(values: Picture) -> Counts:
     return np.asarray(density_counts(values, EDGES, FIRST_BINS, STEPS_PER_UNIT))
 
 
+class ToneSlopes(NamedTuple):
+    """By how much means of a region move when all of its light does."""
+
+    light_by_curve: float
+    """Change of mean R/Rp for a relative change of all densities. [-]"""
+    lightness_by_curve: float
+    """... of mean lightness. [L*]"""
+    lightness_by_paper: float
+    """Change of mean lightness for a relative change of all R/Rp. [L*]"""
+
+
+def tone_slopes(counts: Counts) -> ToneSlopes:
+    """Return how the means of a region hang on curve and paper, from the histogram of its density.
+
+    A relative change e of densities makes R ** (1 + e) of R, which is ``R ln R e`` more: of ink beside bare ground
+    about half of what an even tone of the same mean would move by. Lightness changes by ``116 / 3 R ** (1 / 3)`` for a
+    relative change of R (CIE 15:2004, 8.2.1.1).
+    """
+    middles = HISTOGRAM_START_DENSITY + HISTOGRAM_STEP_DENSITY * (np.arange(len(counts)) + 0.5)
+    light = reflectance(middles)
+    log, root = np.log(light), 116 / 3 * np.cbrt(light)
+    total = max(float(counts.sum()), 1.0)
+    return ToneSlopes(*(float(counts @ slope) / total for slope in (light * log, root * log, root)))
+
+
 def percentile(counts: Counts, percent: float) -> float:
     """Return a percentile of a density histogram, linear within its bin. [D]"""
     total = counts.sum()
@@ -67,13 +94,15 @@ def histogram_distance(one: Counts, other: Counts) -> float:
     return float(np.abs(difference[:-1]).sum() * HISTOGRAM_STEP_DENSITY)
 
 
-def tone_measures(values: Picture, standard: Counts) -> tuple[dict[str, float], Counts]:
+def tone_measures(values: Picture, mean: float, standard: Counts) -> tuple[dict[str, float], Counts]:
     """Return the tone measures of a region's pixels, and its histogram.
 
     Parameters
     ----------
     values : (n,) float32
         R/Rp of the region's pixels. [-]
+    mean : float
+        Mean of R/Rp over the region, see `mean_reflectance`. [-]
     standard : Counts
         Histogram of the same region on the standard.
     """
@@ -82,7 +111,7 @@ def tone_measures(values: Picture, standard: Counts) -> tuple[dict[str, float], 
         return {}, counts
     light = lightness_moments(values, LIGHT_NODES, LIGHT_NODES_PER_UNIT)
     row = {f"density_p{p:02d}": percentile(counts, p) for p in PERCENTILES}
-    row["tone_fraction"] = float(1 - moments(values, -np.inf, np.inf)[1])
+    row["tone_fraction"] = 1 - mean
     row["lightness_mean"], row["lightness_sd"] = (float(value) for value in light)
     row["tone_distance_density"] = histogram_distance(counts, standard)
     return row, counts

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import Floats, Numbers
+from proofkit.measures.tone import ToneSlopes
 from proofkit.quality import Quality
 
 MEDIAN_FACTOR = 1.253
@@ -224,6 +225,7 @@ class Situation:
     film_from_gaps: bool
     quantisation: float
     """Relative uncertainty of the ground's light by the steps of the codes. [-]"""
+    tone: ToneSlopes
 
 
 LOADS = ("line_load_um", "fine_line_load_um", "broad_line_load_um")
@@ -277,17 +279,20 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
             if hatch is not None and (at.film_from_gaps or name == "ground_between_lines_density"):
                 ground += [hatch.ground_by_blur * cal.blur, hatch.ground_by_depth * U_DEPTH]
             found[name] = combined(row[f"u_{name}"], combined(*ground) / np.log(10), cal.curve * row[name])
-    found |= _tone(row, cal)
+    found |= _tone(row, at)
     return {f"u_{name}": value for name, value in found.items()}
 
 
-def _tone(row: dict[str, float], cal: Calibration) -> dict[str, float]:
-    """Return the uncertainty of mean tone and lightness by paper and curve."""
-    light = 1 - row["tone_fraction"]
+def _tone(row: dict[str, float], at: Situation) -> dict[str, float]:
+    """Return the uncertainty of mean tone and lightness by outline, paper and curve."""
+    light, outline = 1 - row["tone_fraction"], row.get("u_tone_fraction", 0.0)
     if light <= 0:
         return {}
-    relative = combined(cal.paper, cal.curve * np.log(light))
-    found = {"tone_fraction": combined(row.get("u_tone_fraction", 0.0), light * relative)}
-    # L* is 116 Y^(1/3) - 16, so its change is 116 / 3 Y^(1/3) for a relative change of Y.
-    lightness = 116 / 3 * np.cbrt(light) * found["tone_fraction"] / light
-    return found | {"lightness_mean": float(lightness)}
+    paper, curve, slopes = at.calibration.paper, at.calibration.curve, at.tone
+    by_light = float(slopes.lightness_by_paper / light)
+    return {
+        "tone_fraction": combined(outline, light * paper, slopes.light_by_curve * curve),
+        "lightness_mean": combined(
+            by_light * outline, slopes.lightness_by_paper * paper, slopes.lightness_by_curve * curve
+        ),
+    }

@@ -67,11 +67,11 @@ def test_lightness_is_that_of_the_standard_curve():
     exact = np.where(
         values > (6 / 29) ** 3, 116 * np.cbrt(values.astype(np.float64)) - 16, values * (29 / 3) ** 3
     )
-    row, _ = tone_measures(values, tone_histogram(values))
+    row, _ = tone_measures(values, 1.0, tone_histogram(values))
     assert row["lightness_mean"] == pytest.approx(exact.mean(), abs=2e-4)
     assert row["lightness_sd"] == pytest.approx(exact.std(), abs=2e-4)
     dark = np.full(10, 0.0123, dtype=np.float32)
-    row, _ = tone_measures(dark, tone_histogram(dark))
+    row, _ = tone_measures(dark, 1.0, tone_histogram(dark))
     assert row["lightness_mean"] == pytest.approx(116 * np.cbrt(0.0123) - 16, abs=2e-4)
     assert row["lightness_sd"] == pytest.approx(0, abs=1e-5)
 
