@@ -142,7 +142,21 @@ def crossing_values(table: Floats) -> CrossingValues:
     )
 
 
-def placed_among(values: CrossingValues, index: Index, size: int) -> CrossingValues:
+@dataclass(frozen=True, slots=True, eq=False)
+class PlacedValues:
+    """What measures ask of the crossings of a sheet, at their places among all of the standard's; NaN where not read.
+
+    All (n,); see `CrossingValues`. The other values would take as much memory again and are asked for by none.
+    """
+
+    load_um: Floats
+    core_reflectance: Floats
+    offset_mm: Floats
+    hollow: Floats
+    gap_reflectance: Floats
+
+
+def placed_among(values: CrossingValues, index: Index, size: int) -> PlacedValues:
     """Return values of some crossings at their places among all `size` of them; the others are NaN."""
 
     def placed(some: Floats) -> Floats:
@@ -150,4 +164,4 @@ def placed_among(values: CrossingValues, index: Index, size: int) -> CrossingVal
         every[index] = some
         return every
 
-    return CrossingValues(*(placed(getattr(values, field.name)) for field in fields(CrossingValues)))
+    return PlacedValues(**{field.name: placed(getattr(values, field.name)) for field in fields(PlacedValues)})

@@ -17,15 +17,15 @@ def known_cells(picture: Picture, wanted: Mask) -> Picture:
     many = 0
     for r in range(h):
         for c in range(w):
-            many += wanted[r, c] and not np.isnan(picture[r, c])
-    out = np.empty(many, dtype=np.float32)
+            many += wanted[r, c]
+    out = np.empty(many + 1, dtype=np.float32)
     k = 0
     for r in range(h):
         for c in range(w):
-            if wanted[r, c] and not np.isnan(picture[r, c]):
-                out[k] = picture[r, c]
-                k += 1
-    return out
+            # Written without asking and kept when it counts: masks of line work would mislead a forecast of branches.
+            out[k] = picture[r, c]
+            k += wanted[r, c] and not np.isnan(picture[r, c])
+    return out[:k]
 
 
 @kernel
@@ -77,17 +77,20 @@ def order_statistics(values: Picture, ranks: Numbers) -> Picture:
 @kernel
 def moments(values: Picture, low: float, high: float) -> tuple[int, float, float]:
     """Return number, mean and standard deviation (about the mean, over n) of the values from `low` to `high`."""
-    count, total = 0, 0.0
+    count, total, squares = 0, 0.0, 0.0
+    about = 0.0
     for k in range(values.size):
         if low <= values[k] <= high:
+            if count == 0:
+                about = values[k]
+            off = values[k] - about
             count += 1
-            total += values[k]
-    mean = total / count if count else np.nan
-    squares = 0.0
-    for k in range(values.size):
-        if low <= values[k] <= high:
-            squares += (values[k] - mean) ** 2
-    return count, mean, np.sqrt(squares / count) if count else np.nan
+            total += off
+            squares += off * off
+    if count == 0:
+        return 0, np.nan, np.nan
+    mean = total / count
+    return count, about + mean, np.sqrt(max(squares / count - mean * mean, 0.0))
 
 
 @kernel

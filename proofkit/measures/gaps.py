@@ -4,7 +4,7 @@ import numpy as np
 
 from proofkit.arrays import Mask
 from proofkit.laying.standard_lines import StandardLines
-from proofkit.lines.crossings import CrossingValues, gap_leak
+from proofkit.lines.crossings import PlacedValues, gap_leak
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
 from proofkit.measures.types import RegionRecord
@@ -20,9 +20,7 @@ MIDDLE_PERCENT = 95
 """A crossing farther from the lines that cross than so many others lies midway between them. [%]"""
 
 
-def open_gaps(
-    record: RegionRecord, lines: StandardLines, values: CrossingValues, ok: Mask
-) -> dict[str, float]:
+def open_gaps(record: RegionRecord, lines: StandardLines, values: PlacedValues, ok: Mask) -> dict[str, float]:
     """Return how open the gaps of hatching are."""
     points = record.points
     gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])

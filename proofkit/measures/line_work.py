@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 from proofkit.arrays import Floats
 from proofkit.laying.standard_lines import StandardLines
-from proofkit.lines.crossings import CrossingValues
+from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.line_fit import LineFits
 
 CROSSINGS_MIN = 30
@@ -19,7 +19,7 @@ class LineWork:
     """The line work of a region on one sheet; arrays run over the standard's points in it."""
 
     lines: StandardLines
-    values: CrossingValues
+    values: PlacedValues
     """All crossings, profile by profile."""
     fits: LineFits
     """All crossings, fitted through the blur."""

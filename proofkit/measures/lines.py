@@ -4,7 +4,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
-from proofkit.lines.crossings import CrossingValues
+from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.gaps import open_gaps
 from proofkit.measures.line_directions import line_geometry
 from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
@@ -135,7 +135,7 @@ def hatching_of(record: RegionRecord, work: LineWork) -> HatchSensitivity | None
     return hatch_sensitivity(load, width, period, fits.broad.blur_mm, held)
 
 
-def _printed(record: RegionRecord, lines: StandardLines, values: CrossingValues) -> Mask:
+def _printed(record: RegionRecord, lines: StandardLines, values: PlacedValues) -> Mask:
     """Return which crossings of a region carry ink, three neighbours along a line having a say."""
     share = values.load_um[record.points] / np.maximum(lines.load_um[record.points], 1.0)
     share = smooth_along(share, lines.lines.line[record.points], 1)

@@ -9,7 +9,7 @@ from proofkit.arrays import Bits, Floats, Mask, Picture, Points, unpacked
 from proofkit.folder.edition import Region
 from proofkit.laying.rectify import Box
 from proofkit.laying.types import Laying
-from proofkit.lines.crossings import CrossingValues
+from proofkit.lines.crossings import PlacedValues
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
 
@@ -23,7 +23,7 @@ class LaidSheet:
     laying: Laying
     blur_mm: float
     """Standard deviation of the scan's blur, optics and pixel together. [mm]"""
-    crossings: CrossingValues
+    crossings: PlacedValues
     """What crossings of the standard's lines say on this sheet; NaN for those that are not read."""
 
 

@@ -14,7 +14,7 @@ from proofkit.laying.spline import split_affine
 from proofkit.laying.standard_lines import StandardLines, part_of, read_crossings
 from proofkit.laying.start import Turn, from_frame, from_picture
 from proofkit.laying.types import Laying, to_sheet_px
-from proofkit.lines.crossings import TEN_NINETY_SIGMAS, CrossingValues, placed_among
+from proofkit.lines.crossings import TEN_NINETY_SIGMAS, PlacedValues, placed_among
 from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality
 from proofkit.reflectance import find_paper
@@ -93,7 +93,7 @@ def reach_of(lines: StandardLines) -> Floats:
 
 def crossings_of(
     scan: Scan, paper: Paper, laying: Laying, lines: StandardLines, chosen: Index
-) -> tuple[float, CrossingValues]:
+) -> tuple[float, PlacedValues]:
     """Return the blur of a laid scan [mm], and the crossings `chosen` read with it; all others are NaN."""
     blur = measured_blur(scan, paper, laying, lines)
     at, reach = part_of(lines.places, chosen), reach_of(lines)[chosen]

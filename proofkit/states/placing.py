@@ -15,6 +15,7 @@ from proofkit.laying.spline import WARP_STEP_MM, control_shape
 from proofkit.laying.standard_lines import StandardLines, read_crossings
 from proofkit.laying.start import Turn
 from proofkit.laying.types import Laying
+from proofkit.lines.crossings import placed_among
 from proofkit.measures.types import LaidSheet
 from proofkit.sheet.laying_down import LEAST_LIKENESS, blur_of, finished, lay_down
 from proofkit.sheet.reading import ReadSheet
@@ -139,9 +140,9 @@ def place_by_lines(read: ReadSheet, pictures: MatchPictures, lines: StandardLine
         laying = fit_lines(laying, plane, paper, lines, blur).laying
     laying = finished(laying, read.scan, pictures, Turn(0, place.mirrored))
     reach = np.minimum(0.05, 0.3 * lines.spacing_mm)
-    return LaidSheet(
-        read.scan, paper, laying, blur, read_crossings(plane, paper, laying, lines.places, blur, reach)
-    )
+    values = read_crossings(plane, paper, laying, lines.places, blur, reach)
+    placed = placed_among(values, np.arange(lines.lines.size), lines.lines.size)
+    return LaidSheet(read.scan, paper, laying, blur, placed)
 
 
 def _blur_of_map(laying: Laying) -> float:

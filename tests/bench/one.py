@@ -97,16 +97,28 @@ def standard(folder):
     with Timed() as timed:
         made = make_standard(edition, next(entry for entry in edition.pulls if entry.pull == "0"))
     with Timed() as kept_in:
-        keeping.keep_standard(Path(folder) / "prepared", _key(), made)
-    (kept,) = (Path(folder) / "prepared").glob(f"{_key()[:24]}*")
+        keeping.keep_standard(_prepared(folder), _key(), made)
+    (kept,) = _prepared(folder).glob(f"{_key()[:24]}*")
     return {
         **timed.figures(), "points": made.lines.lines.size, "keep_cpu": kept_in.cpu,
         "kept_mb": kept.stat().st_size / 1e6,
     }  # fmt: skip
 
 
+def _prepared(folder):
+    """Return the folder of the standard that the editions of one size share."""
+    return Path(folder).parent / f"prepared_{Path(folder).name.split('_')[0]}"
+
+
+def ready(folder):
+    """Make the standard of an edition where it is not kept yet."""
+    if not any(_prepared(folder).glob(f"{_key()[:24]}.*")):
+        standard(folder)
+    return {}
+
+
 def _key():
-    """Return a key of a standard that holds for this code only; the folder is another for every edition."""
+    """Return a key of a standard that holds for this code only; the folder is another for every size."""
     import hashlib
 
     from proofkit.ledger.keys import measure_version
@@ -120,11 +132,8 @@ def _ready(folder):
     from proofkit.sheet.keeping import kept_standard
 
     edition = read_edition(Path(folder))
-    ready = kept_standard(Path(folder) / "prepared", _key())
-    if ready is None:
-        standard(folder)
-        ready = kept_standard(Path(folder) / "prepared", _key())
-    return edition, {entry.pull: entry for entry in edition.pulls}, ready
+    ready(folder)
+    return edition, {entry.pull: entry for entry in edition.pulls}, kept_standard(_prepared(folder), _key())
 
 
 def split(folder, pull):
@@ -132,9 +141,9 @@ def split(folder, pull):
     from proofkit.sheet import measure_sheet
     from tests.bench.stages import stages
 
-    edition, by_name, ready = _ready(folder)
-    measure_sheet(edition, by_name[str(pull)], ready)
-    return stages(lambda: measure_sheet(edition, by_name[str(pull)], ready))
+    edition, by_name, standard = _ready(folder)
+    measure_sheet(edition, by_name[str(pull)], standard)
+    return stages(lambda: measure_sheet(edition, by_name[str(pull)], standard))
 
 
 def sheet(folder, pull, repeats):
@@ -201,9 +210,7 @@ def plain(path, standard):
     return {**timed.figures(), "rows": len(table)}
 
 
-TASKS = {
-    "decode": decode, "read": read, "standard": standard, "split": split, "sheet": sheet, "pile": pile, "plain": plain,
-}  # fmt: skip
+TASKS = {task.__name__: task for task in (decode, read, standard, ready, split, sheet, pile, plain)}
 
 if __name__ == "__main__":
     sys.stdout.write(json.dumps(TASKS[sys.argv[1]](*json.loads(sys.argv[2]))) + "\n")

@@ -45,7 +45,7 @@ def sheet(asked):
         for kind in asked.kinds:
             home = scans.edition(asked.folder, size, kind, 1)
             path = next((home / "scans").glob("pull_1.*"))
-            one("standard", home)
+            one("ready", home)
             whole, decode = paired(asked.repeats, ("sheet", home, 1, 1), ("decode", path, 2))
             pixels = decode[0]["pixels"]
             outside = median((w["cpu"] - d["cpu"]) / pixels * NS for w, d in zip(whole, decode, strict=True))

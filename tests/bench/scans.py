@@ -25,6 +25,9 @@ KINDS = {
 }
 """Kind of file -> ending, codes, compression."""
 
+STANDARD_KIND = "lzw 8"
+"""Kind of the standard's file."""
+
 
 def picture(ppi, pull, dtype=np.uint8):
     """Return a whole sheet as codes; for making files only."""
@@ -64,13 +67,16 @@ def scan(folder, megapixels, kind, pull=1):
 
 
 def edition(folder, megapixels, kind, pulls):
-    """Return an edition folder with a standard (pull 0) and so many other pulls, whose scans are links to files."""
+    """Return an edition folder with a standard (pull 0) and so many other pulls, whose scans are links to files.
+
+    The standard is the same for all kinds of files, so that it is made once for each size.
+    """
     home = Path(folder) / "editions" / f"{megapixels}_{kind.replace(' ', '_')}_{pulls}"
     scans = home / "scans"
     scans.mkdir(parents=True, exist_ok=True)
     names = []
     for pull in range(pulls + 1):
-        source = scan(folder, megapixels, kind, pull)
+        source = scan(folder, megapixels, kind if pull else STANDARD_KIND, pull)
         link = scans / source.name
         if not link.exists():
             link.hardlink_to(source)

@@ -15,6 +15,7 @@ STAGES = {
     "regions: tone, film, specks, lines": ("_measure_region",),
     "one line off?": ("_doubt",),
     "crease": ("find_crease",),
+    "set-off": ("find_set_off",),
     "second set of lines": ("find_ghost",),
     "colour": ("sheet_colour",),
     "pictures kept": ("fine_picture", "reflectance_picture"),

@@ -101,4 +101,4 @@ def test_both_kinds_of_lines_of_a_region_count_by_their_number():
 def test_values_of_some_stand_at_their_places_among_all():
     values = CrossingValues(*(np.array([1.0, 2.0]) + 10 * k for k in range(11)))
     whole = placed_among(values, np.array([1, 3]), 5)
-    assert whole.width_um == pytest.approx([np.nan, 11.0, np.nan, 12.0, np.nan], nan_ok=True)
+    assert whole.offset_mm == pytest.approx([np.nan, 51.0, np.nan, 52.0, np.nan], nan_ok=True)
