@@ -13,6 +13,7 @@ from proofkit.check import CheckResult
 from proofkit.folder.problems import without_controls
 from proofkit.measures.advice import advice
 from proofkit.progress import Progress as Tell
+from proofkit.wording import pulls_listed
 
 HEADINGS = ("pull", "verdict", "causes", "regions")
 
@@ -72,8 +73,8 @@ def closing_lines(result: CheckResult) -> list[str]:
         )
     lines += [f"Note: {remark}" for remark in measured.edition.remarks]
     if len(result.places):
-        pulls = dict.fromkeys(result.places["pull"])
-        lines.append(f"Single places to look at: {len(result.places)} (pull {', '.join(pulls)}).")
+        pulls = pulls_listed([*dict.fromkeys(result.places["pull"])])
+        lines.append(f"Single places to look at: {len(result.places)} ({pulls}).")
     lines += advice(measured)[:1]
     known = len(measured.sheets) - result.new_sheets
     lines.append(f"{result.new_sheets} measured now, {known} taken from the ledger.")

@@ -53,7 +53,7 @@ def read_edition(folder: Path) -> Edition:
     regions = read_regions(folder, problems, remarks)
     if not problems:
         # Names can only be compared once all files are read as they are meant.
-        problems.extend(_unknown_pulls(settings, pulls))
+        problems.extend(_unknown_pulls(folder, settings, pulls))
         problems.extend(_unknown_regions(settings, regions))
     if problems:
         raise FolderError("\n".join(problems))
@@ -77,7 +77,8 @@ def read_edition(folder: Path) -> Edition:
     )
 
 
-def _unknown_pulls(settings: Settings, pulls: tuple[Pull, ...]) -> list[str]:
+def _unknown_pulls(folder: Path, settings: Settings, pulls: tuple[Pull, ...]) -> list[str]:
+    told = PULLS_FILE if (folder / PULLS_FILE).exists() else f"scans/, and no {PULLS_FILE} names pulls"
     known = {pull.pull for pull in pulls}
     asked = [("confirming", name) for name in settings.confirming]
     asked += [("candidates", name) for name in settings.candidates]
@@ -85,7 +86,7 @@ def _unknown_pulls(settings: Settings, pulls: tuple[Pull, ...]) -> list[str]:
         asked.insert(0, ("standard", settings.standard))
     return [
         f"{place(SETTINGS_FILE, line_of(settings.text, '', key))}: {key} names pull {quoted(name)}, but there is "
-        f"none of that name in {PULLS_FILE}. {_near(name, sorted(known, key=natural_key))}"
+        f"none of that name in {told}. {_near(name, sorted(known, key=natural_key))}"
         for key, name in asked
         if name not in known
     ]

@@ -177,9 +177,10 @@ def _joint_findings(values: Values, good: GoodPulls, q: Floats) -> list[Finding]
 
 def _share_of_worth(fit: Fit, pull: int) -> float:
     """Return how far the sheet part differs, as a share of what matters."""
-    middle, deviation = float(np.nanmedian(fit.centre)), float(fit.sheet.deviation[pull, 0])
-    if not np.isfinite(deviation):
+    deviation = float(fit.sheet.deviation[pull, 0])
+    if not np.isfinite(deviation) or np.isnan(fit.centre).all():
         return 0.0
+    middle = float(np.nanmedian(fit.centre))
     centre = float(fit.column.natural(np.array(middle)))
     change = float(fit.column.natural(np.array(middle + deviation))) - centre
     if fit.column.judged.scale == "log":

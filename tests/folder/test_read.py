@@ -187,3 +187,12 @@ def test_no_content_of_a_file_does_more_than_be_told(harbour, name, content):
 def test_no_value_of_a_setting_does_more_than_be_told(harbour, values):
     (harbour / "edition.toml").write_text("\n".join(f"{key} = {value}" for key, value in values.items()))
     assert all(line.startswith(FILES) for line in lines_about(harbour))
+
+
+def test_without_pulls_csv_a_pull_that_is_not_there_is_looked_for_among_the_scans(tmp_path):
+    scans = tmp_path / "scans"
+    scans.mkdir()
+    (scans / "pull_1.tif").write_bytes(b"II*")
+    (tmp_path / "edition.toml").write_text('standard = "1"\n', encoding="utf-8")
+    with pytest.raises(FolderError, match=r"none of that name in scans/, and no pulls\.csv names pulls"):
+        read_edition(tmp_path)

@@ -294,3 +294,11 @@ def test_a_thick_film_may_be_uneven_by_a_little(monkeypatch, film, wave, first):
     (row,) = judged.loc[judged["pull"] == "14"].to_dict("records")
     assert row["causes"].split("; ")[0] == first, row["reason"]
     assert ("patchy" in row["reason"]) == (first == "uneven wiping")
+
+
+def test_a_measure_that_only_one_sheet_has_is_left_out_quietly():
+    """Lines too fine for their width but on one sheet of thick ink, say: the other measures tell."""
+    edition = print_edition(["under-inked", "low pressure", *[None] * 6], seed=3)
+    edition.measurements.loc[edition.measurements["pull"] != "6", "line_width_um"] = np.nan
+    given = verdicts(judge(edition))
+    assert given["5"][0] == given["6"][0] == "look again"
