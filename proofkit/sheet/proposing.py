@@ -16,8 +16,8 @@ from proofkit.scan.types import Scan
 CELL_MM = 1.0
 """Cells in which the plate is sorted. [mm]"""
 
-LEAST_SIDE_MM = 4.0
-"""A region is at least this wide and high. [mm]"""
+LEAST_SIDES_MM = (4.0, 3.0, 2.0)
+"""A region is at least this wide and high; the next where the plate has no room for one, as a very small plate. [mm]"""
 
 MOST_OF_A_KIND = 3
 
@@ -55,13 +55,19 @@ def propose_regions(
     border = int(np.ceil(BEVEL_MM / CELL_MM))
     usable = np.zeros(shape, dtype=np.bool_)
     usable[border + 1 : -border - 1, border + 1 : -border - 1] = True
-    regions: list[Region] = []
-    for low, high in LINE_CLASSES:
-        regions += _largest("lines", usable & (length >= low) & (length < high), len(regions))
     quiet = usable & (length < OPEN_LENGTH) & np.isfinite(spread)
-    regions += _largest("tone", usable & (length < 1.0) & (spread > TEXTURE_SPREAD), 0)
-    regions += _largest("open", quiet & (spread < TEXTURE_SPREAD) & (mean > 0.5), 0)
-    return tuple(regions)
+    fields: list[tuple[Work, Mask]] = [
+        ("lines", usable & (length >= low) & (length < high)) for low, high in LINE_CLASSES
+    ]
+    fields.append(("tone", usable & (length < 1.0) & (spread > TEXTURE_SPREAD)))
+    fields.append(("open", quiet & (spread < TEXTURE_SPREAD) & (mean > 0.5)))
+    for side in LEAST_SIDES_MM:
+        regions: list[Region] = []
+        for work, cells in fields:
+            regions += _largest(work, cells, sum(r.work == work for r in regions), side)
+        if regions:
+            return tuple(regions)
+    return ()
 
 
 def _per_cell(lines: StandardLines, shape: tuple[int, int]) -> np.ndarray:
@@ -90,13 +96,13 @@ def _texture(picture: Picture, shape: tuple[int, int]) -> tuple[Floats, Floats]:
     return np.where(enough, np.sqrt(np.maximum(variance, 0)), np.nan), np.where(enough, mean, np.nan)
 
 
-def _largest(work: Work, cells: Mask, before: int) -> list[Region]:
-    """Return up to three largest rectangles of cells of one kind that do not overlap."""
+def _largest(work: Work, cells: Mask, before: int, side_mm: float) -> list[Region]:
+    """Return up to three largest rectangles of cells of one kind that do not overlap, `side_mm` wide and high."""
     free = cells.copy()
     found: list[Region] = []
     while len(found) < MOST_OF_A_KIND:
         top, left, height, width = _largest_rectangle(free)
-        if min(height, width) * CELL_MM < LEAST_SIDE_MM:
+        if min(height, width) * CELL_MM < side_mm:
             break
         free[top : top + height, left : left + width] = False
         outline = rectangle(

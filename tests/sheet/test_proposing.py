@@ -1,10 +1,12 @@
 """Regions proposed for a plate that has none drawn."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 
 from proofkit.folder.edition import rectangle
-from proofkit.sheet.proposing import _largest_rectangle
+from proofkit.sheet.proposing import _largest_rectangle, propose_regions
 from proofkit.sheet.standard import make_standard
 from tests.laying.plates import SIZE
 from tests.sheet.proofs import edition_of
@@ -57,3 +59,25 @@ def test_largest_rectangle_against_trying_all():
             if cells[t:bottom, le:right].all()
         )
         assert height * width == largest
+
+
+def test_where_no_field_is_large_enough_smaller_ones_are_proposed(monkeypatch):
+    """A strip of hatching 3 mm high is the largest field of a very small plate."""
+    monkeypatch.setattr(
+        "proofkit.sheet.proposing.lines_mask",
+        lambda lines, box, reach: np.zeros((box.rows, box.columns), bool),
+    )
+    monkeypatch.setattr(
+        "proofkit.sheet.proposing.reflectance_cells",
+        lambda scan, paper, laying, box: np.full((box.rows, box.columns), 0.2, np.float32),
+    )
+    x, y = (part.ravel() for part in np.meshgrid(np.arange(5.0, 15.0, 0.1), np.arange(5.0, 9.01, 0.25)))
+    lines = SimpleNamespace(
+        lines=SimpleNamespace(points_mm=np.column_stack((x, y)), size=x.size, length_mm=np.full(x.size, 0.1))
+    )
+    found = propose_regions(None, None, None, lines, (24.0, 14.0))
+    assert {region.work for region in found} == {"lines"}
+    for region in found:
+        left, top, right, bottom = region.outline_mm.bounds
+        assert 2.0 <= min(right - left, bottom - top) < 4.0
+        assert rectangle(4, 4, 16, 10).contains(region.outline_mm)
