@@ -58,6 +58,42 @@ def block_counts(wanted: Mask, side: int) -> Floats:
 
 
 @kernel
+def block_shares(picture: Picture, known: Mask, rows: int, columns: int) -> tuple[Picture, Picture]:
+    """Return the share of known cells in each of ``rows x columns`` equal blocks, and their sum over the block's area.
+
+    Blocks cover the whole picture; a cell that lies in two of them counts in each by the part that lies there.
+    """
+    h, w = picture.shape
+    tall, wide = h / rows, w / columns
+    share = np.zeros((rows, columns), dtype=np.float32)
+    mean = np.zeros((rows, columns), dtype=np.float32)
+    counts, totals = np.empty(columns), np.empty(columns)
+    for i in range(rows):
+        counts[:] = 0.0
+        totals[:] = 0.0
+        top, bottom = i * tall, (i + 1) * tall
+        for r in range(int(top), min(int(np.ceil(bottom)), h)):
+            high = min(r + 1.0, bottom) - max(float(r), top)
+            for j in range(columns):
+                left, right = j * wide, (j + 1) * wide
+                first, last = int(left), min(int(np.ceil(right)), w) - 1
+                count, total = 0.0, 0.0
+                for c in range(first, last + 1):
+                    if known[r, c]:
+                        part = 1.0
+                        if c in (first, last):
+                            part = min(c + 1.0, right) - max(float(c), left)
+                        count += part
+                        total += part * picture[r, c]
+                counts[j] += high * count
+                totals[j] += high * total
+        for j in range(columns):
+            share[i, j] = counts[j] / (tall * wide)
+            mean[i, j] = totals[j] / (tall * wide)
+    return share, mean
+
+
+@kernel
 def block_percentiles(codes: Ink, rows: int, columns: int, percent: float) -> Floats:
     """Return a percentile of the codes of each of ``rows x columns`` equal blocks, linear between order statistics.
 

@@ -7,6 +7,7 @@ from proofkit.arrays import Mask, Picture
 from proofkit.folder.edition import Work
 from proofkit.laying.rectify import Box
 from proofkit.laying.standard_lines import StandardLines
+from proofkit.measures.block_kernels import block_shares
 
 FAR_SIGMAS = 3.5
 """Ground is far when it lies this many blur sigmas from a line's edge: its tail is under 0.03 %."""
@@ -55,12 +56,14 @@ def lines_mask(lines: StandardLines, box: Box, beyond_mm: float) -> Mask:
 def local_mean(picture: Picture, known: Mask, sigma_cells: float) -> Picture:
     """Return the mean of the known cells around each cell, weighted by a Gaussian; NaN where none is near."""
     step = max(int(sigma_cells / 4), 1)
-    size = (max(picture.shape[1] // step, 1), max(picture.shape[0] // step, 1))
-    weight = cv2.resize(known.astype(np.float32), size, interpolation=cv2.INTER_AREA)
-    total = cv2.resize(np.where(known, picture, 0).astype(np.float32), size, interpolation=cv2.INTER_AREA)
+    weight, total = block_shares(
+        picture, known, max(picture.shape[0] // step, 1), max(picture.shape[1] // step, 1)
+    )
     sigma = sigma_cells / step
-    weight = cv2.GaussianBlur(weight, (0, 0), sigma, borderType=cv2.BORDER_ISOLATED)
-    total = cv2.GaussianBlur(total, (0, 0), sigma, borderType=cv2.BORDER_ISOLATED)
+    weight, total = (
+        np.asarray(cv2.GaussianBlur(part, (0, 0), sigma, borderType=cv2.BORDER_ISOLATED), dtype=np.float32)
+        for part in (weight, total)
+    )
     with np.errstate(invalid="ignore", divide="ignore"):
         mean = np.where(weight > 0.01, total / weight, np.nan).astype(np.float32)
     return np.asarray(cv2.resize(mean, picture.shape[::-1], interpolation=cv2.INTER_LINEAR))

@@ -81,8 +81,6 @@ class LineFits:
     """Width of the line before blur. [µm]"""
     depth: Floats
     """1 - R/Rg of the line before blur. [-]"""
-    rest: Floats
-    """Rms of what the fit leaves, R/Rp. [-]"""
     held: Floats
     """Share of what is known of the depth that comes from the broad lines, not from this line itself. [-]"""
     chosen: Mask
@@ -135,15 +133,18 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
     places = fit_places(sheet, lines, used, broad.blur_mm, drypoint)
     start = _start(lines, used, broad.blur_mm, broad.depth)
     found = _fit(sheet, places, start, (1, 1, 1, 1, 0), noise / DEPTH_SPREAD)
-    full = np.full((lines.lines.size, found.shape[1]), np.nan)
-    full[used] = found
+
+    def placed(column: int) -> Floats:
+        every = np.full(lines.lines.size, np.nan)
+        every[used] = found[:, column]
+        return every
+
     return LineFits(
-        ground=full[:, GROUND],
-        offset_mm=full[:, CENTRE],
-        width_um=full[:, WIDTH] * 1000,
-        depth=full[:, DEPTH],
-        rest=full[:, PARAMETERS],
-        held=full[:, PARAMETERS + 2],
+        ground=placed(GROUND),
+        offset_mm=placed(CENTRE),
+        width_um=placed(WIDTH) * 1000,
+        depth=placed(DEPTH),
+        held=placed(PARAMETERS + 2),
         chosen=chosen,
         hatched=np.isfinite(lines.spans.gap_left_mm) | np.isfinite(lines.spans.gap_right_mm),
         broad=broad,

@@ -135,6 +135,7 @@ def _measure_region(
     row["u_tone_fraction"] = _shifted_outline(sheet, record, picture, row["tone_fraction"])
     if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED
+    del pixels
     row.update(coarse_measures(coarse_cells(record, sheet), record.coarse))
     is_drawn = record.region.work in DRAWN
     # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
