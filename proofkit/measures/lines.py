@@ -6,7 +6,6 @@ from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.gaps import open_gaps
-from proofkit.measures.line_directions import line_geometry
 from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
@@ -85,7 +84,7 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     lines, points = work.lines, record.points
     load = crossing_loads(record, work)
     ok = lines.clear[points] & np.isfinite(load)
-    row = line_geometry(record, lines)
+    row = dict(record.geometry)
     quality = Quality.NONE
     if ok.sum() < CROSSINGS_MIN:
         quality |= Quality.TOO_FEW_CROSSINGS

@@ -10,6 +10,7 @@ from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Region
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.ground import ground_masks
+from proofkit.measures.line_directions import line_geometry
 from proofkit.measures.raster import inside_mask, reflectance_cells, reflectance_picture, region_box
 from proofkit.measures.tone import tone_histogram
 from proofkit.measures.types import LaidSheet, RegionRecord
@@ -67,11 +68,13 @@ def region_record(
         area_mm2=float(region.outline_mm.area),
         histogram=tone_histogram(picture[known]),
         coarse=np.empty((0, 0), dtype=np.float32),
+        geometry=(),
         gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],
         own_load_um=lines.load_um[points],
         centres_mm=_centres(standard, lines)[points],
     )
-    return replace(record, coarse=coarse_cells(record, standard))
+    geometry = line_geometry(record, lines) if len(points) else {}
+    return replace(record, coarse=coarse_cells(record, standard), geometry=tuple(geometry.items()))
 
 
 def _centres(standard: LaidSheet, lines: StandardLines) -> Points:

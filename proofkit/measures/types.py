@@ -53,6 +53,8 @@ class RegionRecord:
     """Density histogram of the region on the standard."""
     coarse: Picture
     """Reflectance of the region's coarse cells on the standard; NaN outside."""
+    geometry: tuple[tuple[str, float], ...]
+    """Length, spacing and directions of its lines, by column: they belong to the plate."""
     gap_contrast: Floats
     """(len(points),) (gap - core) / paper on the standard. [-]"""
     own_load_um: Floats
