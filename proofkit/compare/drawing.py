@@ -1,6 +1,7 @@
 """The command `compare --drawing`: a print against its drawing."""
 
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import numpy as np
@@ -11,6 +12,7 @@ from proofkit.check.results import prepare_out, write_table
 from proofkit.columns import CONTOURS, DEPARTURES, DRAWING, make_table
 from proofkit.compare.inputs import Chosen, choose_side
 from proofkit.drawing.comparison import compare_drawing
+from proofkit.drawing.evidence import line_contrast
 from proofkit.drawing.pencil import courses_of, find_pencil_lines
 from proofkit.drawing.types import ComparedDrawing, Contour, Courses
 from proofkit.errors import ComparisonError
@@ -89,7 +91,7 @@ def compare_with_drawing(
     read = read_sheet(drawn.pulls[0].edition, drawn.pulls[0].pull)
     pencil = find_pencil_lines(read.scan, read.paper)
     size = (standard.plate_width_mm, standard.plate_height_mm)
-    compared = compare_drawing(pencil, _printed(standard.lines), size)
+    compared = compare_drawing(pencil, _printed(standard.lines), size, partial(line_contrast, laid))
     tables = (
         _drawing_table(compared, drawn.label, printed.label),
         contours_table(compared),

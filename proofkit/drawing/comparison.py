@@ -2,11 +2,12 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Index, Points
+from proofkit.arrays import Floats, Points
+from proofkit.drawing.departing import DEPARTS_MM, FOLLOW_MM, Contrast, departures, far_runs
 from proofkit.drawing.finding import FAR_SIZES, SIZES, Place, find_places
 from proofkit.drawing.fitting import Target, fit_affine, is_plausible, mapped, refitted, smooth_stretch
 from proofkit.drawing.following import follow
-from proofkit.drawing.types import ComparedDrawing, Contour, Courses, Departure, Fit
+from proofkit.drawing.types import ComparedDrawing, Contour, Courses, Fit
 from proofkit.errors import ComparisonError
 from proofkit.laying.types import Laying, to_sheet_px
 
@@ -17,44 +18,16 @@ reaches 0.13 to 0.18, the right one 0.42 and more, even a weak one with lines ne
 CLEAR_MARGIN = 0.08
 """The two readings have to differ by this much above chance to be told apart without doubt. [-]"""
 
-FOLLOW_MM = 0.3
-"""Distance of the points at which a drawn line is followed. [mm]"""
-
-DEPARTS_MM = 0.45
-"""A printed line this far from the drawn one departs: three times the hand's own wandering of 0.15 mm. [mm]"""
-
-CREST = 70.0
-"""Percentile of a stretch's distances that stands for it: its crest without its flanks, less swayed by the hand
-than the largest one."""
-
-JOIN_MM = 3.0
-"""A departing stretch runs back to its drawn line within this at both ends, or at one and ends at the other. [mm]"""
-
-END_MM = 1.5
-"""A stretch that stops this near to the end of its line reaches it. [mm]"""
-
-FAR_OFF = 10**6
-
 FLANK_POINTS = 8
 """Points beside a departing stretch that are not believed: 2.4 mm."""
 
 LEAST_POINTS = 30
 """Fewer points on lines that follow the drawing say nothing of smooth stretch."""
 
-WHOLE_SHARE = 0.6
-"""... or is most of its line: a contour that was moved as a whole. [-]"""
 
-UNSEEN_POINTS = 4
-"""Points within a departing stretch at which no printed line is met: 1.2 mm, where the burin was set down anew."""
-
-STEADY_MM = 0.35
-"""... provided it lies as far aside beyond them. [mm]"""
-
-SHORTEST_MM = 1.5
-"""Shortest stretch that is called a departure: pencil that ends within a moved passage shows no more. [mm]"""
-
-
-def compare_drawing(drawing: Courses, printed: Courses, size_mm: tuple[float, float]) -> ComparedDrawing:
+def compare_drawing(
+    drawing: Courses, printed: Courses, size_mm: tuple[float, float], contrast: Contrast | None = None
+) -> ComparedDrawing:
     """Return how a print follows its drawing.
 
     Parameters
@@ -63,6 +36,8 @@ def compare_drawing(drawing: Courses, printed: Courses, size_mm: tuple[float, fl
         Lines of both in their own millimetres.
     size_mm : tuple
         Width and height of the print's plate. [mm]
+    contrast : callable, optional
+        Reads the print itself along a course, as `line_contrast` does: told departures are checked by it.
 
     Raises
     ------
@@ -101,7 +76,7 @@ def compare_drawing(drawing: Courses, printed: Courses, size_mm: tuple[float, fl
         fits=(direct, mirrored),
         laying=laying,
         contours=contours,
-        departures=tuple(_departures(contours)),
+        departures=tuple(departures(contours, contrast)),
         covered_fraction=covered,
         scale_x=scale_x,
         scale_y=scale_y,
@@ -183,7 +158,7 @@ def _without_departures(
     keeps = []
     for contour in contours:
         keep = np.abs(contour.departure_mm) <= DEPARTS_MM
-        for run in _far_runs(contour.departure_mm):
+        for run in far_runs(contour.departure_mm):
             # Its flanks lean towards it.
             keep[max(run[0] - FLANK_POINTS, 0) : run[-1] + FLANK_POINTS + 1] = False
         keeps.append(keep)
@@ -195,51 +170,3 @@ def _without_departures(
     if len(drawn) < LEAST_POINTS:
         return laying
     return refitted(laying, drawn, across, normals, extent_mm)
-
-
-def _departures(contours: tuple[Contour, ...]) -> list[Departure]:
-    """Return the stretches on which the printed line runs elsewhere, largest first."""
-    found = []
-    for number, contour in enumerate(contours, 1):
-        for run in _far_runs(contour.departure_mm):
-            moved = contour.departure_mm[run]
-            drawn = contour.points_mm[run] + contour.stretch_mm[run, None] * contour.normals[run]
-            found.append(
-                Departure(
-                    contour=number,
-                    points_mm=drawn,
-                    printed_mm=drawn + moved[:, None] * contour.normals[run],
-                    length_mm=len(run) * FOLLOW_MM,
-                    departure_mm=float(np.percentile(np.abs(moved), CREST)),
-                )
-            )
-    return sorted(found, key=lambda departure: -departure.departure_mm * departure.length_mm)
-
-
-def _far_runs(departure_mm: Floats) -> list[Index]:
-    """Return the points of each stretch that departs to one side and hangs together with its contour.
-
-    A drawn line that was never engraved meets other lines by chance: such a stretch neither joins a place where the
-    print follows, nor is most of its line.
-    """
-    runs = []
-    close = np.flatnonzero(np.abs(departure_mm) <= DEPARTS_MM)
-    for sign in (-1.0, 1.0):
-        at = np.flatnonzero(sign * departure_mm > DEPARTS_MM)
-        broken = (np.diff(at) > UNSEEN_POINTS + 1) | (np.abs(np.diff(departure_mm[at])) > STEADY_MM)
-        for run in np.split(at, np.flatnonzero(broken) + 1):
-            if not len(run) or (run[-1] - run[0] + 1) * FOLLOW_MM < SHORTEST_MM:
-                continue
-            before = run[0] - close[close < run[0]].max(initial=-FAR_OFF)
-            after = close[close > run[-1]].min(initial=FAR_OFF) - run[-1]
-            # Where another line is followed from here on, this one is at its end.
-            goes_on = [np.isin(run[0] - 1, at), np.isin(run[-1] + 1, at)]
-            to_ends = run[0], len(departure_mm) - 1 - run[-1]
-            joins = [
-                gap * FOLLOW_MM < JOIN_MM and not on for gap, on in zip((before, after), goes_on, strict=True)
-            ]
-            ends = [left * FOLLOW_MM < END_MM or bool(on) for left, on in zip(to_ends, goes_on, strict=True)]
-            hangs = any(joins) and all(join or end for join, end in zip(joins, ends, strict=True))
-            if hangs or len(run) > WHOLE_SHARE * len(departure_mm):
-                runs.append(run)
-    return runs

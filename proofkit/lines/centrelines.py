@@ -18,8 +18,10 @@ SHORTEST_LINE_MM = 0.5
 LEAST_RISE = 0.12
 """A line's palest third rises from its sides by this share of the line's own ink. [-]"""
 
-SIDE_OFFSETS_MM = (0.06, 0.12, 0.24)
-"""Where the sides are looked at: beside a fine, a usual and a broad line. [mm]"""
+SIDE_OFFSETS_PX = (2.0, 4.0, 8.0)
+"""Where the sides are looked at: beside a fine, a usual and a broad line, like the ridge filters in pixels of the
+picture, so that lines of pencil, three times as broad and sought at three times the pitch, are not compared with
+themselves; 0.06 to 0.24 mm for prints. [px]"""
 
 END_REACH_MM = 0.3
 """How far beyond its last ridge point a line's end is looked for. [mm]"""
@@ -59,7 +61,7 @@ def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
     lengths_mm: list[float] = []
     # A line that is worth its ends being looked for shows at least half its shortest length as ridge.
     shortest = max(4, int(0.5 * SHORTEST_LINE_MM / pitch_mm))
-    sides = np.array(SIDE_OFFSETS_MM) / pitch_mm
+    sides = np.array(SIDE_OFFSETS_PX)
     for piece in pieces:
         if len(piece) < shortest:
             continue

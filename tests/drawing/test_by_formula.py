@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from proofkit.drawing.comparison import _far_runs, compare_drawing, taken_apart
-from proofkit.drawing.types import Courses
+from proofkit.drawing.comparison import compare_drawing, taken_apart
+from proofkit.drawing.departing import departures, far_runs
+from proofkit.drawing.types import Contour, Courses
 from proofkit.errors import ComparisonError
 from tests.heldout.drawing import compose, depart
 
@@ -62,15 +63,55 @@ NOTHING = [np.nan] * 4
         # The burin was set down anew within the passage, and the pencil ends in it.
         ([0.0] * 10 + NOTHING + [-1.0] * 4 + NOTHING + [-1.1] * 8, [(14, 29)]),
         # From the moved passage the way jumps to another line: the two are not one passage.
-        ([0.0] * 10 + [1.0] * 8 + [1.8] * 6, [(10, 17)]),
+        ([0.0] * 10 + [0.4, 0.8] + [1.0] * 8 + [1.8] * 6, [(11, 19)]),
+        # ... or it jumped to one before, at once.
+        ([0.0, 0.4, 0.9, 1.1] + [-1.0] * 16 + NOTHING[:3], [(4, 19)]),
+        # The pencil goes on within the passage, where the burin's line is not seen.
+        ([0.0] * 7 + NOTHING + [1.0] * 16 + NOTHING + NOTHING[:2], [(11, 26)]),
+        # Redrawn at once and given back at once: the drawn line is followed before and after.
+        ([0.0] * 10 + [-1.6] * 12 + [0.0] * 10, [(10, 21)]),
+        # At the end of its line the way jumps to a line that has nothing to do with it.
+        ([0.0] * 20 + [0.9] * 8, []),
+        # The drawn line goes on for 3 mm, and nothing printed is met any more.
+        ([0.0] * 10 + [0.4, 0.8] + [1.0] * 8 + NOTHING * 3 + [0.0] * 5, []),
         # A line that was never engraved meets others by chance and does not come back to its own.
         (NOTHING * 3 + [1.2] * 8 + NOTHING * 3, []),
         ([0.0] * 10 + [1.0] * 4 + [0.0] * 10, []),
     ],
 )
 def test_stretches_that_depart_hang_together_with_their_line(departure, runs):
-    found = [(int(run[0]), int(run[-1])) for run in _far_runs(np.array(departure))]
+    found = [(int(run[0]), int(run[-1])) for run in far_runs(np.array(departure))]
     assert found == runs
+
+
+def level(y, departure, x0=0.0):
+    """A level line drawn at `y` and what the print has of it, points 0.3 mm apart."""
+    count = len(departure)
+    points = np.column_stack((x0 + 0.3 * np.arange(count), np.full(count, y)))
+    return Contour(
+        points, points, 0.3 * count, np.zeros(count), np.array(departure), np.tile([0.0, 1.0], (count, 1)), 1.0
+    )  # fmt: skip
+
+
+MOVED = [0.0] * 10 + [0.4, 0.8] + [1.0] * 12 + [0.8, 0.4] + [0.0] * 10
+
+
+def test_the_print_of_another_drawn_line_is_no_departure():
+    (told,) = departures([level(5.0, MOVED)])
+    assert told.departure_mm == 1.0
+    # A second drawn line runs where the print was met, and is followed there.
+    assert departures([level(5.0, MOVED), level(6.0, [0.0] * 36)]) == []
+    # One that is not followed there does not account for it.
+    assert len(departures([level(5.0, MOVED), level(6.0, [np.nan] * 36)])) == 1
+
+
+@pytest.mark.parametrize(("printed", "told"), [(0.6, 0), (0.1, 1)])
+def test_no_line_departs_where_the_print_shows_it_at_its_place(printed, told):
+    def contrast(points, _normals):
+        # The moved passage reaches from x = 3.3 to 7.5 mm; elsewhere the drawn line is printed.
+        return np.where((points[:, 0] > 3.2) & (points[:, 0] < 7.6), printed, 0.6)
+
+    assert len(departures([level(5.0, MOVED)], contrast)) == told
 
 
 @pytest.mark.parametrize("seed", range(6))

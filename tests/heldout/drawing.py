@@ -42,6 +42,8 @@ class Departure:
     """(2,) of the stretch as the drawing has it, in mm of the print."""
     shift_mm: float
     """Signed, along the contour's normal."""
+    moved: slice
+    """Points of the contour that were moved by half of it and more."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -109,7 +111,8 @@ def depart(
         normal = np.stack((-step[:, 1], step[:, 0]), axis=1) / np.maximum(np.hypot(*step.T), 1e-9)[:, None]
         signed = shift_mm * (1 if rng.uniform() < 0.5 else -1)
         contours[int(k)] = points + signed * push[:, None] * normal
-        made.append(Departure(int(k), points[int(middle)], signed))
+        far = np.flatnonzero(push >= 0.5)
+        made.append(Departure(int(k), points[int(middle)], signed, slice(int(far[0]), int(far[-1]) + 1)))
     return replace(composition, contours=tuple(contours)), made
 
 
@@ -165,22 +168,25 @@ def draw_in_pencil(
     *,
     darkness: float,
     seed: int,
-) -> None:
-    """Write the scan of a pencil drawing.
+) -> tuple[npt.NDArray[np.bool_], ...]:
+    """Write the scan of a pencil drawing and return, of each contour, which of its points were drawn.
 
-    `darkness` is the density of a usual stroke of graphite: 0.5 firm, 0.1 weak.
+    `darkness` is the density of a usual stroke of graphite: 0.5 firm, 0.1 weak. The ends of most contours are left
+    open, as a hand leaves them.
     """
     rng = np.random.default_rng([seed, 79])
     width, height = size
     graphite = np.zeros((height, width), np.float32)
     per_mm = ppi / 25.4
     bend = [random_waves(rng, 60.0), random_waves(rng, 60.0)]
-    for points in composition.contours:
+    drawn = tuple(np.zeros(len(points), dtype=bool) for points in composition.contours)
+    for points, mine in zip(composition.contours, drawn, strict=True):
         # Soft uneven shrinking of the paper up to about 0.2 mm, and the hand beside the meant line.
         moved = points + 0.1 * np.stack([value(b, points) for b in bend], axis=1)
         for _ in range(int(rng.integers(1, 4))):
             a = int(rng.uniform(0, 0.15) * len(moved))
             b = int(rng.uniform(0.8, 1.0) * len(moved))
+            mine[a:b] = True
             wander = np.stack([smoothed_noise(rng, b - a, 60.0) for _ in (0, 1)], axis=1)
             course = moved[a:b] + 0.04 * wander
             _rub(graphite, course @ sheet.affine[:, :2].T + sheet.affine[:, 2], per_mm, rng)
@@ -200,6 +206,7 @@ def draw_in_pencil(
         path, codes, photometric="minisblack", resolution=(ppi, ppi), resolutionunit="INCH", metadata=None,
         compression="deflate", predictor=True,
     )  # fmt: skip
+    return drawn
 
 
 def _rub(

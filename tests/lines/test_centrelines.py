@@ -33,6 +33,15 @@ def test_a_single_stroke(angle, width):
     assert np.abs((lines.points_mm - 6) @ across).max() < (0.016 if width < 0.3 else 0.04)
 
 
+@pytest.mark.parametrize("width", [0.2, 0.5, 0.8])
+def test_a_soft_line_of_pencil_in_a_coarser_picture(width):
+    # A blunt pencil is three to four times as broad as a burin's line, and is looked for at a pitch of 0.1 mm.
+    ink = ink_picture(np.array([stroke(20, 20, 17, 24.0, width)]), (40.0, 40.0), 0.1, 0.12, 0.5)
+    lines = find_lines(ink, 0.1, 0.02)
+    assert lines.line.max() == 0
+    assert lines.length_mm.sum() == pytest.approx(24.0, rel=0.03)
+
+
 @pytest.mark.parametrize(("angle", "spacing"), [(0, 0.2), (30, 0.16), (45, 0.25), (71, 0.3)])
 def test_every_line_of_hatching(angle, spacing):
     lines = find(hatching(angle, spacing, 0.06))
