@@ -112,6 +112,11 @@ def states_lines(result: "StatesResult") -> list[str]:
         rows: list[tuple[str, ...]] = [("kind", "strokes", "mm of line")]
         rows += [(str(kind), f"{row['size']:.0f}", f"{row['sum']:.1f}") for kind, row in kinds.iterrows()]
         lines += [*aligned(rows), ""]
+    tones = result.areas[result.areas["work"] == "tone"].groupby("kind", sort=False)["area_mm2"]
+    if len(tones):
+        rows = [("tone", "areas", "mm²")]
+        rows += [(str(kind), str(len(areas)), f"{areas.sum():.0f}") for kind, areas in tones]
+        lines += [*aligned(rows), ""]
     if result.left_out:
         lines.append(f"Not compared ({len(result.left_out)}):")
         lines += [f"  {scan}: {why}" for scan, why in result.left_out.items()]

@@ -52,19 +52,26 @@ CHANGES = (
 """One row per stroke that differs between two states."""
 
 CHANGED_AREAS = (
-    texts(("number", "as drawn in the picture"), ("kind", "kind of change, as in changes"))
+    texts(
+        ("number", "as drawn in the picture"),
+        ("kind", "kind of change, as in changes"),
+        ("work", "lines: several strokes changed alike; tone: the ground between strokes changed"),
+    )
     + numbers(
         ("x_mm", "mm", "middle of the area, from the left edge of the plate"),
         ("y_mm", "mm", "the same from the top edge"),
-        ("area_mm2", "mm²", "area on which the strokes lie"),
-        ("strokes", "-", "number of strokes"),
+        ("area_mm2", "mm²", "area on which the strokes lie, or whose tone changed"),
+        ("strokes", "-", "number of strokes; 0 where the tone changed"),
         ("length_mm", "mm", "length of all of them"),
+        ("tone_before_density", "D", "tone on state A above the plate's clear ground; empty for lines"),
+        ("tone_after_density", "D", "tone on state B, brought to the film and ink of state A"),
     )
     + texts(
+        ("doubt", "why a doubtful one is doubtful"),
         ("wkt", "outline in plate mm, POLYGON of OGC well-known text"),
     )
 )
-"""One row per area on which several strokes changed alike."""
+"""One row per area on which several strokes changed alike, or whose tone changed."""
 
 DRAWING = texts(
     ("drawing", "scan of the drawing"),

@@ -9,8 +9,7 @@ from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.folder.settings import SETTINGS_FILE
-from proofkit.states.comparison import PullOfState
-from proofkit.states.types import Side
+from proofkit.states.types import PullOfState, Side
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -37,20 +37,25 @@ def changes_table(compared: ComparedStates) -> pd.DataFrame:
 
 
 def areas_table(compared: ComparedStates) -> pd.DataFrame:
-    """Return one row per area on which several strokes changed alike."""
+    """Return one row per area on which several strokes changed alike, or whose tone changed."""
     rows: list[dict[str, object]] = []
     for number, area in enumerate(compared.areas, 1):
         x, y = area.outline_mm.mean(axis=0)
         ring = np.vstack((area.outline_mm, area.outline_mm[:1]))
+        before, after = area.tone_density or (float("nan"), float("nan"))
         rows.append(
             {
                 "number": str(number),
                 "kind": area.kind,
+                "work": "lines" if area.tone_density is None else "tone",
                 "x_mm": float(x),
                 "y_mm": float(y),
                 "area_mm2": area.area_mm2,
                 "strokes": float(area.strokes),
                 "length_mm": area.length_mm,
+                "tone_before_density": before,
+                "tone_after_density": after,
+                "doubt": area.doubt,
                 "wkt": f"POLYGON (({_points(ring)}))",
             }
         )

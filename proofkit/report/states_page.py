@@ -19,7 +19,9 @@ from proofkit.report.page import content_policy
 from proofkit.report.pictures import data_uri
 from proofkit.report.templates import templates
 from proofkit.states.comparison import ComparedStates
+from proofkit.states.tone_areas import LEAST_AREA_MM2, LEAST_CHANGE
 from proofkit.states.types import KINDS, Change
+from proofkit.states.verdicts import SHORTEST_ALONE_MM, SHORTEST_LOAD_MM, SHORTEST_MM
 
 WHOLE_PX = 1600
 """Longest side of the picture of a whole plate. [px]"""
@@ -60,6 +62,19 @@ class Stroke:
 
 
 @dataclass(frozen=True, slots=True)
+class ToneShape:
+    """An area of changed tone as it is drawn."""
+
+    number: str
+    kind: str
+    path: str
+    """SVG path in plate mm, closed."""
+    x_mm: float
+    """Where its number stands."""
+    y_mm: float
+
+
+@dataclass(frozen=True, slots=True)
 class Close:
     """One place shown close, on both states."""
 
@@ -70,6 +85,7 @@ class Close:
     before: str
     after: str
     strokes: tuple[Stroke, ...]
+    tones: tuple[ToneShape, ...]
 
 
 def write_states_report(
@@ -92,6 +108,7 @@ def write_states_report(
     """
     scripts = [_own("states.js")]
     strokes = tuple(_stroke(number, change) for number, change in enumerate(compared.changes, 1))
+    tones = _tone_shapes(compared)
     sheets = _shown(compared)
     values = {
         "compared": compared,
@@ -105,9 +122,18 @@ def write_states_report(
         "style": Markup(_own("page.css") + _own("states.css")),  # noqa: S704  # our own files
         "scripts": [Markup(script) for script in scripts],  # noqa: S704  # our own file
         "strokes": strokes,
+        "tones": tones,
+        "tone_key": [(kind, *_tone_sum(compared, kind)) for kind in KINDS if _tone_sum(compared, kind)[0]],
         "key": [(kind, WORDS[kind], *_sum(compared, kind)) for kind in KINDS if _sum(compared, kind)[0]],
+        "shortest": {
+            "stroke": SHORTEST_MM,
+            "alone": SHORTEST_ALONE_MM,
+            "load": SHORTEST_LOAD_MM,
+            "tone": LEAST_CHANGE,
+            "area": LEAST_AREA_MM2,
+        },
         "pictures": [_whole(sheet, compared) for sheet in sheets],
-        "close": _close(compared, sheets, strokes),
+        "close": _close(compared, sheets, strokes, tones),
     }
     if len(sheets) == 2:
         picture = templates().get_template("states_picture.svg.j2").render(values, style=_own("states.css"))
@@ -127,6 +153,23 @@ def _shown(compared: ComparedStates) -> list[LaidSheet]:
 def _sum(compared: ComparedStates, kind: str) -> tuple[int, float]:
     lengths = [change.length_mm for change in compared.changes if change.kind == kind]
     return len(lengths), sum(lengths)
+
+
+def _tone_sum(compared: ComparedStates, kind: str) -> tuple[int, float]:
+    areas = [area.area_mm2 for area in compared.areas if area.tone_density is not None and area.kind == kind]
+    return len(areas), sum(areas)
+
+
+def _tone_shapes(compared: ComparedStates) -> tuple[ToneShape, ...]:
+    """Return the areas whose tone changed, numbered as in the table of areas."""
+    shapes = []
+    for number, area in enumerate(compared.areas, 1):
+        if area.tone_density is not None:
+            x, y = area.outline_mm.mean(axis=0)
+            shapes.append(
+                ToneShape(f"A{number}", area.kind, _path(area.outline_mm) + " Z", float(x), float(y))
+            )
+    return tuple(shapes)
 
 
 def _stroke(number: int, change: Change) -> Stroke:
@@ -155,30 +198,50 @@ def _whole(sheet: LaidSheet, compared: ComparedStates) -> str:
 
 
 def _close(
-    compared: ComparedStates, sheets: list[LaidSheet], strokes: tuple[Stroke, ...]
+    compared: ComparedStates,
+    sheets: list[LaidSheet],
+    strokes: tuple[Stroke, ...],
+    tones: tuple[ToneShape, ...],
 ) -> tuple[Close, ...]:
-    """Return the places worth a look: the longest of each kind in turn, none shown twice."""
+    """Return the places worth a look: the longest strokes and largest tones of each kind in turn, none shown twice."""
     if len(sheets) < 2:
         return ()
-    by_kind = [[k for k, change in enumerate(compared.changes) if change.kind == kind] for kind in KINDS]
-    turns = [k for turn in range(MOST_CLOSE) for group in by_kind for k in group[turn : turn + 1]]
+    half = CLOSE_MM / 2
     places: list[Close] = []
-    for k in turns:
-        x, y = compared.changes[k].points_mm[len(compared.changes[k].points_mm) // 2]
-        half = CLOSE_MM / 2
+    for title, middle in _worth_a_look(compared):
+        x, y = middle
         if any(abs(x - p.x0_mm - half) < half / 2 and abs(y - p.y0_mm - half) < half / 2 for p in places):
             continue
         box = Box(x - half, y - half, CLOSE_PX, CLOSE_PX, CLOSE_MM / CLOSE_PX)
         before, after = (
             data_uri(reflectance_picture(sheet.scan, sheet.paper, sheet.laying, box)) for sheet in sheets
         )
-        change = compared.changes[k]
-        title = f"{k + 1}: {change.kind}, {change.length_mm:.1f} mm"
         near = tuple(
             stroke for stroke, other in zip(strokes, compared.changes, strict=True)
-            if (np.abs(other.points_mm - (x, y)) < half).all(axis=1).any()
+            if (np.abs(other.points_mm - middle) < half).all(axis=1).any()
         )  # fmt: skip
-        places.append(Close(title, x - half, y - half, CLOSE_MM, before, after, near))
+        places.append(Close(title, x - half, y - half, CLOSE_MM, before, after, near, tones))
         if len(places) == MOST_CLOSE:
             break
     return tuple(places)
+
+
+def _worth_a_look(compared: ComparedStates) -> list[tuple[str, Points]]:
+    """Return title and middle of each change, of every kind one in turn."""
+    groups: list[list[tuple[str, Points]]] = []
+    for kind in KINDS:
+        groups.append(
+            [
+                (f"{k}: {kind}, {change.length_mm:.1f} mm", change.points_mm[len(change.points_mm) // 2])
+                for k, change in enumerate(compared.changes, 1)
+                if change.kind == kind
+            ]
+        )
+        groups.append(
+            [
+                (f"A{k}: tone {kind}, {area.area_mm2:.0f} mm²", area.outline_mm.mean(axis=0))
+                for k, area in enumerate(compared.areas, 1)
+                if area.kind == kind and area.tone_density is not None
+            ]
+        )
+    return [place for turn in range(MOST_CLOSE) for group in groups for place in group[turn : turn + 1]]

@@ -2,16 +2,13 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import PurePath
 
 import numpy as np
 
+from proofkit.arrays import Floats
 from proofkit.errors import ComparisonError, LayingError, ProofkitError
-from proofkit.folder.edition import Edition, Pull, Region, rectangle
-from proofkit.laying.standard_lines import StandardLines
-from proofkit.laying.types import to_sheet_px
+from proofkit.folder.edition import Region, rectangle
 from proofkit.measures.types import LaidSheet
-from proofkit.quality import Quality
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.standard import make_standard
 from proofkit.sheet.types import Standard
@@ -25,28 +22,27 @@ from proofkit.states.lines import (
     joined_lines,
 )
 from proofkit.states.placing import lay_on_base
-from proofkit.states.readings import put_together, read_pull
+from proofkit.states.readings import PullReading, put_together, read_pull
 from proofkit.states.strokes import joined_strokes, with_scratches
-from proofkit.states.types import KINDS, Change, ChangedArea, Likeness, Side
+from proofkit.states.telling import (
+    NOT_THE_SAME,
+    names_of,
+    remarks_of,
+    row_of,
+    scan_name,
+    seen_fraction,
+    whole,
+)
+from proofkit.states.tone_areas import changed_tones, without_tones
+from proofkit.states.tones import read_tone
+from proofkit.states.types import KINDS, Change, ChangedArea, PullOfState, Side
 from proofkit.states.verdicts import find_changes
-
-NOT_THE_SAME = "not the same plate"
 
 _NO_REGION = (Region("plate", "open", rectangle(0.5, 0.5, 1.5, 1.5)),)
 """A stamp-sized region, so that none are proposed: states are compared without regions."""
 
 LEAST_LINES_MM = 20.0
 """A sheet with less line than this cannot be compared line by line. [mm]"""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class PullOfState:
-    """A pull that is to be compared, and the edition it belongs to."""
-
-    side: Side
-    name: str
-    edition: Edition
-    pull: Pull
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -133,27 +129,47 @@ def compare_states(
     if other is None:
         if all(_key(pull.asked) in table.failures for pull in table.pulls if pull.asked.side == "B"):
             raise ComparisonError(next(iter(table.failures.values())))
-        return ComparedStates("not the same plate", tuple(table.pulls), (), (), *size, 0.0)
+        return ComparedStates(NOT_THE_SAME, tuple(table.pulls), (), (), *size, 0.0)
     table.pulls[-1] = ComparedPull(other.asked, other.sheet, other.row)
     joined = _all_lines(standard, base, other.sheet)
-    sides: list[Side] = ["A", "B"]
-    firsts = {0: base, 1: other.sheet}
-    readings = [read_pull(base, joined, firsts), read_pull(other.sheet, joined, firsts)]
+    read = _Readings(joined, size, {0: base, 1: other.sheet})
+    read.add("A", base)
+    read.add("B", other.sheet)
     for asked in (*rest, *later):
         tell(asked.name)
         laid = _lay(asked, standard, table)
         if laid is not None:
-            readings.append(read_pull(laid.sheet, joined, firsts))
-            sides.append(asked.side)
+            read.add(asked.side, laid.sheet)
+    tones = changed_tones(read.tones, read.sides)
     usual = float(np.median(standard.lines.load_um))
-    changes = with_scratches(joined_strokes(find_changes(put_together(joined, sides, readings))), usual)
+    changes = find_changes(put_together(joined, read.sides, read.lines))
+    changes = without_tones(with_scratches(joined_strokes(changes), usual), tones)
     changes.sort(key=lambda change: (KINDS.index(change.kind), -change.length_mm))
-    verdict = "changed" if any(change.kind != "doubtful" for change in changes) else "no change"
-    seen = _seen_fraction(standard.lines, other.sheet)
+    areas = (*changed_areas(changes, size), *tones)
+    told = {change.kind for change in changes} | {tone.kind for tone in tones}
+    seen = seen_fraction(standard.lines, other.sheet)
     return ComparedStates(
-        verdict, tuple(table.pulls), tuple(changes), tuple(changed_areas(changes, size)), *size, seen,
-        _remarks(sides, seen, standard.quality),
+        "changed" if told - {"doubtful"} else "no change", tuple(table.pulls), tuple(changes), areas, *size, seen,
+        remarks_of(read.sides, seen, standard.quality),
     )  # fmt: skip
+
+
+@dataclass(slots=True, eq=False)
+class _Readings:
+    """Gathers what every pull says, the base first."""
+
+    joined: JoinedLines
+    size_mm: tuple[float, float]
+    firsts: dict[int, LaidSheet]
+    sides: list[Side] = field(default_factory=list)
+    lines: list[PullReading] = field(default_factory=list)
+    tones: list[Floats] = field(default_factory=list)
+
+    def add(self, side: Side, sheet: LaidSheet) -> None:
+        blur = max(first.blur_mm for first in self.firsts.values())
+        self.sides.append(side)
+        self.lines.append(read_pull(sheet, self.joined, self.firsts))
+        self.tones.append(read_tone(sheet, self.joined, blur, self.size_mm))
 
 
 def _base(before: Sequence[PullOfState], table: _Table) -> tuple[Standard, LaidSheet, list[PullOfState]]:
@@ -173,7 +189,7 @@ def _base(before: Sequence[PullOfState], table: _Table) -> tuple[Standard, LaidS
                 table,
             )
             continue
-        row = _row(asked, sheet, _whole(standard.lines), "base", by_lines=False)
+        row = row_of(asked, sheet, whole(standard.lines), "base", by_lines=False)
         table.pulls.append(ComparedPull(asked, sheet, row))
         return standard, sheet, list(before[k + 1 :])
     raise ComparisonError(next(iter(table.failures.values())))
@@ -181,7 +197,7 @@ def _base(before: Sequence[PullOfState], table: _Table) -> tuple[Standard, LaidS
 
 def _fail(asked: PullOfState, why: str, table: _Table) -> None:
     table.failures[_key(asked)] = why
-    row: dict[str, object] = {**_names(asked), "relation": "not comparable", "reason": why}
+    row: dict[str, object] = {**names_of(asked), "relation": "not comparable", "reason": why}
     table.pulls.append(ComparedPull(asked, None, row))
 
 
@@ -196,13 +212,13 @@ def _lay(asked: PullOfState, standard: Standard, table: _Table) -> _Laid | None:
         sheet, alike, by_lines = lay_on_base(read, standard)
     except LayingError as error:
         row: dict[str, object] = {
-            **_names(asked), "relation": NOT_THE_SAME, "reason": str(error),
+            **names_of(asked), "relation": NOT_THE_SAME, "reason": str(error),
             "ppi_x": read.scan.file.ppi_x, "ppi_y": read.scan.file.ppi_y,
         }  # fmt: skip
         table.pulls.append(ComparedPull(asked, None, row))
         return None
     relation = "same plate" if alike.same_plate else NOT_THE_SAME
-    row = _row(asked, sheet, alike, relation, by_lines=by_lines)
+    row = row_of(asked, sheet, alike, relation, by_lines=by_lines)
     table.pulls.append(ComparedPull(asked, None, row))
     return _Laid(asked, sheet, row) if alike.same_plate else None
 
@@ -221,72 +237,5 @@ def _all_lines(standard: Standard, base: LaidSheet, other: LaidSheet) -> JoinedL
     return joined_lines(found, {0: base, 1: other})
 
 
-def _whole(lines: StandardLines) -> Likeness:
-    return Likeness(1.0, 0, 0.0, same_plate=lines.lines.size > 0)
-
-
-def _seen_fraction(lines: StandardLines, sheet: LaidSheet) -> float:
-    """Return the share of the base's line length that lies inside another scan."""
-    px = to_sheet_px(sheet.laying, lines.lines.points_mm)
-    h, w = sheet.scan.plane.shape
-    inside = (px > 0).all(axis=1) & (px[:, 0] < w - 1) & (px[:, 1] < h - 1)
-    return float(lines.lines.length_mm[inside].sum() / lines.lines.length_mm.sum())
-
-
 def _key(asked: PullOfState) -> str:
     return f"{asked.side} {asked.name}"
-
-
-def _names(asked: PullOfState) -> dict[str, object]:
-    return {"state": asked.side, "pull": asked.name, "scan": scan_name(asked)}
-
-
-def scan_name(asked: PullOfState) -> str:
-    """Return the name of a pull's file, without its folder."""
-    return PurePath(asked.pull.scan).name
-
-
-def _row(
-    asked: PullOfState, sheet: LaidSheet, alike: Likeness, relation: str, *, by_lines: bool
-) -> dict[str, object]:
-    laying, file = sheet.laying, sheet.scan.file
-    reason = ""
-    if relation == NOT_THE_SAME:
-        reason = (
-            f"{scan_name(asked)} shows a like picture, but its strokes lie elsewhere: "
-            f"{100 * alike.agreeing_fraction:.0f} % of {alike.cells} passages agree, and lines "
-            f"scatter by {alike.misfit_um:.0f} µm; a copy or another plate"
-        )
-    elif by_lines:
-        reason = "laid by its line work alone"
-    return {
-        **_names(asked),
-        "relation": relation,
-        "sha256": file.sha256,
-        "curve": sheet.scan.curve,
-        "ppi_x": file.ppi_x,
-        "ppi_y": file.ppi_y,
-        "stretch_x": laying.stretch_x,
-        "stretch_y": laying.stretch_y,
-        "rotation_deg": laying.rotation_deg,
-        "mirrored": laying.mirrored,
-        "misfit_um": laying.misfit_um,
-        "agreeing_fraction": alike.agreeing_fraction,
-        "reason": reason,
-    }
-
-
-def _remarks(sides: Sequence[Side], seen: float, quality: Quality) -> tuple[str, ...]:
-    said = []
-    if min(sides.count("A"), sides.count("B")) < 2:
-        said.append(
-            "One pull of a state cannot tell a fault of printing from work on the plate: compare two or more of each "
-            "where you can."
-        )
-    if seen < 0.98:
-        said.append(
-            f"Only {100 * seen:.0f} % of the line work of the first state lies inside the scan of the second."
-        )
-    if Quality.NO_PLATE_MARK in quality:
-        said.append("No plate mark was found on the first scan: millimetres run from its top left corner.")
-    return tuple(said)

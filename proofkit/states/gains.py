@@ -60,7 +60,11 @@ def log_gains(shared: SharedLines) -> Floats:
     base = shared.load_um[0]
     count = base.size
     reference = np.flatnonzero(
-        (shared.found_on == 0) & shared.lines.clear & (base > LEAST_LOAD_UM) & np.isfinite(base)
+        (shared.found_on == 0)
+        & shared.lines.clear
+        & ~shared.mesh
+        & (base > LEAST_LOAD_UM)
+        & np.isfinite(base)
     )
     gains = np.full(shared.load_um.shape, np.nan)
     gains[0] = 0.0

@@ -21,6 +21,7 @@ from proofkit.lines.types import LineMap
 from proofkit.measures.types import LaidSheet
 from proofkit.reflectance import paper_level
 from proofkit.sheet.standard import EDGE_MM, LEAST_RIDGE, LINE_PITCH_MM, RIDGE_NOISES
+from proofkit.states.mesh import is_mesh
 from proofkit.units import UM_PER_MM
 
 SAME_LINE_MM = 0.05
@@ -169,6 +170,8 @@ class JoinedLines:
     """(n,) number of the pull that lacks the line, where it was seen in the difference of the two; -1 elsewhere."""
     hidden: Mask
     """(n,) the line is seen in that difference only, as hatching hides it on the pull itself."""
+    mesh: Mask
+    """(n,) the line is a piece of a mesh, which is tone and no stroke."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -268,7 +271,8 @@ def joined_lines(found: Sequence[FoundLines], sheets: dict[int, LaidSheet]) -> J
         unseen = np.zeros(more.lines.size, dtype=np.bool_) if more.hidden is None else more.hidden
         hidden = np.concatenate((hidden, unseen[keep]))
     blur = max(sheet.blur_mm for sheet in sheets.values())
-    return JoinedLines(lines_of_known_width(lines, width, blur, load), numbers, lacks, hidden)
+    known = lines_of_known_width(lines, width, blur, load)
+    return JoinedLines(known, numbers, lacks, hidden, is_mesh(lines))
 
 
 def _joined(one: LineMap, other: LineMap) -> LineMap:

@@ -84,6 +84,7 @@ def put_together(joined: JoinedLines, sides: Sequence[Side], readings: Sequence[
         found_on=joined.found_on,
         hidden=joined.hidden,
         is_difference=joined.lacks >= 0,
+        mesh=joined.mesh,
         sides=tuple(sides),
         load_um=np.where(shut, spans, loads),
         dip=np.stack([reading.dip for reading in readings]),

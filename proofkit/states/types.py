@@ -7,8 +7,8 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Mask, Points
+from proofkit.folder.edition import Edition, Pull
 from proofkit.laying.standard_lines import StandardLines
-from proofkit.measures.types import LaidSheet
 
 Side = Literal["A", "B"]
 
@@ -17,13 +17,13 @@ KINDS: tuple[ChangeKind, ...] = ("added", "removed", "deepened", "lightened", "s
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class StatePull:
-    """One pull of a state, laid on the plate of the first pull of state A."""
+class PullOfState:
+    """A pull that is to be compared, and the edition it belongs to."""
 
     side: Side
     name: str
-    """As the tables and the report call it."""
-    laid: LaidSheet
+    edition: Edition
+    pull: Pull
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -37,6 +37,8 @@ class SharedLines:
     """(n,) the line is seen in the difference of two pulls only, as hatching hides it."""
     is_difference: Mask
     """(n,) the line was found in the difference of two pulls, and `dip` is read there."""
+    mesh: Mask
+    """(n,) the line is a piece of a mesh, which is tone and no stroke."""
     sides: tuple[Side, ...]
     """(p,) state of each pull."""
     load_um: Floats
@@ -65,14 +67,19 @@ class Change:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class ChangedArea:
-    """Ground on which changes of one kind lie close together."""
+    """Ground on which strokes of one kind lie close together, or whose tone changed."""
 
     kind: ChangeKind
     outline_mm: Points
     """(m, 2) outline. [plate mm]"""
     area_mm2: float
     strokes: int
+    """Changed strokes on it; 0 where its tone changed."""
     length_mm: float
+    tone_density: tuple[float, float] | None = None
+    """Of a tone: density above the plate's clear ground before and after, film and ink taken off; else None. [D]"""
+    doubt: str = ""
+    """Why a doubtful one is doubtful."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -30,10 +30,13 @@ def main() -> int:
     parser.add_argument(
         "--states", action="store_true", help="pairs of states only, with known work between them"
     )
+    parser.add_argument("--tones", action="store_true", help="pairs of states whose tones differ only")
     parser.add_argument(
         "--judgement", action="store_true", help="judgement only, on tables of simulated editions"
     )
-    parser.add_argument("--seeds", type=int, nargs="*", default=[21, 22, 23], help="of the pairs of states")
+    parser.add_argument(
+        "--seeds", type=int, nargs="*", default=[21, 22, 23], help="of the pairs of states or tones"
+    )
     parser.add_argument(
         "--measures", action="store_true", help="only the measures, on ruled patches; three minutes"
     )
@@ -44,8 +47,10 @@ def main() -> int:
         return _measures(given.keep)
     if given.judgement:
         return _judgement()
-    if given.states or given.drawings:
-        return _pairs(given.keep, given.seeds if given.states else [], range(1, (given.drawings or 0) + 1))
+    if given.states or given.drawings or given.tones:
+        drawings = range(1, (given.drawings or 0) + 1)
+        seeds = given.seeds if given.states else [], given.seeds if given.tones else [], drawings
+        return _pairs(given.keep, *seeds)
     with tempfile.TemporaryDirectory() as scratch:
         under = given.keep or Path(scratch)
         orders = QUICK if given.quick else DEFAULT
@@ -74,13 +79,14 @@ def _judgement() -> int:
     return 0 if all(row.holds is not False for row in rows) else 1
 
 
-def _pairs(keep: Path | None, states: Sequence[int], drawings: Sequence[int]) -> int:
+def _pairs(keep: Path | None, states: Sequence[int], tones: Sequence[int], drawings: Sequence[int]) -> int:
     from tests.accuracy.drawings import drawing_rows  # noqa: PLC0415  # only here: the editions do without
     from tests.accuracy.states import state_rows  # noqa: PLC0415
+    from tests.accuracy.tones import tone_rows  # noqa: PLC0415
 
     rows, notes = [], []
     with tempfile.TemporaryDirectory() as scratch:
-        for seeds, make in ((states, state_rows), (drawings, drawing_rows)):
+        for seeds, make in ((states, state_rows), (tones, tone_rows), (drawings, drawing_rows)):
             if seeds:
                 more, said = make(keep or Path(scratch), seeds)
                 rows, notes = [*rows, *more], [*notes, *said]

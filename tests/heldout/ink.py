@@ -44,6 +44,8 @@ class Impression:
     width_um: Array
     core: Array
     """(n,) density of the core above bare paper, 0 = does not print."""
+    tone_ink: float = 1.0
+    """Density of the ink in areas of tone against the copper's own."""
     film_offset: float = 0.0
     film_scale: float = 1.0
     film_parts: list[tuple[str, float, tuple[object, ...]]] = field(default_factory=list)

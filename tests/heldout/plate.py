@@ -9,6 +9,7 @@ from shapely import contains_xy
 from shapely.geometry import Polygon
 
 from tests.heldout.fields import Array, smoothed_noise
+from tests.heldout.tone import Tone
 
 STEP_MM = 0.08
 """Distance between the points of a stroke."""
@@ -52,6 +53,7 @@ class Plate:
     corner_mm: float
     strokes: Strokes
     fields: tuple[Field, ...]
+    tones: tuple[Tone, ...] = ()
 
 
 @dataclass(slots=True)

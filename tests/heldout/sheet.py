@@ -15,6 +15,7 @@ from tests.heldout.ink import EDGE_SHARE, EDGE_UM, Impression, Recipe, film
 from tests.heldout.paper import cut_out, felt, sheet_outline
 from tests.heldout.plate import Plate, Strokes
 from tests.heldout.raster import band_light, fill_quads, quads_of
+from tests.heldout.tone import tone_density
 
 Floats32 = npt.NDArray[np.float32]
 
@@ -198,6 +199,11 @@ def draw_sheet(
     ground = _Ground(plate, recipe, pull, m, size, rng)
     layers = _line_layers(plate, pull, m, rng)
     washes = _washes(plate, pull, m, (height, width), px_per_mm)
+    if plate.tones:
+        tones = tone_density(
+            plate.tones, (plate.width_mm, plate.height_mm), m, (height, width), pull.tone_ink
+        )
+        washes = tones if washes is None else washes + tones
     dirt = np.zeros((height, width), np.float32)
     for x, y, radius in pull.specks if pull.specks is not None else ():
         px = to_px(m, np.array([[x, y]]))[0]

@@ -201,6 +201,7 @@ def scan_pull(path: Path, plate: Plate, printing: Printing, seed: int) -> SheetM
     pull = sound_pull(plate, RECIPE, rng)
     pull.core = pull.core * printing.ink
     pull.width_um = pull.width_um * (1 + 0.5 * (printing.ink - 1))
+    pull.tone_ink = printing.ink
     pull.film_offset = printing.film
     px_per_mm = printing.ppi / 25.4
     m, size = random_map(rng, (plate.width_mm, plate.height_mm), px_per_mm, printing.stretch)
