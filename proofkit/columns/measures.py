@@ -3,13 +3,17 @@
 from proofkit.columns.column import Column, numbers
 
 LINE_MEASURES = numbers(
-    ("line_load_um", "µm", "median over crossings of the integral of 1 - R/Rg across the line"),
+    ("line_load_um", "µm", "integral of 1 - R/Rg across the line; of crossings the mean of the middle half"),
     ("fine_line_load_um", "µm", "line load of the finest third of the standard's lines in the region"),
     ("broad_line_load_um", "µm", "line load of the broadest third of the standard's lines in the region"),
-    ("line_width_um", "µm", "width of the line before the scan's blur, median over crossings"),
+    ("line_width_um", "µm", "width of the line before the scan's blur; mean of the middle half of crossings"),
     ("fine_line_width_um", "µm", "line width of the finest third of the standard's lines in the region"),
     ("broad_line_width_um", "µm", "line width of the broadest third of the standard's lines in the region"),
-    ("line_core_density", "D", "density of the line before the scan's blur, above bare paper, median"),
+    (
+        "line_core_density",
+        "D",
+        "density of the line before the scan's blur, above bare paper; of the middle half",
+    ),
     ("line_length_mm_per_mm2", "mm/mm²", "length of printed line per area of plate"),
     ("lines_per_mm", "1/mm", "lines per mm across the main direction of hatching"),
     (
@@ -26,7 +30,7 @@ LINE_MEASURES = numbers(
         "-",
         "spread of line load from crossing to crossing, against the standard, relative",
     ),
-    ("edge_softness_um", "µm", "10-90 % distance of the line edges, median"),
+    ("edge_softness_um", "µm", "10-90 % distance of the line edges; mean of the middle half"),
     ("edge_raggedness_um", "µm", "spread of the line edges about their smooth course"),
     ("hollow_index", "-", "how much paler the centre is than the edges, 0 = solid; broad lines only"),
     ("burr_load_um", "µm", "ink in the skirts of drypoint beside the furrow, both sides, median"),

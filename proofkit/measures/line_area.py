@@ -12,6 +12,10 @@ LEAST_CONTRAST = 0.1
 """Ground and line have to differ by this much of bare paper (choice of ours). [-]"""
 
 
+GROUNDS = ("ground_between_lines_density", "plate_tone_density")
+"""Where the ground is told: in hatching by its gaps, else by the film."""
+
+
 class LineDepth(NamedTuple):
     """How dark the lines of a region are against their ground."""
 
@@ -77,8 +81,9 @@ def area_measure(
     tone curve but for the lines' edges, which it moves as it moves their width. Ground read in the gaps of hatching
     follows the depth that was assumed: a line taken for paler is then read wider *and* its ground lighter.
     """
-    between = np.isfinite(row.get("ground_between_lines_density", np.nan))
-    film = "ground_between_lines_density" if between else "plate_tone_density"
+    # The few gaps of a region whose lines mostly stand alone do not speak for its ground.
+    known = [name for name in GROUNDS if np.isfinite(row.get(name, np.nan))]
+    film = known[0 if at.hatch is not None else -1] if known else GROUNDS[0]
     ground = 10 ** -row.get(film, float("nan"))
     lines = line_depth(record, work, solid)
     area = area_fraction(mean_reflectance, ground, ground * (1 - lines.depth))
@@ -87,7 +92,7 @@ def area_measure(
     u_ground = combined(float(np.log(10)) * row.get(f"u_{film}", 0.0), at.quantisation)
     by_ground = (1 - area * lines.depth) * u_ground / lines.depth
     by_tone = row.get("u_tone_fraction", 0.0) / (ground * lines.depth)
-    of_line = line_uncertainty(lines, at, in_gaps=between or at.film_from_gaps)
+    of_line = line_uncertainty(lines, at, in_gaps=film == GROUNDS[0] or at.film_from_gaps)
     return {
         "line_area_fraction": area,
         "u_line_area_fraction": combined(by_ground, by_tone, area * of_line),

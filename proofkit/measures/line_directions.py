@@ -8,8 +8,9 @@ from proofkit.arrays import Floats, Mask, Numbers, Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.line_neighbours import neighbour_distances
 from proofkit.measures.line_work import CROSSINGS_MIN
+from proofkit.measures.sampling import u_median
 from proofkit.measures.types import RegionRecord
-from proofkit.measures.uncertainty import U_SCALE, combined, u_median
+from proofkit.measures.uncertainty import U_SCALE, combined
 
 SAME_DIRECTION_DEG = 15.0
 """Lines within this angle of each other are one ruling. [deg]"""

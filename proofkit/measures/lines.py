@@ -7,6 +7,7 @@ from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.gaps import open_gaps
 from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
+from proofkit.measures.sampling import middle_mean, u_middle
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import (
@@ -15,7 +16,6 @@ from proofkit.measures.uncertainty import (
     HatchSensitivity,
     combined,
     hatch_sensitivity,
-    u_median,
     u_share,
     u_spread,
     width_by_blur,
@@ -44,7 +44,7 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
     Where a line stands alone its load is the integral of its profile, which no blur and no shape of the line changes.
     In hatching the ground itself is blurred away, so width times depth of the fitted line is taken. Drypoint's burr is
     no bar: there it is the integral again. Where lines in hatching and lines that stand alone meet in a region, both
-    are told at the crossings chosen for fits: else the kind that is told more often would lead the median.
+    are told at the crossings chosen for fits: else the kind that is told more often would lead the middle.
     """
     points = record.points
     integral = work.values.load_um[points]
@@ -76,8 +76,8 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
 
     Notes
     -----
-    Loads are medians over the clear crossings, missing ones counted with what they have. Their ``u_`` is the sampling
-    part (`u_median`); `with_calibration` adds the rest.
+    Loads are means of the middle half of the clear crossings, missing ones counted with what they have. Their ``u_`` is
+    the sampling part (`u_middle`); `with_calibration` adds the rest.
     """
     if not len(record.points):
         return {}, Quality.NO_LINES
@@ -93,10 +93,10 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
         return row, quality | (Quality.TOO_FINE if unresolved else Quality.NONE)
     number = lines.lines.line[points]
     share = float(ok.sum() / max(lines.clear[points].sum(), 1))
-    row |= _medians("line_load_um", load, number, ok, share)
+    row |= _middles("line_load_um", load, number, ok, share)
     for name, part in (("fine", record.fine), ("broad", record.broad)):
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
-            row |= _medians(f"{name}_line_load_um", load, number, ok & part, share)
+            row |= _middles(f"{name}_line_load_um", load, number, ok & part, share)
     seen = lines.clear[points] & _read_beside(work, points, 1)
     printed = _printed(record, lines, work.values)
     length = lines.lines.length_mm[points]
@@ -115,9 +115,9 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     return row, quality | wide_quality
 
 
-def _medians(name: str, values: Floats, number: Numbers, ok: Mask, share: float) -> dict[str, float]:
-    """Return the median of some crossings and its uncertainty by sampling, under the name of a measure."""
-    return {name: float(np.median(values[ok])), f"u_{name}": u_median(values[ok], number[ok], share)}
+def _middles(name: str, values: Floats, number: Numbers, ok: Mask, share: float) -> dict[str, float]:
+    """Return the middle of some crossings and its uncertainty by sampling, under the name of a measure."""
+    return {name: middle_mean(values[ok]), f"u_{name}": u_middle(values[ok], number[ok], share)}
 
 
 def hatching_of(record: RegionRecord, work: LineWork) -> HatchSensitivity | None:
@@ -175,15 +175,15 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
     number = work.lines.lines.line[points]
     core = fits.ground[points][wide] * (1 - depth[wide])
     row = {
-        **_medians("line_width_um", width, number, wide, 1.0),
-        "line_core_density": float(density(max(float(np.median(core)), FAINTEST))),
+        **_middles("line_width_um", width, number, wide, 1.0),
+        "line_core_density": float(density(max(middle_mean(core), FAINTEST))),
         "u_line_core_density": combined(
-            u_median(density(np.maximum(core, FAINTEST)), number[wide]), _by_depth(work, points[wide])
+            u_middle(density(np.maximum(core, FAINTEST)), number[wide]), _by_depth(work, points[wide])
         ),
     }
     for name, part in (("fine", record.fine), ("broad", record.broad)):
         if (wide & part).sum() >= max(CROSSINGS_MIN // 2, 0.5 * (fitted & part).sum()):
-            row |= _medians(f"{name}_line_width_um", width, number, wide & part, 1.0)
+            row |= _middles(f"{name}_line_width_um", width, number, wide & part, 1.0)
     half = width / 2
     edges = (1000 * fits.offset_mm[points] - half, 1000 * fits.offset_mm[points] + half)
     # All fitted crossings: near the limit of width single ones are wide on one scan and not on the next.
@@ -193,10 +193,10 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
     soft = fits.broad.softness_um[points][wide]
     if np.isfinite(soft).sum() >= CROSSINGS_MIN:
         told = wide & np.isfinite(fits.broad.softness_um[points])
-        row |= _medians("edge_softness_um", fits.broad.softness_um[points], number, told, 1.0)
+        row |= _middles("edge_softness_um", fits.broad.softness_um[points], number, told, 1.0)
     broad = wide & (width >= 1000 * HOLLOW_SIGMAS * fits.broad.blur_mm)
     if broad.sum() >= CROSSINGS_MIN:
-        row |= _medians("hollow_index", work.values.hollow[points], number, broad, 1.0)
+        row |= _middles("hollow_index", work.values.hollow[points], number, broad, 1.0)
     return row, Quality.NONE
 
 

@@ -6,9 +6,10 @@ from proofkit.arrays import Mask, Picture
 from proofkit.measures.cell_kernels import known_cells, moments
 from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean
+from proofkit.measures.sampling import ROBUST
 from proofkit.measures.statistics import trimmed_mean
 from proofkit.measures.types import RegionRecord
-from proofkit.measures.uncertainty import ROBUST, combined, u_spread
+from proofkit.measures.uncertainty import combined, u_spread
 from proofkit.quality import Quality
 from proofkit.units import density
 

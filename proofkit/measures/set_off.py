@@ -11,8 +11,9 @@ from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.ground import BEVEL_MM, local_mean
 from proofkit.measures.raster import reflectance_picture
+from proofkit.measures.sampling import ROBUST
 from proofkit.measures.types import LaidSheet
-from proofkit.measures.uncertainty import ROBUST, combined
+from proofkit.measures.uncertainty import combined
 from proofkit.peaks import top_beside
 from proofkit.units import density
 

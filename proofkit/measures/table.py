@@ -27,12 +27,11 @@ from proofkit.measures.lines import hatching_of, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import mean_reflectance, reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
+from proofkit.measures.sampling import MEDIAN_FACTOR, ROBUST
 from proofkit.measures.specks import Speck, Specks, find_specks
 from proofkit.measures.tone import FAINTEST, Counts, ToneSlopes, coarse_measures, tone_measures, tone_slopes
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.measures.uncertainty import (
-    MEDIAN_FACTOR,
-    ROBUST,
     Calibration,
     Situation,
     combined,

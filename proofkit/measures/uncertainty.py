@@ -1,7 +1,7 @@
 """Standard uncertainties of measures: sampling, calibration and laying, combined as the GUM asks.
 
 What is measured are the lines and the film of one region on one sheet as they are. Differences between lines of a
-region are therefore no uncertainty of their median; noise of the scan, paper grain, the ragged edge and what was not
+region are therefore no uncertainty of their middle; noise of the scan, paper grain, the ragged edge and what was not
 sampled are. Spread from sheet to sheet is judgement's business, error from lay to lay that of the repeatability study.
 """
 
@@ -9,18 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats, Numbers
 from proofkit.measures.tone import ToneSlopes
 from proofkit.quality import Quality
-
-MEDIAN_FACTOR = 1.253
-"""Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
-
-ROBUST = 1.4826
-"""Standard deviation over median absolute deviation, normal values."""
-
-TRIPLES_MIN = 15
-"""Fewest triples of neighbouring crossings that tell their noise."""
 
 U_SCALE = 0.001
 """Relative standard uncertainty of millimetres: scanners differ by 0.1 to 0.3 % from their stated pitch (common
@@ -54,55 +44,6 @@ read 0.2 % heavy. [-]"""
 
 CODE_SLOPE = 2.2
 """Relative step of light for a relative step of code: the exponent of usual encodings."""
-
-
-def u_median(values: Floats, number: Numbers, share: float = 1.0) -> float:
-    """Return the standard uncertainty of the median of crossings from their noise and their effective number.
-
-    Parameters
-    ----------
-    values : Floats
-        (n,) one value a crossing, in order along the lines.
-    number : (n,) int
-        Line of each crossing.
-    share : float, default 1
-        Part of the region's crossings that was read. [-]
-
-    Notes
-    -----
-    Noise s comes from second differences along each line (variance 6 s² of independent values), at one and two steps:
-    where the larger step shows more, neighbours are alike, with correlation ``0.75 (1 - V1 / V2)``, and the effective
-    number is ``n / (1 + 2 rho)``. When noise moves values that differ by t anyway, the median of n of them moves with
-    variance ``(pi / 2) s t / n`` (each value near the median crosses it or not; integral of p (1 - p)); for s = t that
-    is the usual variance of a median. What was not read adds ``(pi / 2) t² (1 - share) / n``.
-    """
-    n = len(values)
-    if n < 2:
-        return float("nan")
-    spread = ROBUST * float(np.median(np.abs(values - np.median(values))))
-    noise, alike = _noise(values, number)
-    if not np.isfinite(noise):
-        return float(MEDIAN_FACTOR * spread / np.sqrt(max(len(np.unique(number)), 1)))
-    noise = min(noise, spread) if spread > 0 else noise
-    read = noise * spread * (1 + 2 * alike)
-    return float(MEDIAN_FACTOR * np.sqrt((read + (1 - share) * spread**2) / n))
-
-
-def _noise(values: Floats, number: Numbers) -> tuple[float, float]:
-    """Return the noise of single crossings and the correlation of neighbours; NaN where too few stand in a row."""
-    bends = []
-    for step in (1, 2):
-        first, middle, last = values[: -2 * step], values[step:-step], values[2 * step :]
-        same = number[: -2 * step] == number[2 * step :]
-        bend = (first - 2 * middle + last)[same]
-        bend = bend[np.isfinite(bend)]
-        bends.append((ROBUST * float(np.median(np.abs(bend)))) ** 2 if len(bend) >= TRIPLES_MIN else np.nan)
-    near, far = bends
-    if not np.isfinite(near):
-        return float("nan"), 0.0
-    if not (np.isfinite(far) and far > near):
-        return float(np.sqrt(near / 6)), 0.0
-    return float(np.sqrt(far / 6)), float(np.clip(0.75 * (1 - near / far), 0.0, 0.45))
 
 
 @dataclass(frozen=True, slots=True)

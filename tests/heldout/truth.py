@@ -46,13 +46,15 @@ def measures(plate: Plate, recipe: Recipe, pull: Impression, field: Field) -> di
     # Each point stands for half of the step on either side.
     share = (0.5 * (np.concatenate((step, [0])) + np.concatenate(([0], step))))[inside]
     loads = line_loads_um(width, core, ground)
-    result["line_load_um"] = _median(loads, share)
-    result["line_width_um"] = _median(width, share)
+    result["line_load_um"] = _middle(loads, share)
+    result["line_width_um"] = _middle(width, share)
     result["line_length_mm_per_mm2"] = float(share[core > PRINTS * full].sum() / field.outline.area)
     return result
 
 
-def _median(values: Array, weights: Array) -> float:
+def _middle(values: Array, weights: Array) -> float:
+    """Return the mean of the middle half of a distribution, parts of values at the quartiles counted in part."""
     order = np.argsort(values)
-    total = np.cumsum(weights[order])
-    return float(values[order][np.searchsorted(total, total[-1] / 2)])
+    upper = np.cumsum(weights[order]) / weights.sum()
+    inside = np.diff(np.clip(np.concatenate(([0.0], upper)), 0.25, 0.75))
+    return float(inside @ values[order] / inside.sum())

@@ -9,7 +9,7 @@ from proofkit.folder.edition import Region, rectangle
 from proofkit.lines.crossings import CrossingValues, placed_among
 from proofkit.measures.chosen import EVENLY, MOST_READ, crossings_to_fit, crossings_to_read
 from proofkit.measures.lines import crossing_loads
-from proofkit.measures.uncertainty import u_median
+from proofkit.measures.sampling import middle_mean, u_middle
 
 POINTS = 100
 """Points of a line, 0.15 mm apart."""
@@ -62,7 +62,7 @@ def test_of_plenty_an_even_choice_is_read_with_what_is_fitted_and_the_neighbours
     assert share == pytest.approx(np.full(10, 0.1), abs=0.02)
 
 
-def test_a_median_of_what_is_read_is_that_of_all_within_its_uncertainty():
+def test_the_middle_of_what_is_read_is_that_of_all_within_its_uncertainty():
     """Lines whose load drifts over the plate and swells along, read with noise: 40 plates, beside all crossings."""
     lines = ruled(800)
     read = crossings_to_read([region("lines", lines)], lines)
@@ -74,9 +74,9 @@ def test_a_median_of_what_is_read_is_that_of_all_within_its_uncertainty():
         swell = np.sin(x / rng.uniform(0.5, 4) + rng.uniform(0, 6)) + np.sin(y / rng.uniform(5, 60) + 1)
         load = 60 * (1 + 0.1 * swell) + rng.normal(0, 6, len(x)) + rng.normal(0, 3, 800)[lines.lines.line]
         share = len(read) / lines.clear.sum()
-        stated = u_median(load[read], lines.lines.line[read], share)
+        stated = u_middle(load[read], lines.lines.line[read], share)
         assert stated < 0.003 * 60
-        off.append((np.median(load[read]) - np.median(load[lines.clear])) / stated)
+        off.append((middle_mean(load[read]) - middle_mean(load[lines.clear])) / stated)
     assert np.sqrt(np.mean(np.square(off))) < 1.2
 
 

@@ -1,0 +1,112 @@
+"""Where the middle of many crossings lies, and how well their noise and their number let it be known."""
+
+import numpy as np
+
+from proofkit.arrays import Floats, Numbers
+
+MEDIAN_FACTOR = 1.253
+"""Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
+
+ROBUST = 1.4826
+"""Standard deviation over median absolute deviation, normal values."""
+
+TRIPLES_MIN = 15
+"""Fewest triples of neighbouring crossings that tell their noise."""
+
+MIDDLE_ALONE, MIDDLE_OF_NOISE = 2.0, 1.19
+"""Variance of the mean of the middle half over that of a mean: where values differ by far more than their noise, half
+of them count twice each; where they differ by their noise alone, normal values have 1.19 (influence function: 4 times
+the variance of a normal value cut off at its quartiles)."""
+
+
+def middle_mean(values: Floats) -> float:
+    """Return the mean of the middle half of values (n,), n > 0: without the quarter at each end.
+
+    It lies where the median does, and a quarter of strays at either end does not lead it. But a median moves by as much
+    as values lie apart about it: on a few swelling lines, whose loads run from 55 to 155 µm, that of one sheet laid
+    down eight times scattered by 0.5 to 0.9 %, this by 0.2 % (drawn sheets).
+
+    >>> middle_mean(np.array([1.0, 5.0, 2.0, 3.0, 4.0, 90.0, 4.0, 0.0]))
+    3.25
+    """
+    cut = len(values) // 4
+    return float(np.mean(np.sort(values)[cut : len(values) - cut]))
+
+
+def u_middle(values: Floats, number: Numbers, share: float = 1.0) -> float:
+    """Return the standard uncertainty of the mean of the middle half of crossings, as `u_median` does of a median.
+
+    Parameters
+    ----------
+    values, number, share
+        As in `u_median`.
+
+    Notes
+    -----
+    Noise s of values that differ by t anyway moves it with variance ``(2 - 0.81 s / t) s² (1 + 2 rho) / n``: between
+    `MIDDLE_ALONE` and `MIDDLE_OF_NOISE` straight, within 6 % of simulated variances. What was not read adds
+    ``1.19 t² (1 - share) / n``.
+    """
+    n = len(values)
+    if n < 2:
+        return float("nan")
+    spread, noise, alike = _told(values, number)
+    if not np.isfinite(noise):
+        return float(np.sqrt(MIDDLE_OF_NOISE / max(len(np.unique(number)), 1)) * spread)
+    of_noise = MIDDLE_ALONE - (MIDDLE_ALONE - MIDDLE_OF_NOISE) * (noise / spread if spread > 0 else 1.0)
+    read = of_noise * noise**2 * (1 + 2 * alike)
+    return float(np.sqrt((read + MIDDLE_OF_NOISE * (1 - share) * spread**2) / n))
+
+
+def u_median(values: Floats, number: Numbers, share: float = 1.0) -> float:
+    """Return the standard uncertainty of the median of crossings from their noise and their effective number.
+
+    Parameters
+    ----------
+    values : Floats
+        (n,) one value a crossing, in order along the lines.
+    number : (n,) int
+        Line of each crossing.
+    share : float, default 1
+        Part of the region's crossings that was read. [-]
+
+    Notes
+    -----
+    Noise s comes from second differences along each line (variance 6 s² of independent values), at one and two steps:
+    where the larger step shows more, neighbours are alike, with correlation ``0.75 (1 - V1 / V2)``, and the effective
+    number is ``n / (1 + 2 rho)``. When noise moves values that differ by t anyway, the median of n of them moves with
+    variance ``(pi / 2) s t / n`` (each value near the median crosses it or not; integral of p (1 - p)); for s = t that
+    is the usual variance of a median. What was not read adds ``(pi / 2) t² (1 - share) / n``.
+    """
+    n = len(values)
+    if n < 2:
+        return float("nan")
+    spread, noise, alike = _told(values, number)
+    if not np.isfinite(noise):
+        return float(MEDIAN_FACTOR * spread / np.sqrt(max(len(np.unique(number)), 1)))
+    read = noise * spread * (1 + 2 * alike)
+    return float(MEDIAN_FACTOR * np.sqrt((read + (1 - share) * spread**2) / n))
+
+
+def _told(values: Floats, number: Numbers) -> tuple[float, float, float]:
+    """Return spread of crossings, noise of single ones (no larger; NaN where not known), correlation of neighbours."""
+    spread = ROBUST * float(np.median(np.abs(values - np.median(values))))
+    noise, alike = _noise(values, number)
+    return spread, min(noise, spread) if spread > 0 else noise, alike
+
+
+def _noise(values: Floats, number: Numbers) -> tuple[float, float]:
+    """Return the noise of single crossings and the correlation of neighbours; NaN where too few stand in a row."""
+    bends = []
+    for step in (1, 2):
+        first, middle, last = values[: -2 * step], values[step:-step], values[2 * step :]
+        same = number[: -2 * step] == number[2 * step :]
+        bend = (first - 2 * middle + last)[same]
+        bend = bend[np.isfinite(bend)]
+        bends.append((ROBUST * float(np.median(np.abs(bend)))) ** 2 if len(bend) >= TRIPLES_MIN else np.nan)
+    near, far = bends
+    if not np.isfinite(near):
+        return float("nan"), 0.0
+    if not (np.isfinite(far) and far > near):
+        return float(np.sqrt(near / 6)), 0.0
+    return float(np.sqrt(far / 6)), float(np.clip(0.75 * (1 - near / far), 0.0, 0.45))
