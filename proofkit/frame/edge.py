@@ -18,6 +18,7 @@ from proofkit.frame.matching import (
     turn,
     wave_of,
 )
+from proofkit.frame.medians import median, median_profile
 from proofkit.frame.pieces import (
     PIECE_MM,
     Pieces,
@@ -183,7 +184,7 @@ def _on_sharp_steps(view: View, edge: Edge, bounds: Floats) -> Edge:
         return edge
     blocks = _blocks(pieces)
     along = np.array([place for place, _ in blocks])
-    profiles = [np.median(block.density, axis=0) for _, block in blocks]
+    profiles = [median_profile(block.density) for _, block in blocks]
     noise = [noise_of_median(block, profile) for (_, block), profile in zip(blocks, profiles, strict=True)]
     d = along - edge.line.middle
     places = sharp_steps(np.array(profiles), np.array(noise), pieces.t_mm, d / np.abs(d).max())
@@ -226,7 +227,7 @@ def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floa
     near = pieces.density[:, np.abs(pieces.t_mm) <= WINDOW_MM]
     own = (pieces.centres_px >= span_px[0]) & (pieces.centres_px <= span_px[1])
     if own.sum() >= 4:
-        pattern = np.median(near[own], axis=0)
+        pattern = median_profile(near[own])
         share[pieces.whole] = np.clip(near @ pattern / max(float(pattern @ pattern), 1e-12), -1.0, 2.0)
     return centres, share
 
@@ -268,4 +269,4 @@ def _improve(
         scatter_of(pieces, middle, (d > 0.5) & (d < 1.2)),
     )
     wander_mm = scatter / view.across if followable else 0.0
-    return Edge(moved, inward, mark, float(np.median(pieces.outside)), unrest, wander_mm, u_px)
+    return Edge(moved, inward, mark, median(pieces.outside), unrest, wander_mm, u_px)

@@ -5,6 +5,7 @@ from scipy import ndimage
 
 from proofkit.arrays import Floats
 from proofkit.frame.candidates import Line
+from proofkit.frame.medians import median, median_profile
 from proofkit.frame.pieces import Pieces
 from proofkit.frame.profile import Mark
 
@@ -46,10 +47,10 @@ def _weights(pieces: Pieces, middle: Floats, mark: Mark, outside_mm: float, insi
 
     So image inside the window counts little.
     """
-    scatter = 1.4826 * np.median(np.abs(pieces.density - middle), axis=0)
+    scatter = 1.4826 * median_profile(np.abs(pieces.density - middle))
     d = pieces.t_mm - mark.place_mm
     inside = (d > -outside_mm) & (d < inside_mm)
-    return np.asarray(inside / np.maximum(scatter, 0.5 * np.median(scatter) + 1e-6) ** 2)
+    return np.asarray(inside / np.maximum(scatter, 0.5 * median(scatter) + 1e-6) ** 2)
 
 
 def matched(pieces: Pieces, middle: Floats, mark: Mark, across: float) -> Floats:
@@ -101,7 +102,7 @@ def wave_of(d: Floats, shifts: Floats) -> Floats:
     """Return the smooth part of the shifts along the edge, their median taken off. [px]"""
     coefficients, _ = _robust(np.polynomial.chebyshev.chebvander(d / np.abs(d).max(), WAVE_ORDER), shifts)
     wave = np.polynomial.chebyshev.chebval(d / np.abs(d).max(), coefficients)
-    return np.asarray(wave - np.median(wave))
+    return np.asarray(wave - median(wave))
 
 
 def course(u: Floats, values: Floats, order: int) -> tuple[Floats, float]:
@@ -130,7 +131,7 @@ def _robust(design: Floats, values: Floats) -> tuple[Floats, float]:
         root = np.sqrt(weights)
         coefficients = np.asarray(np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0])
         rest = np.abs(values - design @ coefficients)
-        scatter = float(max(1.4826 * np.median(rest), 0.02))
+        scatter = float(max(1.4826 * median(rest), 0.02))
         if turn < 5:
             weights = np.minimum(1.0, 1.5 * scatter / np.maximum(rest, 1e-9))
         else:

@@ -7,6 +7,7 @@ import numpy as np
 from proofkit.arrays import FULL_SCALE, Floats, Mask, Plane
 from proofkit.frame.candidates import Line
 from proofkit.frame.kernels import straighten
+from proofkit.frame.medians import median, median_profile
 from proofkit.frame.profile import Mark, find_mark
 
 PIECE_MM = 1.2
@@ -78,7 +79,7 @@ def _paper_level(paper: Floats) -> Floats:
     """Return the level of each row: its lower quantile, raised by what the quantile lies below most rows' medians."""
     ordered = np.sort(paper, axis=1)
     low, middle = ordered[:, int(PAPER_QUANTILE * paper.shape[1])], ordered[:, paper.shape[1] // 2]
-    return np.asarray(low + np.median(middle - low))
+    return np.asarray(low + median(middle - low))
 
 
 def _paper(density: Floats, t_mm: Floats, search_mm: float) -> Mask:
@@ -88,7 +89,7 @@ def _paper(density: Floats, t_mm: Floats, search_mm: float) -> Mask:
     """
     near = -(search_mm + SHADE_MM)
     halves = [np.asarray((t_mm < near - k) & (t_mm > near - k - 0.4)) for k in (0.0, 0.4)]
-    middle = np.median(density, axis=0)
+    middle = median_profile(density)
     return min(halves, key=lambda half: float(middle[half].std()) if half.any() else np.inf)
 
 
@@ -104,7 +105,7 @@ def move(pieces: Pieces, shifts: Floats) -> Pieces:
 
 def mark_on(pieces: Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
     """Return the mark on the median profile, and that profile."""
-    middle = np.median(pieces.density, axis=0)
+    middle = median_profile(pieces.density)
     noise = noise_of_median(pieces, middle)
     return find_mark(middle, pieces.t_mm, noise, search_mm), middle
 
@@ -115,8 +116,8 @@ def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
     1.4826 makes a median of absolute values the standard deviation of normal ones (textbook).
     """
     rest = pieces.density[:, chosen] - middle[chosen]
-    rest = rest - np.median(rest, axis=1)[:, None]
-    return float(1.4826 * np.median(np.abs(rest)))
+    rest = rest - median_profile(rest.T)[:, None]
+    return float(1.4826 * median(np.abs(rest)))
 
 
 def noise_of_median(pieces: Pieces, middle: Floats) -> float:

@@ -12,6 +12,7 @@ from scipy.special import ndtr
 
 from proofkit.arrays import Floats
 from proofkit.frame.legs import DARK_BAND_MM, Found, legs_of, read_path
+from proofkit.frame.medians import median
 from proofkit.frame.types import EdgeKind
 
 SMALLEST_DENSITY = 0.0018
@@ -124,7 +125,7 @@ def _is_ramp(smooth: Floats, place: float, pitch: float) -> bool:
 def _level(smooth: Floats, place: float, first_mm: float, last_mm: float, pitch: float) -> float:
     """Return the median from `first_mm` to `last_mm` inside `place`, as far as the profile reaches. [D]"""
     first = min(max(round(place + first_mm / pitch), 0), len(smooth) - 1)
-    return float(np.median(smooth[first : max(first + 1, round(place + last_mm / pitch) + 1)]))
+    return median(smooth[first : max(first + 1, round(place + last_mm / pitch) + 1)])
 
 
 def _sharp_step(profile: Floats, first: int, last: int, pitch: float, noise: float) -> Found | None:

@@ -10,6 +10,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Mask
 from proofkit.frame.matching import course
+from proofkit.frame.medians import median, median_profile
 from proofkit.frame.profile import SMALLEST_DENSITY, STAYS, step_filter
 from proofkit.peaks import top_beside
 
@@ -157,7 +158,7 @@ def _best(
             if best is not None and total[place] <= best.sum:
                 continue
             if stays:
-                tone = np.median(np.take_along_axis(scores.density, at, axis=1), axis=0)
+                tone = median_profile(np.take_along_axis(scores.density, at, axis=1))
                 place = _first_that_stays(total, tone, step, -np.inf if best is None else best.sum)
             if place >= 0:
                 best = _Course(float(total[place]), float(scores.fine_mm[place]), float(slant), float(bow))
@@ -171,7 +172,7 @@ def _first_that_stays(total: Floats, tone: Floats, step_mm: float, above: float)
         if total[place] <= above or not np.isfinite(total[place]):
             break
         behind = tone[place + begin : place + end]
-        if len(behind) and np.median(behind) > STAYS * tone[place : place + near].max():
+        if len(behind) and median(behind) > STAYS * tone[place : place + near].max():
             return int(place)
     return -1
 
