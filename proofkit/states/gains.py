@@ -32,6 +32,11 @@ LEAST_DIP = 0.03
 BINS = 8
 """Classes of load for the trend of the whole sheet."""
 
+SCATTER_CLASSES = 6
+
+LEAST_SCATTER = 0.02
+"""No line is known better from pull to pull (simulated pairs). [natural log]"""
+
 
 def steady(values: Floats, shared: SharedLines, half_width: int = 2) -> Floats:
     """Return values smoothed along the lines over clear crossings; NaN where a line has none near."""
@@ -144,3 +149,25 @@ def has_clear(shared: SharedLines) -> Mask:
         count[shift:] += clear[:-shift] * same
         count[:-shift] += clear[shift:] * same
     return np.asarray(count >= 2)
+
+
+def scatter(shared: SharedLines, relative: Floats) -> Floats:
+    """Return how much readings of lines of like load scatter from pull to pull, (n,) natural log.
+
+    Robust, over lines found on the base; the largest of all pulls, as the driest one limits what can be told.
+    """
+    load = np.where(shared.lines.load_um > 0, shared.lines.load_um, 1.0)
+    logs = np.log(load)
+    base = shared.found_on == 0
+    edges = np.quantile(logs[base], np.linspace(0, 1, SCATTER_CLASSES + 1))
+    classes = np.clip(np.searchsorted(edges, logs, side="right") - 1, 0, SCATTER_CLASSES - 1)
+    result = np.full(logs.size, LEAST_SCATTER)
+    for row in relative[1:]:
+        with np.errstate(invalid="ignore", divide="ignore"):
+            change = np.abs(np.log(row))
+        for k in range(SCATTER_CLASSES):
+            mine = classes == k
+            known = change[mine & base & np.isfinite(change)]
+            if known.size > 20:
+                result[mine] = np.maximum(result[mine], 1.4826 * float(np.median(known)))
+    return result

@@ -19,7 +19,7 @@ more (simulated plates). [deg/mm]"""
 AROUND_MM = 1.0
 """How far around a piece others are looked at. [mm]"""
 
-LEAST_DENSITY = 1.0
+LEAST_DENSITY = 2.0
 """A mesh has at least so much length of such pieces around. [mm/mm²]"""
 
 MOST_ORDER = 0.6

@@ -55,6 +55,8 @@ class FoundChange:
 
     change: Change
     stretch: npt.NDArray[np.intp]
+    is_piece: bool = False
+    """Too short to be told by itself."""
 
 
 def is_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLines) -> bool:

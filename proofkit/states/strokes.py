@@ -12,6 +12,12 @@ from proofkit.states.types import Change
 GAP_MM = 0.6
 """Two stretches whose ends lie this near and point at each other are one stroke: a line or two that cross. [mm]"""
 
+JOIN_MM = 0.9
+"""... where both are known to have changed alike: a broad line that crosses at ten degrees. [mm]"""
+
+STEP_MM = 0.15
+"""Points over the break lie this far apart, as those of lines do. [mm]"""
+
 SCRATCH_MM = 2.5
 """Shortest scratch that is told from a short stroke. [mm]"""
 
@@ -29,7 +35,7 @@ THIN_SHARE = 0.6
 
 
 def joined_strokes(changes: Sequence[Change]) -> list[Change]:
-    """Return changes with stretches of one kind joined where they run on."""
+    """Return changes with stretches of one kind joined where they run on, over the lines that cross them."""
     rest = list(changes)
     done: list[Change] = []
     while rest:
@@ -40,7 +46,7 @@ def joined_strokes(changes: Sequence[Change]) -> list[Change]:
             for k, other in enumerate(rest):
                 if other.kind != one.kind or other.doubt != one.doubt:
                     continue
-                points = chained(one.points_mm, other.points_mm, GAP_MM)
+                points = chained(one.points_mm, other.points_mm, JOIN_MM)
                 if points is not None:
                     one, found = _merged(one, other, points), True
                     del rest[k]
@@ -49,16 +55,46 @@ def joined_strokes(changes: Sequence[Change]) -> list[Change]:
     return done
 
 
+def with_pieces(strokes: Sequence[Change], pieces: Sequence[Change]) -> list[Change]:
+    """Return changed strokes and, of pieces too short to be told alone, those that run on in one of their kind."""
+    kept, rest = list(strokes), list(pieces)
+    grows = True
+    while grows:
+        on = [
+            piece for piece in rest
+            if any(
+                stroke.kind == piece.kind and chained(stroke.points_mm, piece.points_mm, JOIN_MM) is not None
+                for stroke in kept
+            )
+        ]  # fmt: skip
+        kept += on
+        rest = [piece for piece in rest if not any(piece is one for one in on)]
+        grows = bool(on)
+    return kept
+
+
 def _merged(one: Change, other: Change, points: Points) -> Change:
     share = one.length_mm / (one.length_mm + other.length_mm)
+    course, gap_mm = _over_the_break(points)
     return replace(
         one,
-        points_mm=points,
-        length_mm=one.length_mm + other.length_mm,
+        points_mm=course,
+        length_mm=one.length_mm + other.length_mm + gap_mm,
         width_mm=share * one.width_mm + (1 - share) * other.width_mm,
         load_before_um=share * one.load_before_um + (1 - share) * other.load_before_um,
         load_after_um=share * one.load_after_um + (1 - share) * other.load_after_um,
     )
+
+
+def _over_the_break(points: Points) -> tuple[Points, float]:
+    """Return a course with points over its longest step, and how much longer than a usual step that is. [mm]"""
+    step = np.hypot(*np.diff(points, axis=0).T)
+    k = int(np.argmax(step))
+    count = round(float(step[k]) / STEP_MM)
+    if count < 2:
+        return points, 0.0
+    between = np.linspace(points[k], points[k + 1], count + 1)[1:-1]
+    return np.insert(points, k + 1, between, axis=0), float(step[k]) - STEP_MM
 
 
 def with_scratches(changes: Sequence[Change], usual_load_um: float) -> list[Change]:

@@ -14,6 +14,10 @@ LEAST_CHANGE = 0.05
 """Smallest change of tone that is told: film wiped by hand wanders by 0.01 to 0.02 D over a plate once its even part
 is taken off (common practice: the eye sees 0.02 D side by side), and every pair of pulls has to show it. [D]"""
 
+LEAST_CHANGE_ALONE = 0.08
+"""... from one pull of a state, where no second one says what is film: in the corners of a plate its course is known
+least (simulated pairs). [D]"""
+
 LEAST_SHARE = 0.2
 """... and of an area's own tone: with ink its tone varies by up to 15 % from pull to pull (choice of ours). [-]"""
 

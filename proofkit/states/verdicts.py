@@ -7,8 +7,9 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Mask
-from proofkit.states.gains import brought_to_base
+from proofkit.states.gains import brought_to_base, scatter
 from proofkit.states.shadows import FoundChange, is_overlaid, is_shadow
+from proofkit.states.strokes import with_pieces
 from proofkit.states.types import Change, ChangeKind, SharedLines
 
 ABSENT = 0.15
@@ -29,6 +30,9 @@ EDGE_OF_CHANGE = 1.1
 
 SHORTEST_MM = 0.6
 """Shortest stretch of line that is judged: four crossings. [mm]"""
+
+SHORTEST_PIECE_MM = 0.3
+"""Shortest piece that counts where it runs on in a longer stroke of its kind, beyond a line that crosses. [mm]"""
 
 SHORTEST_HIDDEN_MM = 1.0
 """Shortest stretch that is seen in the difference of two sheets only. [mm]"""
@@ -66,11 +70,6 @@ SIGMAS = 3.0
 
 SCATTER_MM = 1.5
 """Readings this far apart along a line scatter on their own. [mm]"""
-
-SCATTER_CLASSES = 6
-
-LEAST_SCATTER = 0.02
-"""No line is known better from pull to pull (simulated pairs). [natural log]"""
 
 LEAST_LOAD_UM = 6.0
 """Fainter lines are grain of the paper. [µm]"""
@@ -119,12 +118,15 @@ def find_changes(shared: SharedLines) -> list[Change]:
             change = _judged(stretch, readings)
             if change is not None:
                 taken[stretch] = True
-                found.append(FoundChange(change, stretch))
-    return [
-        one.change
-        for one in found
-        if not is_shadow(one, found, shared) and not is_overlaid(one, found, shared)
-    ]
+                found.append(FoundChange(change, stretch, _is_piece(change, stretch, readings)))
+    return with_pieces(
+        [
+            one.change
+            for one in found
+            if not one.is_piece and not is_shadow(one, found, shared) and not is_overlaid(one, found, shared)
+        ],
+        [one.change for one in found if one.is_piece],
+    )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -138,28 +140,6 @@ class _Readings:
     dips_after: Floats
     scatter: Floats
     """(n,) natural scatter of such readings over a millimetre, natural log."""
-
-
-def scatter(shared: SharedLines, relative: Floats) -> Floats:
-    """Return how much readings of lines of like load scatter from pull to pull, (n,) natural log.
-
-    Robust, over lines found on the base; the largest of all pulls, as the driest one limits what can be told.
-    """
-    load = np.where(shared.lines.load_um > 0, shared.lines.load_um, 1.0)
-    logs = np.log(load)
-    base = shared.found_on == 0
-    edges = np.quantile(logs[base], np.linspace(0, 1, SCATTER_CLASSES + 1))
-    classes = np.clip(np.searchsorted(edges, logs, side="right") - 1, 0, SCATTER_CLASSES - 1)
-    result = np.full(logs.size, LEAST_SCATTER)
-    for row in relative[1:]:
-        with np.errstate(invalid="ignore", divide="ignore"):
-            change = np.abs(np.log(row))
-        for k in range(SCATTER_CLASSES):
-            mine = classes == k
-            known = change[mine & base & np.isfinite(change)]
-            if known.size > 20:
-                result[mine] = np.maximum(result[mine], 1.4826 * float(np.median(known)))
-    return result
 
 
 def stretches(mask: Mask, shared: SharedLines) -> list[npt.NDArray[np.intp]]:
@@ -176,7 +156,7 @@ def _judged(stretch: npt.NDArray[np.intp], readings: _Readings) -> Change | None
     """Return the change of one stretch, doubtful when not all pairs of pulls agree on it; None for no change."""
     shared = readings.shared
     length = float(shared.lines.lines.length_mm[stretch].sum())
-    if length < SHORTEST_MM or (length < END_MM and _is_an_end(stretch, shared)):
+    if length < SHORTEST_PIECE_MM or (length < END_MM and _is_an_end(stretch, shared)):
         return None
     said = _said(stretch, readings, length)
     if said is None:
@@ -186,13 +166,9 @@ def _judged(stretch: npt.NDArray[np.intp], readings: _Readings) -> Change | None
     hidden = float(shared.hidden[stretch].mean()) > MOSTLY
     is_faint = own * max(a.min(), b.min()) < (LEAST_HIDDEN_LOAD_UM if hidden else LEAST_LOAD_UM)
     is_load = kind in {"deepened", "lightened"}
-    if is_load:
-        is_clear = float(shared.lines.clear[stretch].mean()) > CLEAR_SHARE
-        shortest = SHORTEST_LOAD_MM if is_clear else SHORTEST_LOAD_CROSSED_MM
-    else:
-        alone = SHORTEST_ALONE_MM if a.size * b.size == 1 else SHORTEST_MM
-        shortest = max(alone, SHORTEST_HIDDEN_MM if hidden else 0.0)
-    if is_faint or length < shortest or (hidden and is_load):
+    is_clear = float(shared.lines.clear[stretch].mean()) > CLEAR_SHARE
+    is_short = is_load and length < (SHORTEST_LOAD_MM if is_clear else SHORTEST_LOAD_CROSSED_MM)
+    if is_faint or is_short or (hidden and is_load):
         return None
     return Change(
         kind=kind,
@@ -203,6 +179,13 @@ def _judged(stretch: npt.NDArray[np.intp], readings: _Readings) -> Change | None
         load_after_um=own * float(np.median(b)),
         doubt=doubt,
     )
+
+
+def _is_piece(change: Change, stretch: npt.NDArray[np.intp], readings: _Readings) -> bool:
+    """Return whether a change is too short to be told by itself, and may be a piece of a longer stroke only."""
+    alone = SHORTEST_ALONE_MM if len(readings.before) * len(readings.after) == 1 else SHORTEST_MM
+    hidden = float(readings.shared.hidden[stretch].mean()) > MOSTLY
+    return change.length_mm < max(alone, SHORTEST_HIDDEN_MM if hidden else 0.0)
 
 
 def _said(

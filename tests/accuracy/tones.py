@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 import numpy as np
+from shapely import union_all
 from shapely.geometry import Polygon
 
 from proofkit.compare import compare
@@ -15,6 +16,9 @@ from tests.accuracy.states import SIZE
 from tests.heldout.geometry import SheetMap, to_px
 from tests.heldout.states import Printing, scan_pull
 from tests.heldout.toned import TonedStates, toned_states
+
+BESIDE_MM = 0.5
+"""What is told this near to the edge of a changed area is of it: the side of a cell."""
 
 OVERLAP = 0.5
 """An area is found when what is told covers it, and little else, by this share of both together."""
@@ -55,7 +59,7 @@ def tone_rows(under: Path, seeds: Sequence[int]) -> tuple[list[Row], list[str]]:
         base = both.compared.pulls[0].laid
         told = [area for area in both.compared.areas if area.tone_density is not None]
         shapes = [Polygon(area.outline_mm).buffer(0) for area in told]
-        used: set[int] = set()
+        rings = []
         for one in two.changes:
             ring = to_plate_mm(base.laying, to_px(m, np.array(one.outline.exterior.coords)))
             outline = Polygon(ring).buffer(0)
@@ -64,19 +68,21 @@ def tone_rows(under: Path, seeds: Sequence[int]) -> tuple[list[Row], list[str]]:
             is_told = best >= 0 and shares[best] >= OVERLAP
             if one.kind == "same":
                 continue
+            rings.append(outline)
             true += 1
             if not is_told:
                 over = ", over lines" if one.over_lines else ""
                 notes.append(f"plate {seed}: missed tone {one.kind} of {outline.area:.0f} mm²{over}")
                 continue
-            used.add(best)
             found += 1
             right += told[best].kind == one.kind
             sizes.append(told[best].area_mm2 / outline.area - 1)
-        for k, area in enumerate(told):
-            told_mm2 += area.area_mm2
-            if k not in used:
-                false += area.area_mm2
+        worked = union_all([ring.buffer(BESIDE_MM) for ring in rings])
+        for area, shape in zip(told, shapes, strict=True):
+            told_mm2 += shape.area
+            beyond = shape.difference(worked).area
+            false += beyond
+            if beyond > 0.5 * shape.area:
                 x, y = area.outline_mm.mean(axis=0)
                 notes.append(
                     f"plate {seed}: false tone {area.kind} of {area.area_mm2:.0f} mm² at {x:.1f}, {y:.1f}"
