@@ -6,7 +6,7 @@ from proofkit.arrays import Mask
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.lines.crossings import PlacedValues, gap_leak
 from proofkit.measures.film_cells import Gaps
-from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, resolved
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import u_share
 
@@ -48,7 +48,7 @@ def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
     gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
     readable = lines.clear[points] & np.isfinite(fits.ground[points]) & np.isfinite(gap)
     readable &= gap > GROUND_APART_SIGMAS * fits.broad.blur_mm
-    readable &= lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
+    readable &= resolved(work, points)
     if readable.sum() < CROSSINGS_MIN:
         return None
     apart = np.minimum(lines.apart_mm[points], 1.0)

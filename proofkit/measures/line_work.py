@@ -2,7 +2,9 @@
 
 from dataclasses import dataclass
 
-from proofkit.arrays import Floats
+import numpy as np
+
+from proofkit.arrays import Floats, Index, Mask
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.line_fit import LineFits
@@ -27,3 +29,16 @@ class LineWork:
     """Side of a pixel of this scan. [plate mm]"""
     half_along_mm: Floats
     """How far to both sides along its line each crossing took its pixels from. [mm]"""
+
+
+def resolved(work: LineWork, points: Index) -> Mask:
+    """Return which crossings of a region stand far enough from the next line for this scan.
+
+    Where most of the hatching is closer than a scan can show, what seems farther apart is a false picture of it: then
+    none is.
+    """
+    spacing, least = work.lines.spacing_mm[points], LEAST_PERIOD_PX * work.px_mm
+    hatched = spacing[work.fits.hatched[points] & np.isfinite(spacing)]
+    if len(hatched) and np.median(hatched) <= least:
+        return np.zeros(len(points), dtype=np.bool_)
+    return np.asarray(spacing > least)

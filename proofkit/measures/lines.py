@@ -6,7 +6,7 @@ from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.gaps import open_gaps
-from proofkit.measures.line_work import CROSSINGS_MIN, LEAST_PERIOD_PX, LineWork
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, resolved
 from proofkit.measures.sampling import middle_mean, u_middle
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
@@ -50,9 +50,10 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
     integral = work.values.load_um[points]
     if record.region.work == "drypoint":
         return np.maximum(integral, 0)
-    resolved = work.lines.spacing_mm[points] > LEAST_PERIOD_PX * work.px_mm
-    fitted = np.where(resolved, work.fits.load_um[points], np.nan)
-    hatched = work.fits.hatched[points]
+    shown, hatched = resolved(work, points), work.fits.hatched[points]
+    if 2 * hatched.sum() > len(points) and not shown.any():
+        return np.full(len(points), np.nan)  # lines that seem to stand alone here do not
+    fitted = np.where(shown, work.fits.load_um[points], np.nan)
     if hatched.mean() > MIXED_SHARE:
         integral = np.where(work.fits.chosen[points], integral, np.nan)
     return np.maximum(np.where(hatched, fitted, integral), 0)

@@ -66,3 +66,23 @@ def test_cross_hatching_has_two_directions(measured, patch):
     row = by_region(measured)[patch.name]
     found = sorted((row["line_angle_deg"], row["second_line_angle_deg"]))
     assert found == pytest.approx(sorted((patch.angle_deg, (patch.angle_deg + 90) % 180)), abs=0.1)
+
+
+def test_hatching_closer_than_pixels_can_show_has_neither_load_nor_film(tmp_path):
+    """Under two pixels a line (Nyquist) what a scan shows is another ruling than the plate's."""
+    standard = write_pull(tmp_path, "standard", Pulled(ppi=300))
+    other = write_pull(tmp_path, "other", Pulled(ppi=300, film=FILM, turn_deg=-0.4, seed=2))
+    edition = edition_of(tmp_path, standard, other)
+    rows = by_region(measure_sheet(edition, other, make_standard(edition, standard)))
+    closer = [patch for patch in RULED if patch.per_mm * 2 > 300 / 25.4]
+    assert len(closer) == 4
+    for patch in closer:
+        row = rows[patch.name]
+        assert "too fine" in row["quality"]
+        assert not row.keys() & {
+            "line_load_um",
+            "line_width_um",
+            "plate_tone_density",
+            "ground_between_lines_density",
+        }
+    assert rows["hatch 4"]["plate_tone_density"] == pytest.approx(FILM, abs=0.004)
