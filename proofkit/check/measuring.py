@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 from proofkit.check.fresh import Hands, measure_new, sheet_key
+from proofkit.check.limits_met import on_calibration, on_regions
 from proofkit.check.setting_out import SetOut, choose_standard, missing_scans, set_out
 from proofkit.columns import MEASUREMENTS, SHEETS, SPECKS, make_table
 from proofkit.edition import MeasuredEdition
@@ -121,14 +122,18 @@ def _relabelled(result: SheetResult, pull: Pull) -> SheetResult:
 
 
 def _tables(setting: SetOut, results: dict[str, SheetResult], failures: dict[str, str]) -> MeasuredEdition:
-    edition = replace(setting.edition, remarks=(*setting.edition.remarks, *_same_files(results)))
+    standard = setting.standard_pull.pull
+    measurements = make_table([row for result in results.values() for row in result.rows], MEASUREMENTS)
+    sheets = make_table([result.sheet for result in results.values()], SHEETS)
+    met = (*_same_files(results), *on_calibration(sheets), *on_regions(measurements, standard))
+    edition = replace(setting.edition, remarks=(*setting.edition.remarks, *met))
     return MeasuredEdition(
         edition=edition,
         regions=edition.regions,
-        standard=setting.standard_pull.pull,
+        standard=standard,
         is_provisional=setting.is_provisional,
-        measurements=make_table([row for result in results.values() for row in result.rows], MEASUREMENTS),
-        sheets=make_table([result.sheet for result in results.values()], SHEETS),
+        measurements=measurements,
+        sheets=sheets,
         histograms={
             (pull, region): counts
             for pull, result in results.items()

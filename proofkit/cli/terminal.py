@@ -11,7 +11,7 @@ from rich.text import Text
 
 from proofkit.check import CheckResult
 from proofkit.folder.problems import without_controls
-from proofkit.measures.advice import advice
+from proofkit.measures.advice import line_advice
 from proofkit.progress import Progress as Tell
 from proofkit.wording import pulls_listed
 
@@ -75,7 +75,7 @@ def closing_lines(result: CheckResult) -> list[str]:
     if len(result.places):
         pulls = pulls_listed([*dict.fromkeys(result.places["pull"])])
         lines.append(f"Single places to look at: {len(result.places)} ({pulls}).")
-    lines += advice(measured)[:1]
+    lines += line_advice(measured)
     known = len(measured.sheets) - result.new_sheets
     lines.append(f"{result.new_sheets} measured now, {known} taken from the ledger.")
     lines.append(f"Report: {result.report}")

@@ -3,6 +3,7 @@
 from typing import NamedTuple
 
 import numpy as np
+import pandas as pd
 
 from proofkit.edition import MeasuredEdition
 from proofkit.measures.line_fit import USUAL_DEPTH
@@ -61,6 +62,11 @@ def resolving(measured: MeasuredEdition) -> Resolving | None:
 
 def advice(measured: MeasuredEdition) -> list[str]:
     """Return sentences on what these scans can answer, the most general one first."""
+    return line_advice(measured) + (_codes(measured) if resolving(measured) else [])
+
+
+def line_advice(measured: MeasuredEdition) -> list[str]:
+    """Return the sentences of `advice` on what resolution and blur leave of the lines."""
     scan = resolving(measured)
     if scan is None:
         return []
@@ -69,21 +75,36 @@ def advice(measured: MeasuredEdition) -> list[str]:
         f"any line that stands alone; load and film of hatching up to {scan.most_per_mm:.1f} lines a mm; width and "
         f"core of lines from {scan.least_width_um:.0f} µm on."
     ]
-    return said + _too_fine(measured, scan) + _too_close(measured, scan) + _codes(measured)
+    return said + _lost(measured) + _too_fine(measured, scan) + _too_close(measured, scan)
+
+
+def _fine(measured: MeasuredEdition, *, with_load: bool) -> pd.DataFrame:
+    """Return the rows whose lines are too fine for a width, and have a load or have none."""
+    rows = measured.measurements
+    fine = np.array([Quality.TOO_FINE in from_words(str(words)) for words in rows["quality"]], dtype=np.bool_)
+    has_load = np.isfinite(rows["line_load_um"].to_numpy(float))
+    return rows.loc[np.flatnonzero(fine & (has_load == with_load))]
+
+
+def _lost(measured: MeasuredEdition) -> list[str]:
+    """Say which regions have lines too fine for anything."""
+    names = list(dict.fromkeys(_fine(measured, with_load=False)["region"]))
+    if not names:
+        return []
+    return [
+        f"The lines of {_named(names)} are too fine for these scans altogether: tone is all that is told of them. Scan "
+        "at a higher resolution."
+    ]
 
 
 def _too_fine(measured: MeasuredEdition, scan: Resolving) -> list[str]:
     """Say which regions have lines too fine for a width, and what would show them."""
-    rows = measured.measurements
-    fine = [Quality.TOO_FINE in from_words(str(words)) for words in rows["quality"]]
-    part = rows[np.array(fine, dtype=np.bool_)]
+    part = _fine(measured, with_load=True)
     names = list(dict.fromkeys(part["region"]))
     if not names:
         return []
     width_um = float(part["line_load_um"].median()) / USUAL_DEPTH
     where = _named(names)
-    if not np.isfinite(width_um):
-        return [f"The lines of {where} are too fine for these scans altogether; scan at a higher resolution."]
     for ppi in USUAL_PPI:
         px_um = UM_PER_MM / px_per_mm(ppi)
         blur_um = float(np.hypot(scan.optics_um, px_um / np.sqrt(12)))
@@ -93,8 +114,9 @@ def _too_fine(measured: MeasuredEdition, scan: Resolving) -> list[str]:
                 "would show it. Their load stands as it is."
             ]
     return [
-        f"The lines of {where}, about {width_um:.0f} µm wide by their load, have no width here, and with the blur of "
-        f"this scanner's optics ({scan.optics_um:.0f} µm) no resolution would show it. Their load stands as it is."
+        f"The lines of {where}, about {width_um:.0f} µm wide by their load, have no width here, nor would "
+        f"{USUAL_PPI[-1]} ppi show it with this scanner's optics ({scan.optics_um:.0f} µm of blur). Their load stands "
+        "as it is."
     ]
 
 

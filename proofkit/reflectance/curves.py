@@ -78,7 +78,7 @@ def tone_curve(file: ScanFile, capture: Capture) -> ToneCurve:
         if capture.wedge is None:
             raise CalibrationError(
                 "tone_curve = 'wedge', but no wedge is described; its densities and corners are needed. "
-                "Write wedge = { densities = [...], corners_px = [...] } under [capture] in edition.toml."
+                "Write wedge = { densities = [...], corners = [...] } under [capture] in edition.toml."
             )
         try:
             return wedge_curve(file, capture.wedge)

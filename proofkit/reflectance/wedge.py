@@ -141,7 +141,7 @@ def read_steps(file: ScanFile, wedge: Wedge) -> Steps:
     if low.min() < 0 or high[0] > file.width or high[1] > file.height:
         raise CalibrationError(
             f"The step wedge reaches from x {low[0]} to {high[0]}, y {low[1]} to {high[1]} px; scan '{file.path.name}' "
-            f"is {file.width} x {file.height} px. Mend corners_px of the wedge in edition.toml."
+            f"is {file.width} x {file.height} px. Mend corners of the wedge in edition.toml."
         )
     codes = read_codes(file, (int(low[0]), int(low[1]), int(high[0]), int(high[1])))
     top = (1 << file.bits) - 1
@@ -174,7 +174,7 @@ def usable_steps(file: ScanFile, steps: Steps) -> Mask:
     if used.sum() < STEPS_MIN:
         raise CalibrationError(
             f"Only {used.sum()} of {used.size} steps of the wedge in scan '{file.path.name}' can be told apart; "
-            f"{STEPS_MIN} are needed. Scan with less exposure or mend corners_px of the wedge in edition.toml."
+            f"{STEPS_MIN} are needed. Scan with less exposure or mend corners of the wedge in edition.toml."
         )
     return used
 
@@ -196,7 +196,7 @@ def _check(wedge: Wedge) -> None:
     if corners.shape not in {(2, 2), (4, 2)} or not np.isfinite(corners).all():
         raise CalibrationError(
             f"The step wedge has {len(wedge.corners_px)} corners; four corners, or the centres of the first and the "
-            "last step, are needed. Mend corners_px of the wedge in edition.toml."
+            "last step, are needed. Mend corners of the wedge in edition.toml."
         )
 
 
@@ -251,5 +251,5 @@ def _wrong_order(file: ScanFile, steps: Steps, lighter: int, darker: int) -> Cal
     return CalibrationError(
         f"The wedge in scan '{file.path.name}' reads code {steps.codes[lighter].mean():.4f} (of 1) at "
         f"{steps.densities[lighter]:g} D but {steps.codes[darker].mean():.4f} at {steps.densities[darker]:g} D; codes "
-        "must fall as density rises. Check corners_px and the order of densities of the wedge in edition.toml."
+        "must fall as density rises. Check corners and the order of densities of the wedge in edition.toml."
     )

@@ -7,6 +7,7 @@ from pathlib import Path
 from proofkit.arrays import Picture
 from proofkit.errors import CalibrationError, FrameError, ScanError
 from proofkit.folder.edition import Edition, Pull
+from proofkit.folder.problems import quoted
 from proofkit.frame import find_frame, frame_from_corners
 from proofkit.frame.types import PlateFrame
 from proofkit.quality import Quality
@@ -116,8 +117,13 @@ def _evened(edition: Edition, scan: Scan, curve: ToneCurve) -> Scan:
     try:
         flat = _Flat(path, path.stat().st_mtime_ns, like, file, curve, edition.capture.ppi)
         return evened(scan, _gain_of(flat))
-    except (OSError, ScanError, CalibrationError):
-        return replace(scan, quality=scan.quality | Quality.NO_FLAT_FIELD)
+    except OSError:
+        why = f"There is no {quoted(name)} in the edition. Put it there, or take flat_field out of edition.toml."
+    except (ScanError, CalibrationError) as error:
+        why = str(error)
+    return replace(
+        scan, quality=scan.quality | Quality.NO_FLAT_FIELD, curve=f"{scan.curve}, not evened: {why}"
+    )
 
 
 def _frame(edition: Edition, pull: Pull, scan: Scan, guess: float) -> PlateFrame | None:

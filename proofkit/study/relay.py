@@ -177,12 +177,12 @@ FEW_LAYS = 6.0
 
 def _remarks(table: pd.DataFrame, kept: pd.DataFrame, measured: MeasuredEdition) -> tuple[str, ...]:
     said = []
-    for level in ("day", "operator"):
+    for level, on in (("day", "on"), ("operator", "by")):
         if (kept[level] == "").any():
             said.append(f"No {level} is told: differences between {level}s are not in these figures.")
         elif kept.groupby("sheet")[level].nunique().max() < 2:
             said.append(
-                f"Each sheet was laid down on one {level} only: differences between {level}s cannot be told."
+                f"Each sheet was laid down {on} one {level} only: differences between {level}s cannot be told."
             )
     freedom = float(table["freedom"].median())
     if freedom < FEW_LAYS:

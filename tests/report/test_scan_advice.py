@@ -40,9 +40,10 @@ def test_fine_lines_get_a_resolution_or_are_told_that_none_helps(measured):
     lines = advice(scanned(measured, rows=[{"line_load_um": 65.1, "quality": "too fine"}]))
     assert "800 ppi would show it" in lines[1]
     lines = advice(scanned(measured, rows=[{"line_load_um": 40.0, "quality": "too fine"}]))
-    assert "no resolution would show it" in lines[1]
+    assert "nor would 2400 ppi show it with this scanner's optics (18 µm of blur)" in lines[1]
     lines = advice(scanned(measured, rows=[{"quality": "too fine"}]))
     assert "too fine for these scans altogether" in lines[1]
+    assert len(lines) == 2
 
 
 def test_close_hatching_codes_curve_and_backing(measured):

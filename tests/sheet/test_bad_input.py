@@ -117,6 +117,7 @@ def test_a_flat_field_or_an_edge_that_cannot_be_used_is_flagged_and_the_sheet_go
     pull = write_proof(bench.folder, "uneven", Proof(seed=15))
     result = measure_sheet(edition, pull, bench.standard)
     assert "no flat field" in result.sheet["quality"]
+    assert "not evened: There is no 'no_such_blank.tif' in the edition." in result.sheet["curve"]
     assert "no edge" in result.sheet["quality"]
     # Resolution is then told by the blur: a Gaussian keeps half of the contrast at 0.187391 / s.
     assert result.sheet["mtf50_per_mm"] == pytest.approx(187.391 / result.sheet["blur_um"], rel=1e-5)
