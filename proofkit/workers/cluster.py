@@ -243,11 +243,17 @@ def _short(error: BaseException | None) -> str:
 
 @contextmanager
 def _quiet() -> Iterator[None]:
-    """Keep dask's own log lines about lost connections from the terminal: what matters is said in one line."""
-    logger = logging.getLogger("distributed")
-    before = logger.level
-    logger.setLevel(logging.CRITICAL)
+    """Keep dask's own log lines about lost connections from the terminal: what matters is said in one line.
+
+    Dask gives some of its loggers a level of their own, which that of the topmost does not reach.
+    """
+    named = [name for name in logging.root.manager.loggerDict if name.partition(".")[0] == "distributed"]
+    loggers = [logging.getLogger(name) for name in {"distributed", *named}]
+    before = [logger.level for logger in loggers]
+    for logger in loggers:
+        logger.setLevel(logging.CRITICAL)
     try:
         yield
     finally:
-        logger.setLevel(before)
+        for logger, level in zip(loggers, before, strict=True):
+            logger.setLevel(level)

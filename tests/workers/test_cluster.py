@@ -1,5 +1,6 @@
 """How sheets are handed out to a cluster; the measuring itself is replaced on the workers."""
 
+import logging
 import os
 from pathlib import Path
 
@@ -10,7 +11,7 @@ from proofkit.errors import ClusterError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.workers import remote
 from proofkit.workers.attempt import Outcome
-from proofkit.workers.cluster import client_of, on_cluster
+from proofkit.workers.cluster import _quiet, client_of, on_cluster
 from tests.workers.machines import machines
 
 PULLS = tuple(Pull(str(number), f"{number}.tif") for number in range(6))
@@ -156,3 +157,13 @@ def test_an_address_at_which_nobody_answers_is_told(address, monkeypatch):
     with pytest.raises(ClusterError, match="tcp://host:8786") as caught, client_of(address):
         pass
     assert "\n" not in str(caught.value)
+
+
+def test_dask_is_quiet_also_where_it_set_a_level_of_its_own():
+    """Distributed gives its client's logger a level of its own: once, a lost scheduler put traces on the terminal."""
+    logger = logging.getLogger("distributed.client")
+    assert logger.level not in (logging.NOTSET, logging.CRITICAL)
+    assert logger.isEnabledFor(logging.ERROR)
+    with _quiet():
+        assert not logger.isEnabledFor(logging.ERROR)
+    assert logger.isEnabledFor(logging.ERROR)
