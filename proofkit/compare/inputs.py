@@ -9,6 +9,7 @@ from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.folder.settings import SETTINGS_FILE
+from proofkit.scan.opening import check_ppi
 from proofkit.states.types import PullOfState, Side
 
 
@@ -50,6 +51,11 @@ def choose_side(
     """
     edition, label = _edition_of(path)
     if ppi is not None:
+        wrong = check_ppi(ppi)
+        if wrong:
+            raise ComparisonError(
+                f"{quoted(path)} was given {wrong}. Give the scanner's setting in px per inch, such as 600."
+            )
         edition = replace(edition, capture=replace(edition.capture, ppi=ppi))
     chosen = edition.pulls
     if state is not None:

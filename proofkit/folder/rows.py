@@ -45,9 +45,8 @@ def read_rows(path: Path, required: tuple[str, ...], problems: list[str]) -> lis
     text = read_text(path, problems)
     if not text.strip():
         if not problems:
-            problems.append(
-                f"{path.name} is empty, allowed is a header row with {', '.join(required)} and one row each."
-            )
+            allowed = f"a header row with {', '.join(required)}" if required else "a header row"
+            problems.append(f"{path.name} is empty, allowed is {allowed} and a row for each entry.")
         return []
     csv.field_size_limit(LARGEST_CELL)
     reader = csv.reader(

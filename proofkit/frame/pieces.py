@@ -113,8 +113,11 @@ def mark_on(pieces: Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
 def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
     """Return the robust scatter of pieces about the median profile, each piece's own level taken off. [D]
 
-    1.4826 makes a median of absolute values the standard deviation of normal ones (textbook).
+    1.4826 makes a median of absolute values the standard deviation of normal ones (textbook). NaN where no place is
+    chosen: a mark at the end of the profiles has nothing beyond it.
     """
+    if not chosen.any():
+        return float("nan")
     rest = pieces.density[:, chosen] - middle[chosen]
     rest = rest - median_profile(rest.T)[:, None]
     return float(1.4826 * median(np.abs(rest)))

@@ -129,7 +129,7 @@ def rough_paper(scan: Scan) -> float:
 
 
 def _lightest_mode(luminance: Floats) -> float:
-    """Return the lightest tone that fills at least 3 % of the blocks within 5 %."""
+    """Return the lightest tone that fills at least 3 % of the blocks within 5 %; of noise, the commonest."""
     logs = np.log(np.maximum(luminance[np.isfinite(luminance)], _DARKEST))
     if logs.size == 0:
         return 1.0
@@ -137,7 +137,8 @@ def _lightest_mode(luminance: Floats) -> float:
     low, high = float(logs.min()) - _MODE_WIDTH, float(logs.max()) + _MODE_WIDTH
     counts, edges = np.histogram(logs, bins=max(1, int((high - low) / step)), range=(low, high))
     window = np.convolve(counts, np.ones(5), mode="same")
-    enough = window >= max(0.03 * logs.size, 0.2 * window.max())
+    most = float(window.max())
+    enough = window >= min(max(0.03 * logs.size, 0.2 * most), most)
     top = int(np.flatnonzero(enough).max())
     start = max(0, top - 6)
     peak = start + int(np.argmax(window[start : top + 1]))

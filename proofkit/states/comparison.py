@@ -185,7 +185,7 @@ def _base(before: Sequence[PullOfState], table: _Table) -> tuple[Standard, LaidS
             _fail(
                 asked,
                 f"{scan_name(asked)} shows {length:.0f} mm of line, at least {LEAST_LINES_MM:.0f} mm are needed to "
-                "compare states line by line: it is blank, or its work is all tone",
+                "compare states line by line: it is blank, or its work is all tone; give another scan of the plate",
                 table,
             )
             continue

@@ -119,7 +119,7 @@ def read_experiment(folder: Path, settings: StudySettings) -> Experiment:
     )
     factors, still = _factors(table, named, settings.factors)
     if not factors:
-        raise FolderError(f"{EXPERIMENT_FILE} has no factor that varies. {' '.join(still) or HOW}.")
+        raise FolderError(f"{EXPERIMENT_FILE} has no factor that varies. {' '.join(still) or HOW + '.'}")
     return Experiment(keys, factors, tuple(own), table, tuple(still))
 
 

@@ -56,3 +56,11 @@ def test_blank_even_picture():
         Scene(bed=PAPER, sheet=(600, 800, 640, 840), margins=(1, 1, 1, 1), soiled=False, unevenness=0)
     )
     assert find_sheet(made.scan).mean() > 0.9
+
+
+def test_of_noise_the_commonest_tone_is_taken():
+    # No tone fills 3 % of a picture whose pixels are anything.
+    made = scanned(SCENES["black bed"])
+    rng = np.random.default_rng(1)
+    noise = rng.uniform(0.001, 1.0, made.scan.overview.shape).astype(np.float32)
+    assert 0 < rough_paper(replace(made.scan, overview=noise)) <= 1

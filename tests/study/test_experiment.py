@@ -30,6 +30,7 @@ def test_columns_are_told_apart(tmp_path):
 @pytest.mark.parametrize(
     ("text", "told"),
     [
+        ("", "experiment.csv is empty, allowed is a header row and a row for each entry"),
         ("pull,bite_min\n", "has no rows"),
         ("pull,bite_min\n1,5\n2,5\n", "no factor that varies. Factor bite_min never varies (always 5.0)"),
         (
@@ -49,6 +50,7 @@ def test_what_is_wrong_is_said_in_one_line(tmp_path, text, told):
         experiment(tmp_path, text)
     assert told in str(error.value)
     assert str(error.value).count("\n") == 0
+    assert ".." not in str(error.value)
 
 
 def test_a_factor_that_never_varies_is_told_and_the_others_go_on(tmp_path):
