@@ -39,6 +39,8 @@ class PullReading:
     shut: Mask
     """Ink fills the gaps, so that the ground cannot be read."""
     dip: Floats
+    ground: Floats
+    """Ground of the neighbourhood, R/Rp."""
 
 
 def read_pull(sheet: LaidSheet, joined: JoinedLines, firsts: dict[int, LaidSheet]) -> PullReading:
@@ -68,6 +70,7 @@ def read_pull(sheet: LaidSheet, joined: JoinedLines, firsts: dict[int, LaidSheet
         span_um=(1 - mean / near) * width * UM_PER_MM,
         shut=values.ground < SHUT_SHARE * near,
         dip=dip,
+        ground=near,
     )
 
 
@@ -88,6 +91,7 @@ def put_together(joined: JoinedLines, sides: Sequence[Side], readings: Sequence[
         sides=tuple(sides),
         load_um=np.where(shut, spans, loads),
         dip=np.stack([reading.dip for reading in readings]),
+        ground=np.stack([reading.ground for reading in readings]),
     )
 
 

@@ -27,6 +27,9 @@ GLEAM_LOG = 0.3
 BESIDE_SINE = 0.42
 """Lines within 25 degrees run beside each other, as everywhere."""
 
+GROUND_CHANGE = 0.05
+"""Ground that changed by this much more than that of the whole sheet was worked on, as `tone_areas` has it. [D]"""
+
 HALF = 0.5
 """Share of a stretch from which something is true of all of it."""
 
@@ -57,6 +60,11 @@ class FoundChange:
     stretch: npt.NDArray[np.intp]
     is_piece: bool = False
     """Too short to be told by itself."""
+
+
+def is_but_a_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLines) -> bool:
+    """Return whether a change of load is but the work of a line beside it, across it, or of the ground."""
+    return is_shadow(one, found, shared) or is_overlaid(one, found, shared) or is_of_the_ground(one, shared)
 
 
 def is_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLines) -> bool:
@@ -90,6 +98,24 @@ def is_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLine
     own_normal = lines.normals[one.stretch]
     sine = np.abs(own_normal[:, 0] * other_normal[:, 1] - own_normal[:, 1] * other_normal[:, 0])
     return bool((hit & (sine < BESIDE_SINE)).mean() > 0.5)
+
+
+def is_of_the_ground(one: FoundChange, shared: SharedLines) -> bool:
+    """Return whether a change of load is but that of the ground: a line on ground that was bitten stands out less.
+
+    Grounds are compared with those of all lines of the same pull, which are film.
+    """
+    if one.change.kind not in {"deepened", "lightened"}:
+        return False
+    with np.errstate(invalid="ignore", divide="ignore"):
+        tone = np.array(
+            [np.nanmedian(-np.log10(row[one.stretch] / np.nanmedian(row))) for row in shared.ground]
+        )
+    is_a = np.array(shared.sides) == "A"
+    darker = tone[~is_a][:, None] - tone[is_a][None, :]
+    if one.change.kind == "lightened":
+        return bool(darker.min() > GROUND_CHANGE)
+    return bool(darker.max() < -GROUND_CHANGE)
 
 
 def is_overlaid(one: FoundChange, found: Sequence[FoundChange], shared: SharedLines) -> bool:

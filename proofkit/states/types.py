@@ -46,6 +46,8 @@ class SharedLines:
     dip: Floats
     """(p, n) how much darker than its sides the line is, averaged along it; R/Rp. Of a line that was found in a
     difference: which share of the other pull's light it takes away, less that at its sides. [-]"""
+    ground: Floats
+    """(p, n) ground of the neighbourhood of each line, R/Rp."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

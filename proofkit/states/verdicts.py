@@ -8,7 +8,7 @@ import numpy.typing as npt
 
 from proofkit.arrays import Floats, Mask
 from proofkit.states.gains import brought_to_base, scatter
-from proofkit.states.shadows import FoundChange, is_overlaid, is_shadow
+from proofkit.states.shadows import FoundChange, is_but_a_shadow
 from proofkit.states.strokes import with_pieces
 from proofkit.states.types import Change, ChangeKind, SharedLines
 
@@ -120,11 +120,7 @@ def find_changes(shared: SharedLines) -> list[Change]:
                 taken[stretch] = True
                 found.append(FoundChange(change, stretch, _is_piece(change, stretch, readings)))
     return with_pieces(
-        [
-            one.change
-            for one in found
-            if not one.is_piece and not is_shadow(one, found, shared) and not is_overlaid(one, found, shared)
-        ],
+        [one.change for one in found if not one.is_piece and not is_but_a_shadow(one, found, shared)],
         [one.change for one in found if one.is_piece],
     )
 
