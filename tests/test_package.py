@@ -8,20 +8,28 @@ from pathlib import Path
 import pytest
 
 COUNT = (
-    "import os, proofkit, numpy as np, scipy.linalg; np.ones((400, 400)) @ np.ones((400, 400)); "
-    "scipy.linalg.inv(np.eye(300)); print(len(os.listdir('/proc/self/task')), os.environ['OPENBLAS_NUM_THREADS'])"
+    "import os, numpy as np, scipy.linalg; np.ones((400, 400)) @ np.ones((400, 400)); scipy.linalg.inv(np.eye(300)); "
+    "print(len(os.listdir('/proc/self/task')), os.environ.get('OPENBLAS_NUM_THREADS'))"
 )
 
 
-def threads_and_setting(**environment):
+def threads_and_setting(module, **environment):
     told = {name: value for name, value in os.environ.items() if not name.endswith("_NUM_THREADS")}
     done = subprocess.run(
-        [sys.executable, "-c", COUNT], env=told | environment, capture_output=True, text=True, check=True
+        [sys.executable, "-c", f"import {module}; {COUNT}"],
+        env=told | environment,
+        capture_output=True,
+        text=True,
+        check=True,
     )
     return done.stdout.split()
 
 
 @pytest.mark.skipif(not Path("/proc/self/task").exists(), reason="threads are counted in /proc")
-def test_linear_algebra_runs_in_one_thread_unless_the_user_says_otherwise():
-    assert threads_and_setting() == ["1", "1"]
-    assert threads_and_setting(OPENBLAS_NUM_THREADS="2")[1] == "2"
+def test_linear_algebra_of_the_commands_runs_in_one_thread_unless_the_user_says_otherwise():
+    assert threads_and_setting("proofkit.cli") == ["1", "1"]
+    assert threads_and_setting("proofkit.cli", OPENBLAS_NUM_THREADS="2")[1] == "2"
+
+
+def test_whoever_imports_proofkit_keeps_their_own_setting():
+    assert threads_and_setting("proofkit")[1] == "None"
