@@ -25,6 +25,8 @@ def one(task, *arguments, threads=None):
     """Return the figures of one measurement, done in a process of its own."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
+    if task != "plain":
+        environment.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the commands set it
     if threads is not None:
         environment |= dict.fromkeys(
             ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), str(threads)
