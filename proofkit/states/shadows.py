@@ -18,6 +18,12 @@ SHADOW_GAP_MM = 0.25
 SHADOW_LOG = 0.5
 """That takes up to two fifths of a line's load (simulated pairs). [natural log]"""
 
+NARROW_GAP_MM = 0.1
+"""In a gap as narrow as a fine line a neighbour that grows leaves hardly any ground. [mm]"""
+
+NARROW_LOG = 1.5
+"""There it takes up to three quarters of a line's load (simulated pairs, nine lines per mm). [natural log]"""
+
 GLEAM_GAP_MM = 0.08
 """Where a neighbour shrinks, only the blur in a narrow gap gets less. [mm]"""
 
@@ -77,9 +83,8 @@ def is_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLine
     spans = shared.lines.spans
     gap = float(np.median(np.fmin(spans.gap_left_mm, spans.gap_right_mm)[one.stretch]))
     log = float(np.log(one.change.load_after_um / one.change.load_before_um))
-    if not (gap < SHADOW_GAP_MM and -SHADOW_LOG < log < 0) and not (
-        gap < GLEAM_GAP_MM and 0 < log < GLEAM_LOG
-    ):
+    most = NARROW_LOG if gap < NARROW_GAP_MM else SHADOW_LOG
+    if not (gap < SHADOW_GAP_MM and -most < log < 0) and not (gap < GLEAM_GAP_MM and 0 < log < GLEAM_LOG):
         return False
     darker = log > 0
     others = [
