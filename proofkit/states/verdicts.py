@@ -53,7 +53,7 @@ END_MM = 1.0
 BRIDGE_POINTS = 3
 """Breaks of a stretch up to this many points are bridged: less than 0.5 mm."""
 
-CHANGE_CROSSED = 1.3
+CHANGE_CROSSED = 1.4
 """... where it is crossed so densely that only its mean darkness is known. [-]"""
 
 ABSENT_CROSSED = 0.3
