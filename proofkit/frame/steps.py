@@ -20,16 +20,23 @@ SLANT_MM = np.linspace(-0.21, 0.21, 15)
 """Tried: how much farther inward than its middle the course lies at one end; a band is no guide to that. [mm]"""
 BOW_MM = np.linspace(-0.09, 0.09, 7)
 """Tried: how much farther inward its ends lie than its middle. [mm]"""
-NEAR_MM = 0.06
-"""A course this near the line, hardly slanted, is the line itself. [mm]"""
+NEAR_MM, LITTLE_SLANT_MM, LITTLE_BOW_MM = 0.06, 0.07, 0.04
+"""A course this near the line, which is hardly more slanted or bowed, is the line itself. [mm]"""
 BESIDE_MM = 0.1
 """A step of the film is over within this distance of its middle. [mm]"""
+BEHIND_MM = (0.12, 0.25, 0.5)
+"""The tone at the step is the highest up to the first of these behind it, the tone that stays lies between the others:
+a line of bevel ink is over by then. [mm]"""
 FINE = 4
 """Places tried in one sample."""
 ALL_OF_RISE = 0.8
 """A step makes at least this share of what the profile rises over it; the rise of a band goes on. [-]"""
-MOST_SIGMAS = 10.0
-"""One stretch counts for no more than this: a pencil stroke must not decide. [standard deviations]"""
+MOST_OF_RISE = 0.6
+"""... and, once a course of steps is known, this share on each stretch. [-]"""
+NO_SIDE_LOBE = 0.5
+"""A step is no lower than this share of one farther in: by least squares a high step has side lobes. [-]"""
+LEAST_SIGMAS, MOST_SIGMAS = -2.0, 10.0
+"""One stretch counts for no less and no more than this: a pencil stroke must not decide. [standard deviations]"""
 LEAST = 6.0
 """Sum over the stretches over the root of their number, where chance in all courses tried reaches 4.2. [-]"""
 MORE = 1.15
@@ -95,7 +102,7 @@ def sharp_steps(profiles: Floats, noise: Floats, t_mm: Floats, lever: Floats) ->
     own = _best(scores, lever, np.zeros(1), np.zeros(1), NEAR_MM, stays=False)
     if own is not None and own.sum >= MOST_SIGMAS * np.sqrt(len(profiles)) / MORE:
         return None
-    slants, bows = SLANT_MM[np.abs(SLANT_MM) < 0.07], BOW_MM[np.abs(BOW_MM) < 0.04]
+    slants, bows = SLANT_MM[np.abs(SLANT_MM) < LITTLE_SLANT_MM], BOW_MM[np.abs(BOW_MM) < LITTLE_BOW_MM]
     own = _best(scores, lever, slants, bows, NEAR_MM, stays=False)
     best = _best(scores, lever, SLANT_MM, BOW_MM, WITHIN_MM, stays=True)
     if best is None or best.sum < max(LEAST, 0.0 if own is None else MORE * own.sum):
@@ -111,7 +118,9 @@ def _scores(profiles: Floats, noise: Floats, t_mm: Floats) -> _Scores:
     error = np.maximum(noise * float(np.sqrt((weights**2).sum())), SMALLEST_DENSITY / 6)[:, None]
     height = _heights(profiles, weights)
     sharp = (height > 0) & (height > ALL_OF_RISE * _rise(profiles, blur))
-    score = np.where(sharp, np.minimum(height / error, MOST_SIGMAS), np.clip(height / error, -2.0, 0.0))
+    score = np.where(
+        sharp, np.minimum(height / error, MOST_SIGMAS), np.clip(height / error, LEAST_SIGMAS, 0.0)
+    )
     reach = WITHIN_MM + float(SLANT_MM[-1] + BOW_MM[-1]) + 0.5
     fine = np.arange(max(t_mm[0], -reach), min(t_mm[-1], reach), pitch / FINE)
     between = [np.stack([np.interp(fine, t_mm, row) for row in table]) for table in (score, profiles)]
@@ -167,7 +176,7 @@ def _best(
 
 def _first_that_stays(total: Floats, tone: Floats, step_mm: float, above: float) -> int:
     """Return the place with the highest sum behind which the tone stays, as film does; -1 when none beats `above`."""
-    near, begin, end = (round(reach / step_mm) for reach in (0.12, 0.25, 0.5))
+    near, begin, end = (round(reach / step_mm) for reach in BEHIND_MM)
     for place in np.argsort(-total):
         if total[place] <= above or not np.isfinite(total[place]):
             break
@@ -207,7 +216,7 @@ def _steps_on(
         least = max(3 * float(error[k]), SMALLEST_DENSITY / 2)
         farther_in = height[k, i : i + reach + 1].max()
         is_top = height[k, i] >= height[k, i - 1 : i + 2].max()
-        if not is_top or height[k, i] < max(least, 0.6 * rise[k, i], 0.5 * farther_in):
+        if not is_top or height[k, i] < max(least, MOST_OF_RISE * rise[k, i], NO_SIDE_LOBE * farther_in):
             continue
         places[k] = t_mm[i] + pitch * top_beside(*height[k, i - 1 : i + 2])
     seen: Mask = np.isfinite(places)

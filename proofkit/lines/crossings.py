@@ -10,9 +10,6 @@ from proofkit.lines.crossing_kernels import analyse_all
 from proofkit.lines.profiles import Profiles
 from proofkit.units import UM_PER_MM
 
-SOLID_SIGMAS = 3.0
-"""Beyond this many blur sigmas from an edge its tail is under 0.2 %."""
-
 GROUND_STRIP_MM = 0.04
 """Half length of the strip of ground that is averaged beside a line. [mm]"""
 

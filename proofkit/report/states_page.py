@@ -19,7 +19,7 @@ from proofkit.report.page import content_policy
 from proofkit.report.pictures import data_uri
 from proofkit.report.templates import templates
 from proofkit.states.comparison import ComparedStates
-from proofkit.states.tone_areas import LEAST_AREA_MM2, LEAST_CHANGE
+from proofkit.states.tone_areas import LEAST_AREA_MM2, LEAST_CHANGE, LEAST_CHANGE_ALONE
 from proofkit.states.types import KINDS, Change
 from proofkit.states.verdicts import SHORTEST_ALONE_MM, SHORTEST_LOAD_MM, SHORTEST_MM
 
@@ -130,6 +130,7 @@ def write_states_report(
             "alone": SHORTEST_ALONE_MM,
             "load": SHORTEST_LOAD_MM,
             "tone": LEAST_CHANGE,
+            "tone_alone": LEAST_CHANGE_ALONE,
             "area": LEAST_AREA_MM2,
         },
         "pictures": [_whole(sheet, compared) for sheet in sheets],

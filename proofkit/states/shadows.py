@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 from scipy.spatial import cKDTree
 
+from proofkit.states.tone_areas import LEAST_CHANGE
 from proofkit.states.types import Change, SharedLines
 
 SHADOW_MM = 0.5
@@ -32,9 +33,6 @@ GLEAM_LOG = 0.3
 
 BESIDE_SINE = 0.42
 """Lines within 25 degrees run beside each other, as everywhere."""
-
-GROUND_CHANGE = 0.05
-"""Ground that changed by this much more than that of the whole sheet was worked on, as `tone_areas` has it. [D]"""
 
 HALF = 0.5
 """Share of a stretch from which something is true of all of it."""
@@ -108,7 +106,7 @@ def is_shadow(one: FoundChange, found: Sequence[FoundChange], shared: SharedLine
 def is_of_the_ground(one: FoundChange, shared: SharedLines) -> bool:
     """Return whether a change of load is but that of the ground: a line on ground that was bitten stands out less.
 
-    Grounds are compared with those of all lines of the same pull, which are film.
+    Grounds are compared with those of all lines of the same pull, which are film; it takes as much as a changed tone.
     """
     if one.change.kind not in {"deepened", "lightened"}:
         return False
@@ -119,8 +117,8 @@ def is_of_the_ground(one: FoundChange, shared: SharedLines) -> bool:
     is_a = np.array(shared.sides) == "A"
     darker = tone[~is_a][:, None] - tone[is_a][None, :]
     if one.change.kind == "lightened":
-        return bool(darker.min() > GROUND_CHANGE)
-    return bool(darker.max() < -GROUND_CHANGE)
+        return bool(darker.min() > LEAST_CHANGE)
+    return bool(darker.max() < -LEAST_CHANGE)
 
 
 def is_overlaid(one: FoundChange, found: Sequence[FoundChange], shared: SharedLines) -> bool:

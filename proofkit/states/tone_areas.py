@@ -90,10 +90,10 @@ def changed_tones(tones: Sequence[Floats], sides: Sequence[Side]) -> list[Change
     is_a = np.array(sides) == "A"
     before = np.stack([one for one, a in zip(level, is_a, strict=True) if a])
     after = np.stack([one for one, a in zip(level, is_a, strict=True) if not a])
-    least = np.maximum(LEAST_CHANGE, SIGMAS * _scatter(before, after, known))
-    doubt = (
-        "" if min(len(before), len(after)) > 1 else "one pull of a state: film left by the cloth looks alike"
-    )
+    is_alone = min(len(before), len(after)) < 2
+    doubt = "one pull of a state: film left by the cloth looks alike" if is_alone else ""
+    smallest = LEAST_CHANGE_ALONE if is_alone else LEAST_CHANGE
+    least = max(smallest, SIGMAS * _scatter(before, after, known))
     found: list[ChangedArea] = []
     for sign in (1.0, -1.0):
         change = _least_of_all(before, after, sign, known)

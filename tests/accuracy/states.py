@@ -17,6 +17,7 @@ from tests.heldout.fields import Array
 from tests.heldout.geometry import SheetMap, to_px
 from tests.heldout.plate import random_plate
 from tests.heldout.states import Printing, TwoStates, Work, copied, scan_pull, work_on
+from tests.heldout.toned import TonedStates
 
 NEAR_MM = 0.15
 """A point of a stroke is found when a change of its kind is drawn this near."""
@@ -56,19 +57,25 @@ def draw_pair(
     plate = random_plate(seed, size_mm)
     each = int(rng.integers(10, 60)) // 3 + 1
     two = work_on(plate, seed, work or Work(each, each, each, scratches=4 * (seed % 2)))
-    base_map = None
-    for side, copper in (("a", two.before), ("b", two.after)):
+    maps = write_pulls(folder, rng, two, [1000 * seed + 10 * later + k for later in (0, 1) for k in (1, 2)])
+    return Pair(folder, two, maps[0])
+
+
+def write_pulls(
+    folder: Path, rng: np.random.Generator, two: TwoStates | TonedStates, seeds: Sequence[int]
+) -> list[SheetMap]:
+    """Write two pulls of each of two states and return their maps; `seeds` are those of their scans."""
+    maps = []
+    for k, seed in enumerate(seeds):
+        side, copper = ("a", two.before) if k < 2 else ("b", two.after)
         (folder / side).mkdir(parents=True, exist_ok=True)
-        for k in (1, 2):
-            printing = Printing(
-                ink=float(rng.uniform(0.85, 1.15)),
-                film=float(rng.uniform(-0.05, 0.05)),
-                stretch=tuple(1 - rng.uniform(0, 0.01, 2)),
-            )
-            name = f"{side}{k}.tif"
-            m = scan_pull(folder / side / name, copper, printing, 1000 * seed + 10 * (side == "b") + k)
-            base_map = m if base_map is None else base_map
-    return Pair(folder, two, base_map)
+        printing = Printing(
+            ink=float(rng.uniform(0.85, 1.15)),
+            film=float(rng.uniform(-0.05, 0.05)),
+            stretch=tuple(1 - rng.uniform(0, 0.01, 2)),
+        )
+        maps.append(scan_pull(folder / side / f"{side}{k % 2 + 1}.tif", copper, printing, seed))
+    return maps
 
 
 def truth_of(pair: Pair, compared) -> list[tuple[str, Array]]:

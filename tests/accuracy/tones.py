@@ -12,9 +12,8 @@ from shapely.geometry import Polygon
 from proofkit.compare import compare
 from proofkit.laying.types import to_plate_mm
 from tests.accuracy.rows import Row, errors_row
-from tests.accuracy.states import SIZE
+from tests.accuracy.states import SIZE, write_pulls
 from tests.heldout.geometry import SheetMap, to_px
-from tests.heldout.states import Printing, scan_pull
 from tests.heldout.toned import TonedStates, toned_states
 
 BESIDE_MM = 0.5
@@ -30,19 +29,8 @@ def draw_toned_pair(
     """Write two pulls of each of two states, ink, film and stretch as in `draw_pair`; return the first pull's map."""
     rng = np.random.default_rng([seed, 107])
     two = toned_states(seed, size_mm)
-    maps = []
-    for side, copper in (("a", two.before), ("b", two.after)):
-        (folder / side).mkdir(parents=True, exist_ok=True)
-        for k in (1, 2):
-            printing = Printing(
-                ink=float(rng.uniform(0.85, 1.15)),
-                film=float(rng.uniform(-0.05, 0.05)),
-                stretch=tuple(1 - rng.uniform(0, 0.01, 2)),
-            )
-            name = f"{side}{k}.tif"
-            maps.append(
-                scan_pull(folder / side / name, copper, printing, 7000 + 10 * seed + 2 * (side == "b") + k)
-            )
+    seeds = [7000 + 10 * seed + 2 * later + k for later in (0, 1) for k in (1, 2)]
+    maps = write_pulls(folder, rng, two, seeds)
     return two, maps[0]
 
 

@@ -77,6 +77,14 @@ def test_one_pull_of_a_state_leaves_a_doubt():
     assert "one pull" in found.doubt
 
 
+def test_a_faint_change_takes_two_pulls_of_each_state():
+    """0.065 D: between the least that two pulls of each tell and the least that one of each does."""
+    here = 0.065 * disc(30, 45, 3.0)
+    pulls = four(0.2 * OLD, 0.2 * OLD + here)
+    assert [area.kind for area in changed_tones(pulls, SIDES)] == ["added"]
+    assert changed_tones(pulls[:2], ["A", "B"]) == []
+
+
 def test_ground_paler_than_clear_is_film_that_the_cloth_took():
     pale = 0.06 * disc(30, 45, 4.0)
     assert changed_tones(four(0.2 * OLD, 0.2 * OLD - pale), SIDES) == []
