@@ -13,8 +13,18 @@ def listed(names: Sequence[str]) -> str:
     '3, 9 and 12'
     """
     if len(names) > MOST_LISTED:
-        return f"{', '.join(names[:MOST_LISTED])} and {len(names) - MOST_LISTED} more"
+        return first_of(names, MOST_LISTED)
     return " and ".join(filter(None, (", ".join(names[:-1]), *names[-1:])))
+
+
+def first_of(names: Sequence[str], most: int) -> str:
+    """Return the first names with commas between them, and how many more there are.
+
+    >>> first_of(["sky", "river"], 2), first_of(["sky", "river", "wall", "bank"], 2)
+    ('sky, river', 'sky, river and 2 more')
+    """
+    shown = ", ".join(names[:most])
+    return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 
 def pulls_listed(pulls: Sequence[str]) -> str:

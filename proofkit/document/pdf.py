@@ -12,6 +12,7 @@ from reportlab.platypus import Paragraph as Flowing
 
 from proofkit.document.blocks import Block, Document, Heading, Items, Paragraph, Picture, Table
 from proofkit.document.faces import ITALIC, UPRIGHT, Faces, faces_for
+from proofkit.wording import first_of
 
 INK, SOFT, RULE = HexColor("#231f1c"), HexColor("#645c54"), HexColor("#a79c8a")
 MARGIN_MM = 20.0
@@ -68,9 +69,9 @@ def letters_without_face(document: Document) -> str:
 
 
 def _lacking(faces: Faces) -> str:
-    shown = [f"U+{ord(letter):04X}" for letter in faces.lacking[:MOST_LACKING]]
-    more = len(faces.lacking) - len(shown)
-    return LACKING.format(letters=", ".join(shown) + (f" and {more} more" if more else ""))
+    return LACKING.format(
+        letters=first_of([f"U+{ord(letter):04X}" for letter in faces.lacking], MOST_LACKING)
+    )
 
 
 def _texts(document: Document) -> Iterator[str]:

@@ -10,6 +10,7 @@ from proofkit.folder.pulls import PULLS_FILE, read_pulls
 from proofkit.folder.regions import REGIONS_FILE, read_regions
 from proofkit.folder.settings import SETTINGS_FILE, Settings, read_settings
 from proofkit.folder.toml_table import line_of
+from proofkit.wording import first_of
 
 
 def check_folder(folder: Path) -> None:
@@ -114,6 +115,5 @@ def _unknown_regions(settings: Settings, regions: tuple[Region, ...]) -> list[st
 def _near(name: str, known: list[str]) -> str:
     """Say which names there are, those that differ least from `name` first."""
     alike = [other for other in known if other.casefold().lstrip("0") == name.casefold().lstrip("0")]
-    shown = alike or known[:8]
-    more = "" if alike or len(known) <= 8 else f" and {len(known) - 8} more"
-    return f"There {'is' if len(shown) == 1 else 'are'} {', '.join(map(quoted, shown))}{more}."
+    shown = [quoted(other) for other in alike or known]
+    return f"There {'is' if len(shown) == 1 else 'are'} {first_of(shown, len(alike) or 8)}."

@@ -2,6 +2,7 @@
 
 from proofkit.edition import MeasuredEdition
 from proofkit.quality import WORDS, Quality, from_words
+from proofkit.wording import first_of
 
 NOT_COMPARABLE = (Quality.OTHER_PLATE, Quality.MIRRORED, Quality.BLANK, Quality.MISFIT)
 """Flags of a sheet that forbid a comparison with the standard."""
@@ -71,12 +72,7 @@ def regions_apart(measured: MeasuredEdition) -> dict[str, str]:
     for pull in rows["pull"].astype(str).unique():
         missing = [one.name for one in measured.regions if one.name not in measured_on[pull]]
         found.setdefault(pull, []).extend(f"'{name}' (not measured)" for name in missing)
-    return {pull: _listed(texts) for pull, texts in found.items() if texts}
-
-
-def _listed(texts: list[str]) -> str:
-    more = len(texts) - MOST_REGIONS_TOLD
-    return ", ".join(texts[:MOST_REGIONS_TOLD]) + (f" and {more} more" if more > 0 else "")
+    return {pull: first_of(texts, MOST_REGIONS_TOLD) for pull, texts in found.items() if texts}
 
 
 def pulls_in_order(measured: MeasuredEdition) -> tuple[str, ...]:

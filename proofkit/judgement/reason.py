@@ -5,6 +5,7 @@ import math
 from proofkit.judgement.causes import CauseTable, SymptomWords, Weighed, evidence, named
 from proofkit.judgement.readings import Reading
 from proofkit.judgement.symptoms import Symptoms
+from proofkit.wording import first_of
 
 MOST_CLAUSES = 3
 """Observations, and pieces of evidence on either side, that one sentence carries."""
@@ -92,9 +93,7 @@ def clause(words: SymptomWords, reading: Reading) -> str:
 
 
 def _quoted(regions: tuple[str, ...]) -> str:
-    shown = [f"'{region}'" for region in regions[:MOST_REGIONS]]
-    more = len(regions) - MOST_REGIONS
-    return ", ".join(shown) + (f" and {more} more" if more > 0 else "")
+    return first_of([f"'{region}'" for region in regions], MOST_REGIONS)
 
 
 def _observation(symptoms: Symptoms, table: CauseTable) -> str:

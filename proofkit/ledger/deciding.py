@@ -10,6 +10,7 @@ from proofkit.folder.problems import quoted
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.decisions import EntryWord, add_decision, decisions, standing_entry
+from proofkit.wording import first_of
 
 PULLS_SHOWN = 12
 """Pulls named in a message before it says how many more there are."""
@@ -58,10 +59,9 @@ def decide(
     edition = read_edition(Path(folder))
     known = [row.pull for row in edition.pulls]
     if pull.strip() not in known:
-        more = f" and {len(known) - PULLS_SHOWN} more" if len(known) > PULLS_SHOWN else ""
         raise LedgerError(
             f"The decision is about pull {quoted(pull)}, which is not in the edition; allowed are "
-            f"{', '.join(known[:PULLS_SHOWN])}{more}. Give one of them, or add the pull to pulls.csv first."
+            f"{first_of(known, PULLS_SHOWN)}. Give one of them, or add the pull to pulls.csv first."
         )
     ledger = open_ledger(ledger_url or edition.folder / LEDGER_FILE, edition.title if ledger_url else "")
     try:

@@ -10,6 +10,7 @@ from proofkit.measures.line_fit import USUAL_DEPTH
 from proofkit.measures.lines import WIDE_PX, WIDE_SIGMAS
 from proofkit.quality import Quality, from_words
 from proofkit.units import UM_PER_MM, px_per_mm
+from proofkit.wording import first_of
 
 LEAST_PERIOD_PX, LEAST_PERIOD_SIGMAS = 2.5, 5.0
 """Closest hatching whose load and film are right to 1 % or so: measured on ruled patches at 400 to 2400 ppi, where
@@ -158,5 +159,4 @@ def _codes(measured: MeasuredEdition) -> list[str]:
 
 def _named(names: list[str]) -> str:
     """Return some names in quotes, and how many more there are."""
-    shown = ", ".join(f"'{name}'" for name in names[:MOST_NAMED])
-    return shown if len(names) <= MOST_NAMED else f"{shown} and {len(names) - MOST_NAMED} more"
+    return first_of([f"'{name}'" for name in names], MOST_NAMED)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from proofkit.folder.naming import natural_key
 from proofkit.record.impressions import Impression
 from proofkit.record.kinds import kinds
+from proofkit.wording import MOST_LISTED, first_of
 
 ACCOUNTS = (
     "edition", "proof", "working proof", "second", "set aside", "spoiled", "not counted", "not decided", "lost",
@@ -177,9 +178,7 @@ def _on_series(name: str, numerals: str, sheets: list[Impression]) -> list[str]:
         said.append(f"Number {', '.join(map(str, over))} of kind {name} is beyond the total of {totals[-1]}.")
     missing = [number for number in range(1, totals[-1] + 1) if number not in by_number] if totals else []
     if missing:
-        shown = ", ".join(map(str, missing[:12])) + (
-            f" and {len(missing) - 12} more" if len(missing) > 12 else ""
-        )
+        shown = first_of([str(number) for number in missing], MOST_LISTED)
         said.append(f"Of kind {name}, 1 to {totals[-1]}, no sheet carries {shown}.")
     if numerals == "roman" and name in ("no kind", "edition"):
         pulls = ", ".join(one.pull for one in sheets)

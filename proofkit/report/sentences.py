@@ -12,7 +12,7 @@ from proofkit.figures.series import pull_order
 from proofkit.figures.words import MEASURE_WORDS, SHEET, TELLING, measure_word
 from proofkit.judgement.types import Judged
 from proofkit.report.places import Place
-from proofkit.wording import pulls_listed
+from proofkit.wording import first_of, pulls_listed
 
 _COLUMN_NAMES = re.compile(rf"\b(?:{'|'.join(MEASURE_WORDS)})\b")
 _ASKED_CAUSE = re.compile(r"(?:^|(?<=\.)) (?=[A-Z][\w -]{2,24}\? )")
@@ -99,7 +99,7 @@ def regions_in_short(regions: Sequence[str]) -> str:
     """
     if len(regions) <= REGIONS_NAMED + 1:
         return ", ".join(regions)
-    return f"{', '.join(regions[:REGIONS_NAMED])} and {len(regions) - REGIONS_NAMED} more"
+    return first_of(regions, REGIONS_NAMED)
 
 
 def in_words(text: str) -> str:
