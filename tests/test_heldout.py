@@ -8,7 +8,7 @@ from shapely import contains_xy
 from proofkit.columns import CAUSES
 from tests.heldout.edition import Order, write_edition
 from tests.heldout.fields import random_waves
-from tests.heldout.geometry import decompose, grid, random_map, to_mm, to_px
+from tests.heldout.geometry import cells, decompose, grid, random_map, to_mm, to_px
 from tests.heldout.ink import COURSES, FAULTS, HAND_FILM_DENSITY, Recipe, film, sound_pull
 from tests.heldout.plate import random_plate
 from tests.heldout.scanner import encode
@@ -97,6 +97,14 @@ def test_decompose_reads_a_known_map():
     points = grid(60.0, 40.0)
     d = decompose(points, points @ (10 * a).T + 7, 10.0)
     assert (d.stretch_x, d.stretch_y, d.rotation_deg) == pytest.approx((1.01, 1.0, 1.5), abs=1e-9)
+
+
+def test_uneven_stretch_is_averaged_over_the_whole_plate():
+    # Least squares of x**3 over 0 .. L make a slope of 0.9 L**2 (algebra).
+    points = cells(58.0, 52.0)
+    assert points.mean(axis=0) == pytest.approx((29.0, 26.0))
+    bent = points + np.stack((1e-6 * points[:, 0] ** 3, 0 * points[:, 0]), axis=1)
+    assert decompose(points, bent, 1.0).stretch_x == pytest.approx(1 + 0.9e-6 * 58.0**2, abs=1e-6)
 
 
 def test_codes_follow_the_srgb_curve():

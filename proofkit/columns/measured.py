@@ -29,8 +29,8 @@ SHEETS = (
         ("bits", "bit", "depth of the scan's codes"),
         ("plate_width_mm", "mm", "plate mark on this sheet, left to right"),
         ("plate_height_mm", "mm", "plate mark on this sheet, top to bottom"),
-        ("stretch_x", "-", "sheet mm per plate mm along x, 1 = none"),
-        ("stretch_y", "-", "sheet mm per plate mm along y, 1 = none"),
+        ("stretch_x", "-", "sheet mm per plate mm along x, the best affine map over the plate; 1 = none"),
+        ("stretch_y", "-", "sheet mm per plate mm along y, the best affine map over the plate; 1 = none"),
         ("shear", "-", "departure from a right angle, x per y"),
         ("rotation_deg", "deg", "turn of the sheet in the scan, counter-clockwise"),
     )

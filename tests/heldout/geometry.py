@@ -76,6 +76,12 @@ def grid(width_mm: float, height_mm: float, step_mm: float = 4.0) -> Array:
     return np.stack([g.ravel() for g in np.meshgrid(x, y)], axis=1)
 
 
+def cells(width_mm: float, height_mm: float, across: int = 100) -> Array:
+    """Return the middles of `across` x `across` equal cells that fill the plate. (n, 2) [mm]"""
+    part = (np.arange(across) + 0.5) / across
+    return np.stack([g.ravel() for g in np.meshgrid(width_mm * part, height_mm * part)], axis=1)
+
+
 @dataclass(frozen=True, slots=True)
 class Decomposed:
     """Best affine map of a sheet, taken apart."""
@@ -89,7 +95,10 @@ class Decomposed:
 
 
 def decompose(points_mm: Array, points_px: Array, px_per_mm: float) -> Decomposed:
-    """Fit the affine map by least squares and return stretch, shear and turn."""
+    """Fit the affine map by least squares over the points and return stretch, shear and turn.
+
+    With uneven stretch the answer hangs on the points: `cells` stands for the plate's area.
+    """
     design = np.column_stack((points_mm, np.ones(len(points_mm))))
     m = (np.linalg.lstsq(design, points_px, rcond=None)[0].T)[:, :2] / px_per_mm
     mirrored = bool(np.linalg.det(m) < 0)
