@@ -87,3 +87,22 @@ def test_a_piece_counts_where_it_runs_on_in_a_stroke():
     ]  # fmt: skip
     assert with_pieces([stroke], others) == [stroke]
     assert with_pieces([], [near]) == []
+
+
+def test_short_pieces_in_a_row_are_a_stroke_of_their_own():
+    row = [line(x, 5, x + 0.9, 5) for x in (5.0, 6.2, 7.4)]
+    (one,) = joined_strokes(with_pieces([], row))
+    assert np.ptp(one.points_mm[:, 0]) == pytest.approx(3.3)
+
+
+@pytest.mark.parametrize(
+    "pieces",
+    [
+        [line(5.0, 5, 5.9, 5), line(6.2, 5, 7.1, 5)],  # 1.8 mm are seen of it
+        [line(5.0, 5, 5.9, 5), line(6.2, 5.5, 7.1, 5.5), line(7.4, 6, 8.3, 6)],  # in steps
+        [line(x, 5, x + 0.9, 5) for x in (5.0, 6.9, 8.8)],  # breaks of 1 mm
+        [line(x, 5, x + 0.9, 5, kind="deepened") for x in (5.0, 6.2, 7.4)],  # a load, not a line that came
+    ],
+)
+def test_other_short_pieces_are_nothing(pieces):
+    assert with_pieces([], pieces) == []
