@@ -20,9 +20,10 @@ from proofkit.scan.fetching import fetched, place_stamp, scan_place
 from proofkit.scan.opening import read_header
 from proofkit.sheet import SheetResult, Standard, make_standard, without_scan
 from proofkit.sheet.keeping import PREPARED, keep_standard, kept_standard
+from proofkit.threads import processors
 from proofkit.workers.attempt import Outcome, attempt
 from proofkit.workers.cluster import Cluster, client_of, on_cluster
-from proofkit.workers.memory import free_memory, processors, sheet_bytes, workers_for
+from proofkit.workers.memory import free_memory, sheet_bytes, workers_for
 from proofkit.workers.threads import in_threads
 
 FETCHED_PX = 140_000_000

@@ -18,6 +18,7 @@ from proofkit.lines.crossings import (
 from proofkit.lines.profiles import REACH_MM, STEP_FRACTION, Profiles, read_profiles, surface_of
 from proofkit.lines.types import LineMap
 from proofkit.reflectance.types import Paper
+from proofkit.threads import each_in_order
 
 CHUNK = 4096
 """Profiles analysed at a time: a few MB of working memory."""
@@ -123,8 +124,9 @@ def read_crossings(
     reach_mm : Floats
         (n,) how far from the expected centre a line may lie. [mm]
     """
-    parts = []
-    for start in range(0, max(len(places.points_mm), 1), CHUNK):
+    surface = surface_of(paper)
+
+    def read(start: int) -> Floats:
         cut = slice(start, start + CHUNK)
         part = part_of(places, cut)
         centres, across, per_mm = _on_the_sheet(laying, part.points_mm, part.across_mm)
@@ -133,10 +135,10 @@ def read_crossings(
         half = np.maximum(part.spans.left_mm, part.spans.right_mm) + reach_mm[cut] + STRIP_MARGIN_MM
         halves = np.ceil(np.minimum(half, REACH_MM) / step_mm)
         expected = expectations(part.spans, blur_mm, reach_mm[cut])
-        parts.append(
-            read_and_analyse(plane, centres, across * step_mm, halves, step_mm, *surface_of(paper), expected)
-        )
-    return crossing_values(np.concatenate(parts))
+        return read_and_analyse(plane, centres, across * step_mm, halves, step_mm, *surface, expected)
+
+    starts = range(0, max(len(places.points_mm), 1), CHUNK)
+    return crossing_values(np.concatenate(each_in_order(read, starts)))
 
 
 def smooth_along(values: Floats, line: Numbers, half_width: int) -> Floats:

@@ -2,12 +2,13 @@
 
 import numpy as np
 
-from proofkit.arrays import INK_SCALE, Ink, Points
-from proofkit.lines.kernels import link_points
+from proofkit.arrays import INK_SCALE, Ink
+from proofkit.lines.chain_kernels import ChainLines, chains_to_lines
 from proofkit.lines.lattice import without_rows
+from proofkit.lines.linking_kernels import link_points
 from proofkit.lines.ridges import find_ridges
-from proofkit.lines.tracing_kernels import places_along, rise, smoothed, spaced, to_its_ends
 from proofkit.lines.types import LineMap
+from proofkit.threads import each_in_order
 
 POINT_SPACING_MM = 0.15
 """Distance of the kept points along a line: about the correlation length of paper grain. [mm]"""
@@ -28,6 +29,10 @@ END_REACH_MM = 0.3
 
 BRIDGE_MM = 0.25
 """Widest break that is bridged when both ends point at each other: a crossing line's width. [mm]"""
+
+
+PARTS = 16
+"""Parts of all chains that are worked on side by side."""
 
 
 def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
@@ -54,41 +59,32 @@ def find_lines(ink: Ink, pitch_mm: float, threshold: float) -> LineMap:
     chain, lengths = link_points(
         ridges.x, ridges.y, ridges.direction, order, ink, BRIDGE_MM / pitch_mm, floor
     )
-    pieces = np.split(chain, np.cumsum(lengths)[:-1]) if len(lengths) else []
-    found_points: list[Points] = []
-    normals: list[Points] = []
-    contrasts: list[float] = []
-    lengths_mm: list[float] = []
     # A line that is worth its ends being looked for shows at least half its shortest length as ridge.
     shortest = max(4, int(0.5 * SHORTEST_LINE_MM / pitch_mm))
+    limits = np.array([shortest, 1.3 * least, END_REACH_MM, SHORTEST_LINE_MM, LEAST_RISE, POINT_SPACING_MM])
     sides = np.array(SIDE_OFFSETS_PX)
-    for piece in pieces:
-        if len(piece) < shortest:
-            continue
-        strength = float(np.median(ridges.strength[piece]))
-        if strength < 1.3 * least:
-            continue
-        raw = smoothed(ridges.x[piece], ridges.y[piece], 2)
-        points = to_its_ends(raw, ink, floor, END_REACH_MM / pitch_mm)
-        length = pitch_mm * float(places_along(points)[-1])
-        if length < SHORTEST_LINE_MM or rise(points, ink, floor, sides) <= LEAST_RISE:
-            continue
-        at, across = spaced(points * pitch_mm, POINT_SPACING_MM)
-        found_points.append(at)
-        normals.append(across)
-        contrasts.append(strength / INK_SCALE)
-        lengths_mm.append(length / len(at))
-    numbers = [len(at) for at in found_points]
-    if not numbers:
-        empty = np.empty((0, 2))
-        return LineMap(empty, empty, np.empty(0, dtype=np.int32), np.empty(0), np.empty(0))
-    return without_rows(
-        LineMap(
-            np.concatenate(found_points),
-            np.concatenate(normals),
-            np.repeat(np.arange(len(numbers), dtype=np.int32), numbers),
-            np.repeat(np.asarray(lengths_mm), numbers),
-            np.repeat(np.asarray(contrasts), numbers),
-        ),
-        POINT_SPACING_MM,
+    ends = np.cumsum(lengths)
+
+    def lines_of(part: slice) -> ChainLines:
+        if not len(lengths[part]):
+            return chains_to_lines(chain[:0], lengths[:0], *columns, ink, floor, pitch_mm, limits, sides)
+        begin, end = ends[part.start] - lengths[part.start], ends[part.stop - 1]
+        return chains_to_lines(chain[begin:end], lengths[part], *columns, ink, floor, pitch_mm, limits, sides)
+
+    columns = ridges.x, ridges.y, ridges.strength
+    found = each_in_order(lines_of, _parts(len(lengths)))
+    at, across, counts, contrasts, lengths_mm = (np.concatenate(parts) for parts in zip(*found, strict=True))
+    lines = LineMap(
+        at,
+        across,
+        np.repeat(np.arange(len(counts), dtype=np.int32), counts),
+        np.repeat(lengths_mm, counts),
+        np.repeat(contrasts / INK_SCALE, counts),
     )
+    return without_rows(lines, POINT_SPACING_MM) if lines.size else lines
+
+
+def _parts(count: int) -> list[slice]:
+    """Return even parts of so many chains, at least one."""
+    step = max(-(-count // PARTS), 1)
+    return [slice(first, min(first + step, count)) for first in range(0, max(count, 1), step)]

@@ -1,7 +1,8 @@
 """Ridge points of a picture of ink, each with its own direction, so that crossing lines stay whole."""
 
-from functools import cache
-from typing import NamedTuple
+from collections.abc import Iterator
+from functools import cache, lru_cache
+from typing import NamedTuple, TypeAlias
 
 import cv2
 import numpy as np
@@ -9,6 +10,7 @@ import numpy.typing as npt
 
 from proofkit.arrays import Floats, Ink, Picture
 from proofkit.lines.kernels import collect_ridges, keep_stronger
+from proofkit.threads import each_in_order
 
 DIRECTIONS = 20
 """Number of filter directions over 180 degrees: steps of 9 degrees, about half the filter's own width."""
@@ -36,11 +38,16 @@ FINER_REACH_PX = 3
 NEIGHBOURHOOD_SIGMA_PX = 6.0
 """A line is darker than the mean of its neighbourhood of this Gaussian sigma. [px]"""
 
-TILE_PX = 768
-"""Side of the tiles in which the picture is filtered: 20 directions of a tile take 47 MB. [px]"""
+TILE_PX = 480
+"""Side of the tiles in which the picture is filtered: 20 directions of a tile take 53 MB in each thread; with halo and
+the reach of the filter it is of a size that is transformed fast. [px]"""
 
 HALO_PX = 48
 """Overlap of tiles, more than the reach of the broadest filter. [px]"""
+
+
+Spectra: TypeAlias = tuple[Picture, ...]
+"""Of each filter, packed as OpenCV packs the transform of a real picture."""
 
 
 class Ridges(NamedTuple):
@@ -75,6 +82,37 @@ def _filters() -> tuple[npt.NDArray[np.float32], ...]:
     return tuple(filters)
 
 
+@lru_cache(maxsize=32)
+def _spectra(rows: int, columns: int) -> Spectra:
+    """Return the Fourier transforms of the filters, each laid about the first pixel of a picture of this size."""
+    spectra = []
+    for kernel in _filters():
+        reach = kernel.shape[0] // 2
+        laid = np.zeros((rows, columns), dtype=np.float32)
+        laid[: 2 * reach + 1, : 2 * reach + 1] = kernel
+        laid = np.roll(laid, (-reach, -reach), axis=(0, 1))
+        spectra.append(np.asarray(cv2.dft(laid), dtype=np.float32))
+    return tuple(spectra)
+
+
+def _filtered(picture: Picture) -> Iterator[Picture]:
+    """Give the answers of one filter after the other, of the size of the picture.
+
+    All of them share one transform of the picture, which makes a fifth of the work of filtering it anew each time.
+    """
+    reach = _filters()[0].shape[0] // 2
+    h, w = picture.shape
+    rows, columns = (cv2.getOptimalDFTSize(side + 2 * reach) for side in (h, w))
+    wide = cv2.copyMakeBorder(
+        picture, reach, rows - h - reach, reach, columns - w - reach, cv2.BORDER_REFLECT
+    )
+    spectrum = cv2.dft(wide)
+    for of_filter in _spectra(rows, columns):
+        both = cv2.mulSpectrums(spectrum, of_filter, 0, conjB=True)
+        answer = cv2.idft(both, flags=cv2.DFT_SCALE | cv2.DFT_REAL_OUTPUT)
+        yield np.asarray(answer[reach : reach + h, reach : reach + w], dtype=np.float32)
+
+
 def _responses(tile: Picture) -> Picture:
     """Return the strongest answer over the levels for each direction, (DIRECTIONS, h, w).
 
@@ -87,25 +125,50 @@ def _responses(tile: Picture) -> Picture:
     best = np.zeros((DIRECTIONS, h, w), dtype=np.float32)
     valley = np.zeros((DIRECTIONS, h, w), dtype=np.float32)
     finer = np.zeros((h, w), dtype=np.float32)
+    strongest = np.zeros((h, w), dtype=np.float32)
     for level in range(LEVELS):
         size = (max(w >> level, 1), max(h >> level, 1))
-        small = tile if level == 0 else cv2.resize(tile, size, interpolation=cv2.INTER_AREA)
-        for k, kernel in enumerate(_filters()):
-            answer: Picture = np.asarray(
-                cv2.filter2D(small, cv2.CV_32F, kernel, borderType=cv2.BORDER_REFLECT), dtype=np.float32
-            )
-            if level:
-                # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
-                answer = np.asarray(
-                    cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC), dtype=np.float32
-                )
+        small: Picture = tile
+        if level:
+            small = np.asarray(cv2.resize(tile, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+        for k, answer in enumerate(_filtered(small)):
+            # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
+            large = cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC) if level else answer
             keep_stronger(
-                answer, finer, np.float32(VALLEY_SHARE), np.float32(FINER_SHARE), best[k], valley[k]
+                np.asarray(large, dtype=np.float32),
+                finer,
+                np.float32(VALLEY_SHARE),
+                np.float32(FINER_SHARE),
+                best[k],
+                valley[k],
+                strongest,
             )
         reach = 2 * (FINER_REACH_PX << level) + 1
-        cv2.dilate(best.max(axis=0), np.ones((reach, reach), dtype=np.uint8), dst=finer)
+        cv2.dilate(strongest, np.ones((reach, reach), dtype=np.uint8), dst=finer)
     best *= tile >= cv2.GaussianBlur(tile, (0, 0), NEIGHBOURHOOD_SIGMA_PX)
     return best
+
+
+def _of_tile(ink: Ink, threshold: float, corner: tuple[int, int]) -> Floats:
+    """Return the ridge points of one tile, (n, 4) x, y, direction, strength."""
+    h, w = ink.shape
+    top, left = corner
+    y0, x0 = max(top - HALO_PX, 0), max(left - HALO_PX, 0)
+    y1, x1 = min(top + TILE_PX + HALO_PX, h), min(left + TILE_PX + HALO_PX, w)
+    answers = _responses(ink[y0:y1, x0:x1].astype(np.float32))
+    # A point lies up to a pixel from the one it was found at.
+    bottom, right = min(top + TILE_PX + 2, h - 2) - y0, min(left + TILE_PX + 2, w - 2) - x0
+    cut = (top - y0 - 2, left - x0 - 2, bottom, right)
+    points = collect_ridges(answers, np.float32(threshold), cut)
+    points[:, 0] += x0
+    points[:, 1] += y0
+    inside = (
+        (points[:, 0] >= left - 0.5)
+        & (points[:, 0] < left + TILE_PX - 0.5)
+        & (points[:, 1] >= top - 0.5)
+        & (points[:, 1] < top + TILE_PX - 0.5)
+    )
+    return np.asarray(points[inside])
 
 
 def find_ridges(ink: Ink, threshold: float) -> Ridges:
@@ -132,21 +195,8 @@ def find_ridges(ink: Ink, threshold: float) -> Ridges:
     Position and direction are refined by parabolas through three neighbouring answers.
     """
     h, w = ink.shape
-    found = []
-    for top in range(0, h, TILE_PX):
-        for left in range(0, w, TILE_PX):
-            y0, x0 = max(top - HALO_PX, 0), max(left - HALO_PX, 0)
-            y1, x1 = min(top + TILE_PX + HALO_PX, h), min(left + TILE_PX + HALO_PX, w)
-            answers = _responses(ink[y0:y1, x0:x1].astype(np.float32))
-            points = collect_ridges(answers, np.float32(threshold))
-            points[:, 0] += x0
-            points[:, 1] += y0
-            inside = (
-                (points[:, 0] >= left - 0.5)
-                & (points[:, 0] < left + TILE_PX - 0.5)
-                & (points[:, 1] >= top - 0.5)
-                & (points[:, 1] < top + TILE_PX - 0.5)
-            )
-            found.append(points[inside])
+    corners = [(top, left) for top in range(0, h, TILE_PX) for left in range(0, w, TILE_PX)]
+    found = each_in_order(lambda corner: _of_tile(ink, threshold, corner), corners)
+    _spectra.cache_clear()
     table = np.concatenate(found) if found else np.empty((0, 4))
     return Ridges(table[:, 0], table[:, 1], table[:, 2], table[:, 3])

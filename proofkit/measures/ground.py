@@ -3,7 +3,7 @@
 import cv2
 import numpy as np
 
-from proofkit.arrays import Mask, Picture
+from proofkit.arrays import Floats, Index, Mask, Numbers, Picture
 from proofkit.folder.edition import Work
 from proofkit.laying.rectify import Box
 from proofkit.laying.standard_lines import StandardLines
@@ -43,14 +43,27 @@ def lines_mask(lines: StandardLines, box: Box, beyond_mm: float) -> Mask:
         if len(xy)
         else np.zeros(0, dtype=np.bool_)
     )
-    index = np.flatnonzero(close)
+    courses = _courses(np.flatnonzero(close), lines.lines.line, np.maximum(np.ceil(2 * reach), 1))
     at = np.rint(xy * 16).astype(np.int32)
-    number = lines.lines.line
-    for i in index:
-        j = i + 1 if i + 1 < len(number) and number[i + 1] == number[i] else i
-        thickness = max(int(np.ceil(2 * reach[i])), 1)
-        cv2.line(mask, at[i].tolist(), at[j].tolist(), 1, thickness, cv2.LINE_8, 4)
+    for thickness, parts in courses.items():
+        cv2.polylines(mask, [at[part] for part in parts], False, 1, thickness, cv2.LINE_8, 4)  # noqa: FBT003
     return mask.astype(np.bool_)
+
+
+def _courses(index: Index, number: Numbers, thickness: Floats) -> dict[int, list[Index]]:
+    """Return the courses of points to draw by their thickness.
+
+    Each of the points `index` is drawn with its own thickness up to the next point of its line; points that follow each
+    other at one thickness make one course. The last point of a line is a dot.
+    """
+    found: dict[int, list[Index]] = {}
+    apart = (np.diff(index) > 1) | (np.diff(number[index]) != 0) | (np.diff(thickness[index]) != 0)
+    for run in np.split(index, np.flatnonzero(apart) + 1) if len(index) else ():
+        last = run[-1]
+        goes_on = last + 1 < len(number) and number[last + 1] == number[last]
+        course = np.append(run, last + 1 if goes_on else last)
+        found.setdefault(int(thickness[run[0]]), []).append(course)
+    return found
 
 
 def local_mean(picture: Picture, known: Mask, sigma_cells: float) -> Picture:

@@ -8,14 +8,14 @@ import numpy.typing as npt
 from proofkit.arrays import Plane
 from proofkit.scan.kernels import luminance_of_grey, luminance_of_rgb
 from proofkit.scan.pieces import Piece, use_pieces
-from proofkit.scan.reading import WORKERS, gone, luminance_tables, same_file
+from proofkit.scan.reading import decoders, gone, luminance_tables, same_file
 from proofkit.scan.types import ScanFile, ToneCurve
 
 _Part = tuple[int, int, Plane]
 """Stored row and column of a piece, and its luminance."""
 
 
-def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int = WORKERS) -> Iterator[Plane]:
+def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int | None = None) -> Iterator[Plane]:
     """Give a scan as linear luminance in bands from its first stored row to its last.
 
     Parameters
@@ -26,7 +26,7 @@ def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int = WO
         Tables for the channels and bits of this file.
     rows : int
         Rows of a band; the last one may have fewer. [px]
-    workers : int, default WORKERS
+    workers : int, optional
         Threads that decode; the result does not depend on it.
 
     Yields
@@ -48,7 +48,7 @@ def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int = WO
     waiting: list[_Part] = []
     top, bottom = 0, min(rows, header.height)
     try:
-        for parts in use_pieces(file.path, header, use, workers):
+        for parts in use_pieces(file.path, header, use, workers or decoders()):
             waiting.extend(parts)
             # Pieces do not overlap, so that counting pixels tells a full band.
             while top < bottom and _filled(waiting, top, bottom) == (bottom - top) * header.width:

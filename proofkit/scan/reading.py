@@ -15,12 +15,13 @@ from proofkit.scan.orientation import COLUMNS_REVERSED, ROWS_REVERSED, as_stored
 from proofkit.scan.pieces import Codes, Piece, use_pieces
 from proofkit.scan.tiff import is_grey_from_white, open_page
 from proofkit.scan.types import Scan, ScanFile, ToneCurve
+from proofkit.threads import threads_inside
 
 OVERVIEW_LONG_SIDE = 1500
 """Most blocks of the overview along the long side of a sheet."""
 
-WORKERS = 2
-"""Threads that decode one scan; more gain little, as sheets are measured side by side."""
+MOST_WORKERS = 2
+"""Threads that decode one scan where as many are allowed; more gain little."""
 
 _Sums = npt.NDArray[np.int64]
 
@@ -46,7 +47,7 @@ class _Target:
         return -(-(rows + self.lack_y) // self.step), -(-(columns + self.lack_x) // self.step)
 
 
-def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Scan:
+def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int | None = None) -> Scan:
     """Return a scan as linear luminance with a colour overview.
 
     Parameters
@@ -55,8 +56,8 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
         From `open_scan`.
     curve : ToneCurve
         Tables for the channels and bits of this file.
-    workers : int, default WORKERS
-        Threads that decode; the result does not depend on it.
+    workers : int, optional
+        Threads that decode, `MOST_WORKERS` or as many as are allowed inside a sheet; the result does not depend on it.
 
     Returns
     -------
@@ -82,7 +83,7 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
         return _add(target, pieces)
 
     try:
-        for row, part in use_pieces(file.path, header, use, workers):
+        for row, part in use_pieces(file.path, header, use, workers or decoders()):
             sums[row : row + len(part)] += part
     except OSError as error:
         raise gone(file) from error
@@ -96,6 +97,11 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int = WORKERS) -> Sc
         quality=file.quality | curve.quality,
         curve_residual_density=curve.residual_density,
     )
+
+
+def decoders() -> int:
+    """Return how many threads may decode a scan."""
+    return min(MOST_WORKERS, threads_inside())
 
 
 def read_codes(file: ScanFile, box_px: tuple[int, int, int, int]) -> Codes:

@@ -44,13 +44,6 @@ def _group_limit() -> float:
     return float(limit) - float(used) if limit.isdecimal() else float("inf")
 
 
-def processors() -> int:
-    """Return how many processors this program may use."""
-    if hasattr(os, "sched_getaffinity"):
-        return len(os.sched_getaffinity(0))
-    return os.cpu_count() or 1
-
-
 def sheet_bytes(largest_px: int, points: int) -> float:
     """Return the memory that measuring a sheet may take. [bytes]
 

@@ -12,6 +12,7 @@ from proofkit.folder.problems import quoted
 from proofkit.ledger.keys import measure_version
 from proofkit.scan.fetching import is_there, scan_place
 from proofkit.sheet import Standard
+from proofkit.threads import threads_limited
 from proofkit.workers.attempt import Outcome, attempt
 
 _M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
@@ -51,7 +52,8 @@ def measure_there(task: tuple[Edition, Standard], pull: Pull, version: str) -> A
     edition, standard = task
     if not is_there(edition, pull):
         return Answer(Outcome(pull.pull, why=_unseen(edition, pull)))
-    return Answer(attempt(edition, pull, standard))
+    with threads_limited(1):  # other workers have the other processors
+        return Answer(attempt(edition, pull, standard))
 
 
 def _unseen(edition: Edition, pull: Pull) -> str:

@@ -6,6 +6,7 @@ from concurrent.futures import Future, ThreadPoolExecutor, as_completed
 from pathlib import Path
 
 from proofkit.folder.edition import Pull
+from proofkit.threads import processors, threads_limited
 from proofkit.workers.attempt import Outcome
 
 
@@ -26,17 +27,20 @@ def in_threads(
 
     Notes
     -----
-    What fails for want of memory is done once more, alone, when all others are ready. When the caller stops, sheets
-    that are being measured are finished; those that wait are left.
+    Processors that are left over, as there are fewer sheets, are used inside each of them. What fails for want of
+    memory is done once more, alone, when all others are ready. When the caller stops, sheets that are being measured
+    are finished; those that wait are left.
     """
     again: list[Pull] = []
+    share = processors() // max(min(workers, len(pulls)), 1)
     waiting: dict[Future[Outcome], Pull] = {}
     with ThreadPoolExecutor(workers, thread_name_prefix="sheet") as pool:
 
         def one(place: int) -> Outcome:
             if place + workers < len(pulls):
                 read_ahead(path_of(pulls[place + workers]))
-            return job(pulls[place])
+            with threads_limited(share):
+                return job(pulls[place])
 
         for place, pull in enumerate(pulls):
             waiting[pool.submit(one, place)] = pull

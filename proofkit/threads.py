@@ -1,0 +1,58 @@
+"""How many threads the work on one sheet may use."""
+
+import os
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
+from contextlib import contextmanager
+from contextvars import ContextVar
+from typing import TypeVar
+
+T = TypeVar("T")
+R = TypeVar("R")
+
+_allowed: ContextVar[int | None] = ContextVar("threads inside a sheet", default=None)
+
+
+def processors() -> int:
+    """Return how many processors this program may use."""
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def threads_inside() -> int:
+    """Return how many threads the work at hand may use: as many as there are processors, unless it was told else."""
+    allowed = _allowed.get()
+    return processors() if allowed is None else allowed
+
+
+@contextmanager
+def threads_limited(most: int) -> Iterator[None]:
+    """Let the work of this block use `most` threads, at least one, where it can be shared."""
+    token = _allowed.set(max(most, 1))
+    try:
+        yield
+    finally:
+        _allowed.reset(token)
+
+
+def each_in_order(job: Callable[[T], R], parts: Sequence[T]) -> list[R]:
+    """Return ``job(part)`` of every part, in their order, so that results do not depend on the number of threads.
+
+    Parameters
+    ----------
+    job : callable
+        Called from several threads; worth it where it runs without the interpreter's lock. Threads of its own are
+        not started in it: what it calls finds that it may use one.
+    parts : sequence
+    """
+    workers = min(threads_inside(), len(parts))
+    if workers < 2:
+        return [job(part) for part in parts]
+
+    def alone(part: T) -> R:
+        with threads_limited(1):
+            return job(part)
+
+    with ThreadPoolExecutor(workers, thread_name_prefix="part of a sheet") as pool:
+        return list(pool.map(alone, parts))
