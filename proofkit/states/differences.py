@@ -14,6 +14,7 @@ from proofkit.lines.linking import linked
 from proofkit.lines.types import LineMap
 from proofkit.measures.types import LaidSheet
 from proofkit.sheet.standard import LINE_PITCH_MM, RIDGE_NOISES
+from proofkit.states.carrying import LEAST_SIDE, carried_on
 from proofkit.states.lines import in_known, nearest_alike, off_the_edge, part_of_lines, steady_stretches
 from proofkit.states.strokes import GAP_MM
 
@@ -34,11 +35,18 @@ wanders by less (choice of ours). [mm]"""
 DRIFT_SLOPE = 0.03
 """... and steadily, by at least this: two degrees. [-]"""
 
+CARRIED_SLOPE = 0.012
+"""... of a stroke that is known beyond that stretch: 0.7 degree; sides of recut lines keep to 0.007 (simulated pairs).
+[-]"""
+
 FEWEST_ALONG = 3
 """A shorter touch says nothing of its direction."""
 
 GAP_POINTS = 6
 """A stroke that leaves a known line and is back on it within so many points (0.9 mm) runs along it."""
+
+RIDE_POINTS = 8
+"""A stroke that was carried on keeps to no known line for so long (1.2 mm): it would be the side of a recut one."""
 
 SIDE_MM = 0.02
 """Half width of the strips in which core and sides of a stroke are read. [mm]"""
@@ -49,9 +57,6 @@ BESIDE_MM = 0.05
 
 LEAST_CONTRAST = 0.1
 """Fainter ridges of the difference are what ink and laying leave (simulated pairs). [-]"""
-
-LEAST_SIDE = -0.15
-"""Film and ink of two pulls differ by as much (0.06 D); a side with still more light lost a line of its own. [-]"""
 
 
 def difference_lines(
@@ -89,7 +94,19 @@ def difference_lines(
     found = part_of_lines(found, off_the_edge(found, size_mm))
     new = ~is_along(found, known, more)
     new = steady_stretches(new & (found.contrast > LEAST_CONTRAST), found)
-    return linked(part_of_lines(found, new), GAP_MM)
+    strokes = carried_on(linked(part_of_lines(found, new), GAP_MM), more, less)
+    rides = _long_runs(is_along(strokes, known, more, CARRIED_SLOPE), strokes)
+    return linked(part_of_lines(strokes, steady_stretches(~rides, strokes)), GAP_MM)
+
+
+def _long_runs(marked: Mask, lines: LineMap) -> Mask:
+    """Return which marked points lie in long runs of them along a line."""
+    long = marked.copy()
+    at = np.flatnonzero(marked)
+    cut = (np.diff(at) > 1) | (np.diff(lines.line[at]) != 0)
+    for run in np.split(at, np.flatnonzero(cut) + 1):
+        long[run] = len(run) >= RIDE_POINTS
+    return long
 
 
 def _light_of(sheet: LaidSheet, box: Box) -> Picture:
@@ -108,7 +125,7 @@ def _share_taken(more: Picture, less: Picture, blur_px: float) -> Picture:
     return np.asarray(taken / (light + np.float32(FILL_LIGHT)), dtype=np.float32)
 
 
-def is_along(lines: LineMap, known: LineMap, sheet: LaidSheet) -> Mask:
+def is_along(lines: LineMap, known: LineMap, sheet: LaidSheet, least_slope: float = DRIFT_SLOPE) -> Mask:
     """Return which points of `lines` run along a line of `known` or inside it, not over it at a small angle.
 
     Parameters
@@ -116,6 +133,8 @@ def is_along(lines: LineMap, known: LineMap, sheet: LaidSheet) -> Mask:
     lines, known : LineMap
     sheet : LaidSheet
         On which a known line may print broader.
+    least_slope : float, default DRIFT_SLOPE
+        How steadily a stroke leaves a line that it runs over. [-]
     """
     same = nearest_alike(lines, known)
     same = np.where(same >= 0, same, in_known(lines, known, sheet))
@@ -131,7 +150,7 @@ def is_along(lines: LineMap, known: LineMap, sheet: LaidSheet) -> Mask:
             if owner[run[0]] < 0:
                 continue
             is_part = len(run) < stop - start
-            along[start + run] = not (is_part and _runs_over(start + run, same, lines, known))
+            along[start + run] = not (is_part and _runs_over(start + run, same, lines, known, least_slope))
     return along
 
 
@@ -145,7 +164,7 @@ def _without_gaps(owner: Index) -> Index:
     return closed
 
 
-def _runs_over(run: Index, same: Index, lines: LineMap, known: LineMap) -> bool:
+def _runs_over(run: Index, same: Index, lines: LineMap, known: LineMap, least_slope: float) -> bool:
     """Return whether a stretch of a stroke crosses the known line that it lies on."""
     place = np.cumsum(lines.length_mm[run])
     on = same[run] >= 0
@@ -154,7 +173,7 @@ def _runs_over(run: Index, same: Index, lines: LineMap, known: LineMap) -> bool:
     nearest = same[run][on]
     away = ((lines.points_mm[run[on]] - known.points_mm[nearest]) * known.normals[nearest]).sum(axis=1)
     slope = float(np.polyfit(place[on] - place[on].mean(), away, 1)[0])
-    return abs(slope) > DRIFT_SLOPE and abs(slope) * float(np.ptp(place[on])) > DRIFT_MM
+    return abs(slope) > least_slope and abs(slope) * float(np.ptp(place[on])) > DRIFT_MM
 
 
 def stands_out(
