@@ -129,8 +129,8 @@ def _too_close(measured: MeasuredEdition, scan: Resolving) -> list[str]:
     if not names:
         return []
     return [
-        f"The hatching of {_named(names)} is closer than that: its load may be off by up to a quarter and its film by "
-        "0.04 D, much alike on all sheets of one scanner setting; a higher resolution settles it."
+        f"The hatching of {_named(names)} is closer than that: where its load and film are told at all, they are "
+        "as unsure as their u_ columns say, much alike on all sheets of one setting; a higher resolution settles it."
     ]
 
 

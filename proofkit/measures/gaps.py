@@ -6,7 +6,7 @@ from proofkit.arrays import Mask
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.lines.crossings import PlacedValues, gap_leak
 from proofkit.measures.film_cells import Gaps
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, resolved
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, crossed_gap_mm, resolved
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import u_share
 
@@ -16,8 +16,13 @@ GROUND_APART_SIGMAS = 2.5
 MIDWAY_PERCENT = 70
 """Of the gaps of cross-hatching, the third farthest from the lines that cross are read. [%]"""
 
-MIDDLE_PERCENT = 95
-"""A crossing farther from the lines that cross than so many others lies midway between them. [%]"""
+MIDDLE_PERCENT = 99
+"""A crossing farther from the lines that cross than so many others lies midway between them. Of 95 % half gaps came out
+1 to 9 µm short on ruled patches, and films in gaps of 80 to 110 µm 0.003 D too light. [%]"""
+
+CROSSED_SIGMAS = 4.0
+"""Gaps of crossed hatching are read when they are this many blur sigmas wide: the blur of four lines meets in them. In
+narrower ones films were up to 0.015 D off at 1200 ppi, 0.0015 from there on (ruled patches)."""
 
 
 def open_gaps(record: RegionRecord, lines: StandardLines, values: PlacedValues, ok: Mask) -> dict[str, float]:
@@ -48,7 +53,9 @@ def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
     gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
     readable = lines.clear[points] & np.isfinite(fits.ground[points]) & np.isfinite(gap)
     readable &= gap > GROUND_APART_SIGMAS * fits.broad.blur_mm
-    readable &= resolved(work, points)
+    readable &= resolved(record, work)
+    if crossed_gap_mm(record, work) < CROSSED_SIGMAS * fits.broad.blur_mm:
+        return None
     if readable.sum() < CROSSINGS_MIN:
         return None
     apart = np.minimum(lines.apart_mm[points], 1.0)

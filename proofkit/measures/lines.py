@@ -50,12 +50,13 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
     integral = work.values.load_um[points]
     if record.region.work == "drypoint":
         return np.maximum(integral, 0)
-    shown, hatched = resolved(work, points), work.fits.hatched[points]
+    shown, hatched = resolved(record, work), work.fits.hatched[points]
     if 2 * hatched.sum() > len(points) and not shown.any():
         return np.full(len(points), np.nan)  # lines that seem to stand alone here do not
     fitted = np.where(shown, work.fits.load_um[points], np.nan)
     if hatched.mean() > MIXED_SHARE:
         integral = np.where(work.fits.chosen[points], integral, np.nan)
+    integral = np.where(record.close, np.nan, integral)  # rows of dots, which seem to stand alone
     return np.maximum(np.where(hatched, fitted, integral), 0)
 
 

@@ -9,6 +9,8 @@ from proofkit.arrays import Points, packed
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Region
 from proofkit.laying.standard_lines import StandardLines
+from proofkit.laying.types import to_sheet_px
+from proofkit.measures.close_work import CloseWork
 from proofkit.measures.ground import ground_masks
 from proofkit.measures.line_directions import line_geometry
 from proofkit.measures.raster import inside_mask, reflectance_cells, reflectance_picture, region_box
@@ -26,7 +28,11 @@ def cell_mm(sheet: LaidSheet) -> float:
 
 
 def region_record(
-    region: Region, standard: LaidSheet, lines: StandardLines, plate_mm: tuple[float, float]
+    region: Region,
+    standard: LaidSheet,
+    lines: StandardLines,
+    plate_mm: tuple[float, float],
+    too_close: CloseWork,
 ) -> RegionRecord:
     """Return what the standard says of a region.
 
@@ -38,6 +44,8 @@ def region_record(
     lines : StandardLines
     plate_mm : tuple
         Width and height of the plate. [mm]
+    too_close : CloseWork
+        Where the standard's scan does not resolve its line work: there is no ground to be told there either.
     """
     box = region_box(region.outline_mm, cell_mm(standard))
     inside = inside_mask(region.outline_mm, box)
@@ -45,6 +53,7 @@ def region_record(
     far, near = ground_masks(
         lines, picture, inside, box, region.work, blur_mm=standard.blur_mm, plate_mm=plate_mm
     )
+    open_cells = ~too_close.cells(standard.laying, box)
     xy = lines.lines.points_mm
     points = (
         np.flatnonzero(contains_xy(region.outline_mm, xy[:, 0], xy[:, 1]))
@@ -59,10 +68,11 @@ def region_record(
         region=region,
         box=box,
         inside_bits=packed(known),
-        far_bits=packed(far),
-        near_bits=packed(near),
+        far_bits=packed(far & open_cells),
+        near_bits=packed(near & open_cells),
         cells=int(np.count_nonzero(known)),
         points=points,
+        close=too_close.at(to_sheet_px(standard.laying, xy[points])),
         fine=width <= low,
         broad=width >= high,
         area_mm2=float(region.outline_mm.area),

@@ -42,6 +42,8 @@ class RegionRecord:
     """(rows, columns) unworked ground close to lines, where a halo would lie."""
     points: npt.NDArray[np.intp]
     """Points of the standard's lines inside the region."""
+    close: Mask
+    """(len(points),) those where the standard's scan does not resolve the line work, see `close_work`."""
     fine: Mask
     """(len(points),) finest third of the lines."""
     broad: Mask

@@ -16,6 +16,7 @@ from proofkit.laying.types import Laying
 from proofkit.lines.centrelines import find_lines
 from proofkit.lines.types import LineMap
 from proofkit.measures.chosen import crossings_to_read
+from proofkit.measures.close_work import close_work
 from proofkit.measures.ghost import ghost_patches
 from proofkit.measures.ground import BURR_MM
 from proofkit.measures.records import region_record
@@ -69,7 +70,8 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     regions = edition.regions or propose_regions(scan, paper, laying, lines, size)
     chosen = crossings_to_read(regions, lines)
     laid = LaidSheet(scan, paper, laying, *crossings_of(scan, paper, laying, lines, chosen))
-    records = tuple(region_record(region, laid, lines, size) for region in regions)
+    too_close = close_work(scan, paper, laying, size)
+    records = tuple(region_record(region, laid, lines, size, too_close) for region in regions)
     return Standard(
         pull=pull.pull,
         digest=hashlib.sha256(

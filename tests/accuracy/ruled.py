@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.accuracy.close import close_rows
 from tests.accuracy.coverage import coverage_rows
 from tests.accuracy.gratings import ANGLE_DEG, SPACING_PERCENT, grating_rows, off_deg
 from tests.accuracy.planted import PATCHES, Patch, Pulled, measured_patches
@@ -18,6 +19,7 @@ LOAD_PERCENT, WIDTH_UM, FILM_DENSITY, AREA, FILMED_LOAD_PERCENT = 2.0, 5.0, 0.00
 RELAY_FILM_DENSITY, RELAY_LOAD_PERCENT = 0.001, 0.5
 
 GRATINGS_PPI, GRATING_SEEDS = (400, 600), (31, 32, 33, 34)
+CLOSE_SEEDS = (21, 22, 23, 24, 25)
 FILMS = (0.0, 0.05, 0.12, 0.25)
 
 
@@ -30,6 +32,9 @@ def ruled_rows(under: Path, ppis: Iterable[int] = (400, 600, 1200, 2400)) -> lis
     print("gratings ...", flush=True)
     for ppi in GRATINGS_PPI:
         rows += grating_rows(under / "gratings", ppi, GRATING_SEEDS)
+    print("close hatching ...", flush=True)
+    for ppi in GRATINGS_PPI:
+        rows += close_rows(under / "close", ppi, CLOSE_SEEDS)
     print("films ...", flush=True)
     rows += _film_rows(under / "film")
     print("the same sheet again ...", flush=True)

@@ -87,11 +87,18 @@ def test_both_kinds_of_lines_of_a_region_count_by_their_number():
     chosen = np.arange(n) % 5 == 0
     work = SimpleNamespace(
         values=SimpleNamespace(load_um=np.full(n, 50.0)),
-        lines=SimpleNamespace(spacing_mm=np.full(n, 0.3)),
+        lines=SimpleNamespace(
+            lines=SimpleNamespace(normals=np.tile((0.0, 1.0), (n, 1))),
+            spacing_mm=np.full(n, 0.3),
+            apart_mm=np.full(n, np.inf),
+            clear=np.ones(n, dtype=bool),
+        ),
         px_mm=0.04,
         fits=SimpleNamespace(load_um=np.where(chosen, 30.0, np.nan), chosen=chosen, hatched=hatched),
     )
-    record = SimpleNamespace(region=SimpleNamespace(work="lines"), points=np.arange(n))
+    record = SimpleNamespace(
+        region=SimpleNamespace(work="lines"), points=np.arange(n), close=np.zeros(n, dtype=bool)
+    )
     load = crossing_loads(record, work)
     assert np.mean(load[np.isfinite(load)]) == pytest.approx(40.0)
     work.fits.hatched = np.zeros(n, dtype=bool)

@@ -13,6 +13,7 @@ from proofkit.laying.reference import ink_picture
 from proofkit.laying.standard_lines import read_crossings, standard_lines
 from proofkit.laying.start import laying_of_corners
 from proofkit.lines.centrelines import find_lines
+from proofkit.measures.close_work import close_work
 from proofkit.measures.fit_places import half_along_mm
 from proofkit.measures.line_fit import fit_sheet
 from proofkit.measures.line_work import LineWork
@@ -57,7 +58,7 @@ def measured(rulings):
     values = read_crossings(plane, paper, laying, lines.places, 0.022, np.full(lines.lines.size, 0.04))
     scan = Scan(None, plane, np.zeros((1, 1, 3), np.float32), 1, "linear")
     laid = LaidSheet(scan, paper, laying, 0.022, values)
-    record = region_record(REGION, laid, lines, (SIDE, SIDE))
+    record = region_record(REGION, laid, lines, (SIDE, SIDE), close_work(scan, paper, laying, (SIDE, SIDE)))
     assert contains_xy(REGION.outline_mm, *lines.lines.points_mm[record.points].T).all()
     fits = fit_sheet(laid, lines, lines.clear, np.zeros(lines.lines.size, dtype=bool))
     row, _ = line_measures(record, LineWork(lines, values, fits, 1 / PER_MM, half_along_mm(laid, lines)))

@@ -1,10 +1,12 @@
 """Ruled patches at 600 ppi, whose load, width, film and blur follow from how they were drawn (see `planted`)."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from proofkit.sheet import make_standard, measure_sheet
-from tests.accuracy.planted import OPTICS_MM, PATCHES, Pulled, edition_of, write_pull
+from tests.accuracy.planted import OPTICS_MM, PATCHES, Patch, Pulled, edition_of, write_pull
 from tests.lines.drawn import DEPTH
 from tests.sheet.proofs import by_region
 
@@ -86,3 +88,40 @@ def test_hatching_closer_than_pixels_can_show_has_neither_load_nor_film(tmp_path
             "ground_between_lines_density",
         }
     assert rows["hatch 4"]["plate_tone_density"] == pytest.approx(FILM, abs=0.004)
+
+
+PER_MM_400 = 400 / 25.4
+NEAR_PIXELS = tuple(
+    Patch(f"{period} px at {angle}", PER_MM_400 / period, 430 * period / PER_MM_400, angle)
+    for period, angle in ((2.31, 168), (2.4, 84), (2.1, 93), (2.42, 4))
+)
+SLANTING = Patch("2.4 px at 45", PER_MM_400 / 2.4, 380 * 2.4 / PER_MM_400, 45)
+SHUT = Patch("crossed, gaps of 2 px", PER_MM_400 / 3.6, 1600 / PER_MM_400, 30, crossed=True)
+CROSSED = Patch("crossed, gaps of 3 px", PER_MM_400 / 4.6, 1600 / PER_MM_400, 30, crossed=True)
+
+
+@pytest.fixture(scope="module")
+def close(tmp_path_factory):
+    """Rows of hatching about as close as a scan of 400 ppi can show, under a film of 0.06 D."""
+    folder = tmp_path_factory.mktemp("close")
+    alone = Patch("alone", 1.1, 200, 30)
+    patches = (*NEAR_PIXELS, SLANTING, SHUT, CROSSED, *(replace(alone, name=f"alone {k}") for k in range(8)))
+    standard = write_pull(folder, "standard", Pulled(ppi=400, seed=3), patches)
+    other = write_pull(folder, "other", Pulled(ppi=400, film=0.06, turn_deg=0.7, seed=4), patches)
+    edition = edition_of(folder, standard, other, patches=patches)
+    return by_region(measure_sheet(edition, other, make_standard(edition, standard)))
+
+
+@pytest.mark.parametrize("patch", [*NEAR_PIXELS, SHUT], ids=lambda patch: patch.name)
+def test_what_a_scan_cannot_tell_apart_is_not_told(close, patch):
+    row = close[patch.name]
+    assert "line_load_um" not in row
+    assert "plate_tone_density" not in row
+    assert "too fine" in row["quality"]
+
+
+@pytest.mark.parametrize("patch", [SLANTING, CROSSED], ids=lambda patch: patch.name)
+def test_a_little_wider_is_told(close, patch):
+    row = close[patch.name]
+    assert row["line_load_um"] == pytest.approx(patch.width_um * DEPTH, rel=0.02)
+    assert row["plate_tone_density"] == pytest.approx(0.06, abs=0.004)
