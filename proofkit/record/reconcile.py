@@ -121,7 +121,11 @@ def _on_counts(result: Reconciliation, authorised: Mapping[str, int]) -> list[st
         if account.account == "lost":
             said.append(f"{many} {names}: in no paper. Spoiled, given away, or a number left out?")
         elif account.account == "not decided":
-            what = f"{account.kind}, nothing was decided" if account.kind else "its kind is in no paper"
+            what = (
+                f"{account.kind}, nothing was decided"
+                if account.kind
+                else "no paper tells its kind, or none that is known"
+            )
             said.append(f"{many} {names}: {what}.")
         elif account.account == "set aside":
             said.append(f"{many} {names}: set aside, the last word is to be said.")

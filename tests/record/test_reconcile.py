@@ -87,7 +87,7 @@ KEPT = {"kind": "edition", "status": "keep"}
     [
         ({1: KEPT, 3: KEPT}, "Pull 2: in no paper"),
         ({1: {"kind": "edition"}}, "Pull 1: edition, nothing was decided"),
-        ({1: {}}, "kind is in no paper"),
+        ({1: {}}, "no paper tells its kind"),
         ({1: {**KEPT, "status": "set aside"}}, "set aside"),
         (
             {1: {**KEPT, "designation": "1/3"}, 2: {**KEPT, "designation": "1/3"}},

@@ -164,6 +164,21 @@ def test_what_cannot_be_done_is_said_in_one_line(folder, capsys, arguments, told
     assert not (folder / "pull_log.csv").exists()
 
 
+def test_an_unknown_kind_is_an_open_question_and_cannot_be_entered(folder, capsys):
+    # The papers are brought together all the same, so the command is done; what it cannot place it asks about.
+    (folder / "pulls.csv").write_text(PULLS.replace("5,5.tif,edition", "5,5.tif,moonlight"), encoding="utf-8")
+    assert main(["record", str(folder)]) == 0
+    said = capsys.readouterr().out
+    assert "Pull '5': kind 'moonlight' is not known; allowed are edition" in said
+    accounts = pd.read_csv(
+        folder / "results" / "record" / "reconciliation.csv", dtype=str, keep_default_na=False
+    )
+    row = accounts[accounts["pulls"] == "5"]
+    assert row[["account", "kind"]].to_numpy().tolist() == [["not decided", ""]]
+    assert main(["record", str(folder), "--enter", "pull=6", "kind=moonlight"]) == 1
+    assert "Entry of pull '6': kind 'moonlight' is not known" in capsys.readouterr().err
+
+
 @pytest.mark.parametrize(
     ("text", "told"),
     [
