@@ -5,6 +5,7 @@ from scipy import ndimage
 
 from proofkit.arrays import Floats
 from proofkit.frame.candidates import Line
+from proofkit.frame.matching_kernels import robust, steepnesses
 from proofkit.frame.medians import median, median_profile
 from proofkit.frame.pieces import Pieces
 from proofkit.frame.profile import Mark
@@ -21,6 +22,10 @@ BOW_MM = 0.3
 """A sheet bows an edge by no more than this. [mm]"""
 MOST_MM = 1.2
 """No piece lies farther off its line. [mm]"""
+CUT_DENSITY = 0.15
+"""Where pieces are compared by their mean, none counts for more than this. [D]"""
+ROBUST_TURNS = 10
+"""Rounds of reweighting: the scatter has then settled."""
 
 
 def turn(line: Line, pieces: Pieces, inward: int, most_px: float) -> Line:
@@ -30,16 +35,9 @@ def turn(line: Line, pieces: Pieces, inward: int, most_px: float) -> Line:
     """
     reach = float(np.abs(pieces.centres_px - line.middle).max())
     lever = (pieces.centres_px - line.middle) / reach
-    clipped = np.clip(pieces.density, -0.15, 0.15)
-    samples = np.arange(clipped.shape[1])
-    best, best_slant = -1.0, 0.0
-    for slant in np.linspace(-most_px, most_px, 2 * round(most_px) + 1):
-        moved = np.rint(slant * lever).astype(np.intp)[:, None] + samples
-        mean = np.take_along_axis(clipped, np.clip(moved, 0, len(samples) - 1), axis=1).mean(axis=0)
-        steepness = float((np.diff(mean) ** 2).sum())
-        if steepness > best:
-            best, best_slant = steepness, float(slant)
-    return Line(line.middle, line.place, line.slope + inward * best_slant / reach, line.bend)
+    slants = np.linspace(-most_px, most_px, 2 * round(most_px) + 1)
+    best = slants[steepnesses(pieces.density, lever, slants, CUT_DENSITY).argmax()]
+    return Line(line.middle, line.place, line.slope + inward * float(best) / reach, line.bend)
 
 
 def _weights(pieces: Pieces, middle: Floats, mark: Mark, outside_mm: float, inside_mm: float) -> Floats:
@@ -100,7 +98,8 @@ def _slope(pieces: Pieces, middle: Floats, mark: Mark) -> tuple[Floats, Floats, 
 
 def wave_of(d: Floats, shifts: Floats) -> Floats:
     """Return the smooth part of the shifts along the edge, their median taken off. [px]"""
-    coefficients, _ = _robust(np.polynomial.chebyshev.chebvander(d / np.abs(d).max(), WAVE_ORDER), shifts)
+    design = np.polynomial.chebyshev.chebvander(d / np.abs(d).max(), WAVE_ORDER)
+    coefficients, _ = robust(np.ascontiguousarray(design), shifts, ROBUST_TURNS)
     wave = np.polynomial.chebyshev.chebval(d / np.abs(d).max(), coefficients)
     return np.asarray(wave - median(wave))
 
@@ -110,33 +109,12 @@ def course(u: Floats, values: Floats, order: int) -> tuple[Floats, float]:
     result = np.zeros(3)
     for terms in range(order + 1, 1, -1):
         design = np.vander(u, terms, increasing=True)
-        coefficients, scatter = _robust(design, values)
+        coefficients, scatter = robust(np.ascontiguousarray(design), values, ROBUST_TURNS)
         error = scatter * float(np.sqrt(np.linalg.pinv(design.T @ design)[-1, -1]))
         if terms == 2 or abs(coefficients[-1]) > 3 * error:
             result[:terms] = coefficients
             break
     return result, scatter
-
-
-def _robust(design: Floats, values: Floats) -> tuple[Floats, float]:
-    """Return coefficients and scatter of a robust linear fit.
-
-    Huber's weights (turning point 1.5 scatters) first, as they always converge, then Tukey's (4.685 scatters), which
-    drop what is far off altogether; both numbers are the textbook ones.
-    """
-    weights = np.ones_like(values)
-    coefficients = np.zeros(design.shape[1])
-    scatter = 1.0
-    for turn in range(10):
-        root = np.sqrt(weights)
-        coefficients = np.asarray(np.linalg.lstsq(design * root[:, None], values * root, rcond=None)[0])
-        rest = np.abs(values - design @ coefficients)
-        scatter = float(max(1.4826 * median(rest), 0.02))
-        if turn < 5:
-            weights = np.minimum(1.0, 1.5 * scatter / np.maximum(rest, 1e-9))
-        else:
-            weights = np.maximum(0.0, 1.0 - (rest / (4.685 * scatter)) ** 2) ** 2
-    return coefficients, scatter
 
 
 def fit(d: Floats, shifts: Floats, order: int, across: float) -> tuple[Floats, float]:

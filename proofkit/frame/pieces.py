@@ -7,6 +7,7 @@ import numpy as np
 from proofkit.arrays import FULL_SCALE, Floats, Mask, Plane
 from proofkit.frame.candidates import Line
 from proofkit.frame.kernels import straighten
+from proofkit.frame.matching_kernels import moved_by
 from proofkit.frame.medians import median, median_profile
 from proofkit.frame.profile import Mark, find_mark
 
@@ -95,12 +96,7 @@ def _paper(density: Floats, t_mm: Floats, search_mm: float) -> Mask:
 
 def move(pieces: Pieces, shifts: Floats) -> Pieces:
     """Return the pieces with each profile moved outward by its shift. [px]"""
-    last = len(pieces.t_mm) - 1
-    at = np.clip(np.arange(last + 1) + shifts[:, None], 0, last)
-    low = np.minimum(at.astype(np.intp), last - 1)
-    before = np.take_along_axis(pieces.density, low, axis=1)
-    after = np.take_along_axis(pieces.density, low + 1, axis=1)
-    return replace(pieces, density=before + (at - low) * (after - before))
+    return replace(pieces, density=moved_by(pieces.density, shifts))
 
 
 def mark_on(pieces: Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
