@@ -6,12 +6,13 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Index, Ink, Mask, Plane, Points
+from proofkit.arrays import Floats, Index, Ink, Mask, Numbers, Picture, Plane, Points
 from proofkit.laying.matching_kernels import correlate_patches
 from proofkit.laying.rectify import Box, ink_cells, plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.spline import fit_warp
 from proofkit.laying.types import Laying, warp_at
+from proofkit.threads import each_in_order
 
 WINDOW_CELLS = 48
 """Side of a patch: long enough that a hand's irregular hatching tells one line from the next. [cells]"""
@@ -38,6 +39,10 @@ FLAT_SHEET_CODES = 0.5
 
 LEAST_CURVATURE = 1e-4
 """Curvature of a score along lines, where it is flat: a match says next to nothing there. [1/cell²]"""
+
+
+PARTS = 8
+"""Parts of all patches that are correlated side by side."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -145,10 +150,15 @@ def match_patches(
     """
     rows, columns, size, _ = grid or _grid(standard.shape, search)
     corners = np.array([(top, left) for top in rows for left in columns], dtype=np.int32)
-    used, scores = correlate_patches(
-        standard, sheet, outside if outside.any() else outside[:0, :0], corners, size, search,
-        FLAT_CODES, FLAT_SHEET_CODES, OUTSIDE_SHARE,
-    )  # fmt: skip
+    beyond = outside if outside.any() else outside[:0, :0]
+
+    def correlated(part: Numbers) -> tuple[Mask, Picture]:
+        return correlate_patches(
+            standard, sheet, beyond, part, size, search, FLAT_CODES, FLAT_SHEET_CODES, OUTSIDE_SHARE
+        )
+
+    found = each_in_order(correlated, np.array_split(corners, min(PARTS, max(len(corners), 1))))
+    used, scores = (np.concatenate(parts) for parts in zip(*found, strict=True))
     if not used.any():
         return Matches(np.empty((0, 2)), np.empty((0, 2)), np.empty((0, 2, 2)), np.empty(0))
     peaks = _peaks(scores[used])

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import cv2
 import numpy as np
@@ -9,6 +10,7 @@ import numpy as np
 from proofkit.arrays import FULL_SCALE, Floats, Ink, Mask, Picture, Plane, Points
 from proofkit.laying.rectify_kernels import NODE_PX, ink_of_cells, sample_cells
 from proofkit.laying.types import Laying, to_sheet_px
+from proofkit.threads import each_in_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,21 +140,34 @@ def averaged_tiles(
     than two cells) averages to its tone instead of making false bands. Blocks of the reduction lie on the scan the
     same way for every tile.
     """
+    cell_px = box.pitch_mm * laying.px_per_mm
+    for part in _parts(laying, box, wanted):
+        yield Tile(part.cells, part.wanted, _averaged(plane, part.px, part.wanted, cell_px, blur_cells))
+
+
+class _Part(NamedTuple):
+    """What is to be known of a tile before it is made."""
+
+    cells: tuple[slice, slice]
+    wanted: tuple[Mask, Mask]
+    px: Floats
+    """(rows, columns, 2) places of its nodes. [px]"""
+
+
+def _parts(laying: Laying, box: Box, wanted: tuple[Mask, Mask] | None) -> Iterator[_Part]:
+    """Give the parts of a box that are made as tiles."""
     every = np.ones(box.rows, dtype=np.bool_), np.ones(box.columns, dtype=np.bool_)
     in_rows, in_columns = every if wanted is None else wanted
     nodes, node_rows, node_columns = box_nodes(box)
     px = to_sheet_px(laying, nodes).reshape(node_rows, node_columns, 2)
-    cell_px = box.pitch_mm * laying.px_per_mm
     for j in range(0, node_rows - 1, TILE_NODES[0]):
         rows = slice(j * NODE_PX, min((j + TILE_NODES[0]) * NODE_PX, box.rows))
         for i in range(0, node_columns - 1, TILE_NODES[1]):
             columns = slice(i * NODE_PX, min((i + TILE_NODES[1]) * NODE_PX, box.columns))
-            parts = in_rows[rows], in_columns[columns]
-            if not (parts[0].any() and parts[1].any()):
-                continue
-            own = px[j : j + TILE_NODES[0] + 1, i : i + TILE_NODES[1] + 1]
-            light = _averaged(plane, own, parts, cell_px, blur_cells)
-            yield Tile((rows, columns), parts, light)
+            inside = in_rows[rows], in_columns[columns]
+            if inside[0].any() and inside[1].any():
+                own = px[j : j + TILE_NODES[0] + 1, i : i + TILE_NODES[1] + 1]
+                yield _Part((rows, columns), inside, own)
 
 
 def _averaged(
@@ -213,10 +228,20 @@ def ink_cells(
         (rows, columns) outside the scan; (0, 0) when no wanted cell is.
     """
     ink = np.zeros((box.rows, box.columns), dtype=np.uint8)
+    cell_px = box.pitch_mm * laying.px_per_mm
+
+    def made(part: _Part) -> Mask | None:
+        light = _averaged(plane, part.px, part.wanted, cell_px, HALF_CELL)
+        if not ink_of_cells(light, paper, *part.wanted, ink[part.cells]):
+            return None
+        return np.asarray(np.isnan(light) & part.wanted[0][:, None] & part.wanted[1])
+
+    parts = list(_parts(laying, box, wanted))
+    beyond = each_in_order(made, parts)
     outside = np.zeros((0, 0), dtype=np.bool_)
-    for tile in averaged_tiles(plane, laying, box, wanted=wanted):
-        if ink_of_cells(tile.light, paper, *tile.wanted, ink[tile.cells]):
+    for part, lost in zip(parts, beyond, strict=True):
+        if lost is not None:
             if not outside.size:
                 outside = np.zeros(ink.shape, dtype=np.bool_)
-            outside[tile.cells] = np.isnan(tile.light) & tile.wanted[0][:, None] & tile.wanted[1]
+            outside[part.cells] = lost
     return ink, outside

@@ -40,6 +40,7 @@ from proofkit.measures.uncertainty import (
     with_calibration,
 )
 from proofkit.quality import Quality, words
+from proofkit.threads import each_in_order
 from proofkit.units import density
 
 SHIFT_ALIKE_MM = 3.0
@@ -103,8 +104,8 @@ def measure_regions(
     rows: list[dict[str, object]] = []
     histograms = {}
     specks: list[tuple[str, Speck]] = []
-    for record in records:
-        values, counts, quality, listed = _measure_region(sheet, record, work, solid)
+    found = each_in_order(lambda record: _measure_region(sheet, record, work, solid), records)
+    for record, (values, counts, quality, listed) in zip(records, found, strict=True):
         histograms[record.region.name] = counts
         specks += [(record.region.name, speck) for speck in listed]
         rows.append(

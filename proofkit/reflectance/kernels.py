@@ -63,3 +63,21 @@ def level_at(
             part = part * v + coefficients[a, b]
         log_level = log_level * u + part
     return math.exp(log_level)
+
+
+@kernel
+def luminance_where(rgb: npt.NDArray[np.float32], wanted: npt.NDArray[np.bool_]) -> npt.NDArray[np.float64]:
+    """Return the luminance of wanted blocks of an overview (rows, columns, 3), row after row.
+
+    Weights of IEC 61966-2-1.
+    """
+    rows, columns = wanted.shape
+    found = np.empty(rows * columns)
+    count = 0
+    for i in range(rows):
+        for j in range(columns):
+            if wanted[i, j]:
+                red, green, blue = float(rgb[i, j, 0]), float(rgb[i, j, 1]), float(rgb[i, j, 2])
+                found[count] = red * 0.2126 + green * 0.7152 + blue * 0.0722
+                count += 1
+    return found[:count]

@@ -7,7 +7,7 @@ import numpy as np
 from scipy import ndimage
 
 from proofkit.arrays import Floats, Mask
-from proofkit.reflectance.kernels import block_moments
+from proofkit.reflectance.kernels import block_moments, luminance_where
 from proofkit.scan.types import Scan
 
 BLOCKS_LONG_SIDE = 350
@@ -124,8 +124,7 @@ def rough_paper(scan: Scan) -> float:
     float
         Luminance, the scanner's white = 1: the lightest tone that fills a share of the sheet's even blocks.
     """
-    sheet = find_sheet(scan)
-    return _lightest_mode(_luminance(scan.overview[sheet].astype(np.float64)))
+    return _lightest_mode(luminance_where(scan.overview, find_sheet(scan)))
 
 
 def _lightest_mode(luminance: Floats) -> float:

@@ -3,21 +3,12 @@
 import numpy as np
 from shapely import contains_xy
 
-from proofkit.arrays import FULL_SCALE
-from proofkit.edition import TONE_PITCH_MM
+from proofkit.arrays import FULL_SCALE, Points
 from proofkit.errors import CalibrationError, UnlikeError
 from proofkit.folder.edition import Edition, Pull
-from proofkit.laying.pitch import doubtful_fields
-from proofkit.laying.rectify import plate_box
 from proofkit.measures.bevel import bevel_ink
-from proofkit.measures.colour import colour_difference, sheet_colour
-from proofkit.measures.crease import find_crease
-from proofkit.measures.fine_picture import fine_picture
-from proofkit.measures.ghost import find_ghost
-from proofkit.measures.raster import reflectance_picture
-from proofkit.measures.set_off import NO_GHOST, find_set_off
+from proofkit.measures.colour import SheetColour, colour_difference
 from proofkit.measures.table import Measured, measure_regions
-from proofkit.measures.types import LaidSheet
 from proofkit.quality import Quality, from_words, words
 from proofkit.reflectance.edge_response import SIGMA_OF_MTF50, edge_response
 from proofkit.scan.types import Scan
@@ -25,6 +16,7 @@ from proofkit.sheet.laying_down import LaidDown, lay_down
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult, Standard
 from proofkit.sheet.unlaid import unlaid_sheet
+from proofkit.sheet.whole import WholeSheet, look_at_whole
 from proofkit.units import UM_PER_MM, density, px_per_mm
 
 
@@ -62,35 +54,29 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         raise ValueError(msg)
     laid = down.laid
     measured = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
+    found = look_at_whole(laid, standard, measured.solid)
     rows = measured.rows
-    if not is_standard:
-        _doubt(rows, laid, standard)
+    _doubt(rows, found.doubtful_mm, standard)
     names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
-    box = plate_box(standard.plate_width_mm, standard.plate_height_mm, TONE_PITCH_MM)
     return SheetResult(
-        sheet={**names, **_sheet_row(edition, down, standard, measured)},
+        sheet={**names, **_sheet_row(edition, down, standard, measured, found)},
         rows=[{**names, **row} for row in rows],
         specks=[{**names, "region": region, **speck._asdict()} for region, speck in measured.specks],
         histograms={region: counts.tolist() for region, counts in measured.histograms.items()},
-        tone_picture=reflectance_picture(laid.scan, laid.paper, laid.laying, box),
+        tone_picture=found.tone_picture,
         laying=laid.laying,
         paper=laid.paper,
         corners_px=down.corners_px,
-        fine=fine_picture(
-            laid.scan, laid.paper, laid.laying, (standard.plate_width_mm, standard.plate_height_mm)
-        ),
+        fine=found.fine,
     )
 
 
-def _doubt(rows: list[dict[str, object]], laid: LaidSheet, standard: Standard) -> None:
+def _doubt(rows: list[dict[str, object]], doubtful_mm: Points, standard: Standard) -> None:
     """Flag the rows of regions in which hatching may be matched one line off."""
-    fields = doubtful_fields(
-        laid.laying, laid.scan.plane, laid.paper.luminance, standard.pictures, standard.lines
-    )
-    if not len(fields):
+    if not len(doubtful_mm):
         return
     for row, region in zip(rows, standard.regions, strict=True):
-        if contains_xy(region.outline_mm, fields[:, 0], fields[:, 1]).any():
+        if contains_xy(region.outline_mm, doubtful_mm[:, 0], doubtful_mm[:, 1]).any():
             row["quality"] = words(from_words(str(row["quality"])) | Quality.PITCH_DOUBT)
 
 
@@ -99,14 +85,14 @@ def _passed_on(quality: Quality) -> Quality:
     return quality & (Quality.MISFIT | Quality.LOW_RESOLUTION | Quality.LITTLE_MARGIN | Quality.LOSSY)
 
 
-def _sheet_row(edition: Edition, down: LaidDown, standard: Standard, measured: Measured) -> dict[str, object]:
+def _sheet_row(
+    edition: Edition, down: LaidDown, standard: Standard, measured: Measured, found: WholeSheet
+) -> dict[str, object]:
     """Return the row of `sheets`."""
     laid = down.laid
     file, paper, laying = laid.scan.file, laid.paper, laid.laying
     films = [value for row in measured.rows if isinstance(value := row.get("plate_tone_density"), float)]
-    is_standard = laid is standard.laid
-    ghost = None if is_standard else find_ghost(laid, standard.ghost)
-    crease = None if is_standard else find_crease(laid, standard.pictures)
+    ghost, crease = found.ghost, found.crease
     mtf50_per_mm, edge_quality = _resolution(edition, laid.scan, measured)
     row: dict[str, object] = {
         "sha256": file.sha256,
@@ -135,8 +121,7 @@ def _sheet_row(edition: Edition, down: LaidDown, standard: Standard, measured: M
         "crease_mm": 0.0 if crease is None else crease.length_mm,
         "quality": words(down.quality | edge_quality),
     }
-    set_off = NO_GHOST if is_standard else find_set_off(laid, standard.pictures)
-    return row | set_off.cells() | _colour_cells(laid, standard, measured.solid)
+    return row | found.set_off.cells() | _colour_cells(found.colour or standard.colour, standard.colour)
 
 
 def _resolution(edition: Edition, scan: Scan, measured: Measured) -> tuple[float, Quality]:
@@ -154,10 +139,8 @@ def _resolution(edition: Edition, scan: Scan, measured: Measured) -> tuple[float
     return (found, Quality.NONE) if np.isfinite(found) else (by_lines, Quality.NO_EDGE)
 
 
-def _colour_cells(laid: LaidSheet, standard: Standard, solid: float) -> dict[str, object]:
-    """Return the cells of `sheets` on colour."""
-    there = standard.colour
-    here = there if laid is standard.laid else sheet_colour(laid, standard.records, standard.lines, solid)
+def _colour_cells(here: SheetColour, there: SheetColour) -> dict[str, object]:
+    """Return the cells of `sheets` on colour, here and on the standard."""
     cells: dict[str, object] = {
         f"{what}_{name}": value
         for what, lab in (("ink", here.ink), ("film", here.film))

@@ -13,7 +13,7 @@ STAGES = {
     "crossings and blur": ("crossings_of",),
     "fits through the blur": ("fit_sheet",),
     "regions: tone, film, specks, lines": ("_measure_region",),
-    "one line off?": ("_doubt",),
+    "one line off?": ("doubtful_fields",),
     "crease": ("find_crease",),
     "set-off": ("find_set_off",),
     "second set of lines": ("find_ghost",),
@@ -22,7 +22,7 @@ STAGES = {
 }
 """Stage -> functions of the program whose time it is, those they call included; none calls one of another stage."""
 
-CALLED_BY = {"_frame": "reading.py", "reflectance_picture": "measuring.py"}
+CALLED_BY = {"_frame": "reading.py", "reflectance_picture": "whole.py"}
 """Functions of which only those in this file, or called from it, are meant."""
 
 
