@@ -1,10 +1,12 @@
 """Measures of drawn proofs, whose truth is how they were drawn."""
 
 import numpy as np
+import pandas as pd
 import pytest
 
 from proofkit.measures import line_neighbours
 from proofkit.measures.line_neighbours import neighbour_distances
+from proofkit.threads import threads_limited
 from tests.laying.plates import SIZE, lie
 from tests.lines.drawn import DEPTH
 from tests.sheet.proofs import Proof, by_region, drawn_plate
@@ -35,6 +37,21 @@ def test_a_twin_differs_in_nothing(bench, same):
     assert same.sheet["doubling_um"] == 0
     assert same.sheet["crease_mm"] == 0
     assert same.sheet["misfit_um"] < 5
+
+
+def test_a_sheet_says_the_same_by_any_number_of_threads(bench):
+    told = []
+    for most in (1, 2, 5):
+        with threads_limited(most):
+            proof = Proof(film=0.09, specks_mm=((19.0, 21.0),), how=lie(warp_mm=0.08, turn_deg=0.3))
+            told.append(bench.measure("by threads", proof))
+    for other in told[1:]:
+        pd.testing.assert_frame_equal(pd.DataFrame(other.rows), pd.DataFrame(told[0].rows), check_exact=True)
+        pd.testing.assert_series_equal(pd.Series(other.sheet), pd.Series(told[0].sheet), check_exact=True)
+        assert other.specks == told[0].specks
+        assert other.histograms == told[0].histograms
+        assert np.array_equal(other.fine, told[0].fine)
+        assert np.array_equal(other.laying.warp_px, told[0].laying.warp_px)
 
 
 @pytest.mark.parametrize("region", ["open", "hand", "foot"])
