@@ -91,7 +91,7 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     if ok.sum() < CROSSINGS_MIN:
         quality |= Quality.TOO_FEW_CROSSINGS
     if ok.sum() < 5:
-        unresolved = lines.clear[points].sum() >= CROSSINGS_MIN
+        unresolved = lines.clear[points].sum() >= CROSSINGS_MIN or 2 * record.close.sum() > len(points)
         return row, quality | (Quality.TOO_FINE if unresolved else Quality.NONE)
     number = lines.lines.line[points]
     share = float(ok.sum() / max(lines.clear[points].sum(), 1))

@@ -12,11 +12,11 @@ from proofkit.laying.edges import edge_courses
 from proofkit.laying.reference import ink_picture, match_pictures
 from proofkit.laying.standard_lines import StandardLines, standard_lines
 from proofkit.laying.start import Turn, laying_of_corners
-from proofkit.laying.types import Laying
+from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.lines.centrelines import find_lines
 from proofkit.lines.types import LineMap
 from proofkit.measures.chosen import crossings_to_read
-from proofkit.measures.close_work import close_work
+from proofkit.measures.close_work import CloseWork, close_work
 from proofkit.measures.ghost import ghost_patches
 from proofkit.measures.ground import BURR_MM
 from proofkit.measures.records import region_record
@@ -65,12 +65,12 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     laying = laying_of_corners(corners, *size)
     scan, paper = read.scan, read.paper
     pictures = match_pictures(scan.plane, laying, paper.luminance, *size)
-    lines = _find_lines(edition, scan, paper, laying, size)
+    too_close = close_work(scan, paper, laying, size)
+    lines = _find_lines(edition, scan, paper, laying, size, too_close)
     laying = replace(finished(laying, scan, pictures, Turn(0, mirrored=False)), misfit_um=0.0)
     regions = edition.regions or propose_regions(scan, paper, laying, lines, size)
     chosen = crossings_to_read(regions, lines)
     laid = LaidSheet(scan, paper, laying, *crossings_of(scan, paper, laying, lines, chosen))
-    too_close = close_work(scan, paper, laying, size)
     records = tuple(region_record(region, laid, lines, size, too_close) for region in regions)
     return Standard(
         pull=pull.pull,
@@ -124,19 +124,29 @@ def plate_size(edition: Edition, corners: Points, scan: Scan) -> tuple[float, fl
 
 
 def _find_lines(
-    edition: Edition, scan: Scan, paper: Paper, laying: Laying, size: tuple[float, float]
+    edition: Edition,
+    scan: Scan,
+    paper: Paper,
+    laying: Laying,
+    size: tuple[float, float],
+    too_close: CloseWork,
 ) -> StandardLines:
-    """Return the standard's lines."""
+    """Return the standard's lines; those found in work too close for the scan may be none, and are clear nowhere."""
     ink = ink_picture(scan.plane, laying, paper.luminance, size, LINE_PITCH_MM)
     found = find_lines(ink, LINE_PITCH_MM, max(LEAST_RIDGE, RIDGE_NOISES * paper.noise))
     found = _off_the_edge(found, size)
     skirt = _skirts(edition, found)
     guess = blur_of(scan)
-    lines = standard_lines(scan.plane, paper, laying, found, guess, skirt)
+    lines = _told(standard_lines(scan.plane, paper, laying, found, guess, skirt), laying, too_close)
     blur = measured_blur(scan, paper, laying, lines)
     if abs(blur / guess - 1) > 0.03:
-        lines = standard_lines(scan.plane, paper, laying, found, blur, skirt)
+        lines = _told(standard_lines(scan.plane, paper, laying, found, blur, skirt), laying, too_close)
     return lines
+
+
+def _told(lines: StandardLines, laying: Laying, too_close: CloseWork) -> StandardLines:
+    """Return the lines without clear crossings where the line work is too close."""
+    return replace(lines, clear=lines.clear & ~too_close.at(to_sheet_px(laying, lines.lines.points_mm)))
 
 
 def _off_the_edge(lines: LineMap, size: tuple[float, float]) -> LineMap:

@@ -102,19 +102,20 @@ CROSSED = Patch("crossed, gaps of 3 px", PER_MM_400 / 4.6, 1600 / PER_MM_400, 30
 
 @pytest.fixture(scope="module")
 def close(tmp_path_factory):
-    """Rows of hatching about as close as a scan of 400 ppi can show, under a film of 0.06 D."""
+    """A standard with hatching about as close as a scan of 400 ppi can show, and a sheet of film 0.06 D on it."""
     folder = tmp_path_factory.mktemp("close")
     alone = Patch("alone", 1.1, 200, 30)
     patches = (*NEAR_PIXELS, SLANTING, SHUT, CROSSED, *(replace(alone, name=f"alone {k}") for k in range(8)))
     standard = write_pull(folder, "standard", Pulled(ppi=400, seed=3), patches)
     other = write_pull(folder, "other", Pulled(ppi=400, film=0.06, turn_deg=0.7, seed=4), patches)
     edition = edition_of(folder, standard, other, patches=patches)
-    return by_region(measure_sheet(edition, other, make_standard(edition, standard)))
+    made = make_standard(edition, standard)
+    return made, by_region(measure_sheet(edition, other, made))
 
 
 @pytest.mark.parametrize("patch", [*NEAR_PIXELS, SHUT], ids=lambda patch: patch.name)
 def test_what_a_scan_cannot_tell_apart_is_not_told(close, patch):
-    row = close[patch.name]
+    row = close[1][patch.name]
     assert "line_load_um" not in row
     assert "plate_tone_density" not in row
     assert "too fine" in row["quality"]
@@ -122,6 +123,14 @@ def test_what_a_scan_cannot_tell_apart_is_not_told(close, patch):
 
 @pytest.mark.parametrize("patch", [SLANTING, CROSSED], ids=lambda patch: patch.name)
 def test_a_little_wider_is_told(close, patch):
-    row = close[patch.name]
+    row = close[1][patch.name]
     assert row["line_load_um"] == pytest.approx(patch.width_um * DEPTH, rel=0.02)
     assert row["plate_tone_density"] == pytest.approx(0.06, abs=0.004)
+
+
+def test_no_sheet_is_laid_by_lines_that_may_be_none(close):
+    standard = close[0]
+    clear = {record.region.name: standard.lines.clear[record.points] for record in standard.records}
+    for patch in NEAR_PIXELS:
+        assert clear[patch.name].mean() < 0.2  # tiles at the rim of a patch see mostly paper
+    assert clear[SLANTING.name].mean() > 0.9
