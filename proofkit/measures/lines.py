@@ -83,6 +83,8 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     """
     if not len(record.points):
         return {}, Quality.NO_LINES
+    if record.mostly_close:
+        return {}, Quality.TOO_FINE
     lines, points = work.lines, record.points
     load = crossing_loads(record, work)
     ok = lines.clear[points] & np.isfinite(load)
@@ -91,7 +93,7 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     if ok.sum() < CROSSINGS_MIN:
         quality |= Quality.TOO_FEW_CROSSINGS
     if ok.sum() < 5:
-        unresolved = lines.clear[points].sum() >= CROSSINGS_MIN or 2 * record.close.sum() > len(points)
+        unresolved = lines.clear[points].sum() >= CROSSINGS_MIN
         return row, quality | (Quality.TOO_FINE if unresolved else Quality.NONE)
     number = lines.lines.line[points]
     share = float(ok.sum() / max(lines.clear[points].sum(), 1))

@@ -83,7 +83,7 @@ def region_record(
         own_load_um=lines.load_um[points],
         centres_mm=_centres(standard, lines)[points],
     )
-    geometry = line_geometry(record, lines) if len(points) else {}
+    geometry = line_geometry(record, lines) if len(points) and not record.mostly_close else {}
     return replace(record, coarse=coarse_cells(record, standard), geometry=tuple(geometry.items()))
 
 

@@ -65,6 +65,11 @@ class RegionRecord:
     """(len(points), 2) where the ink of each crossing has its middle on the standard. [mm]"""
 
     @property
+    def mostly_close(self) -> bool:
+        """Whether most of what was found here may be no lines of the plate."""
+        return bool(2 * np.count_nonzero(self.close) > len(self.close))
+
+    @property
     def inside(self) -> Mask:
         """Unpacked, as are the next two; worth keeping where it is used twice."""
         return unpacked(self.inside_bits, self.box.columns)

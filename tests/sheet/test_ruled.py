@@ -121,6 +121,11 @@ def test_what_a_scan_cannot_tell_apart_is_not_told(close, patch):
     assert "too fine" in row["quality"]
 
 
+@pytest.mark.parametrize("patch", NEAR_PIXELS, ids=lambda patch: patch.name)
+def test_false_lines_have_no_length_and_no_direction(close, patch):
+    assert not {"line_length_mm_per_mm2", "line_angle_deg", "lines_per_mm"} & set(close[1][patch.name])
+
+
 @pytest.mark.parametrize("patch", [SLANTING, CROSSED], ids=lambda patch: patch.name)
 def test_a_little_wider_is_told(close, patch):
     row = close[1][patch.name]
