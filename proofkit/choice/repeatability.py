@@ -5,9 +5,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from proofkit.choice.spreads import Readings, natural, pooled
+from proofkit.distributions import t_below
 from proofkit.folder.edition import Tolerance
 from proofkit.judgement.scales import to_scale
 from proofkit.judgement.tolerances import limit_of
@@ -76,7 +76,7 @@ def repeat(
         centre, here = float(values.mean()), reading.scaled[pull]
         distances.append(((here - centre) / size, name))
         low, high = _allowed(reading, here, tolerances)
-        inside = stats.t.cdf((high - centre) / size, spread.freedom) - stats.t.cdf(
+        inside = t_below((high - centre) / size, spread.freedom) - t_below(
             (low - centre) / size, spread.freedom
         )
         shares.append((float(inside), name))

@@ -1,9 +1,9 @@
 """Chance: p-values of a sheet, and false discoveries bounded over the whole edition."""
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats
+from proofkit.distributions import cauchy_above, t_above
 from proofkit.judgement.scales import Sides
 
 FALSE_DISCOVERY_RATE = 0.05
@@ -46,9 +46,9 @@ def p_values(deviations: Floats, freedom: Floats, sides: Sides) -> Floats:
     [0.05]
     """
     if sides == "both":
-        return np.asarray(2.0 * stats.t.sf(np.abs(deviations), freedom))
+        return np.asarray(2.0 * t_above(np.abs(deviations), freedom))
     signed = deviations if sides == "upper" else -deviations
-    return np.asarray(stats.t.sf(signed, freedom))
+    return np.asarray(t_above(signed, freedom))
 
 
 def adjusted(p: Floats) -> Floats:
@@ -125,5 +125,5 @@ def combined(p: Floats, weights: Floats) -> Floats:
     shares = np.where(tested, weights, 0.0)
     total = shares.sum(axis=-1)
     statistic = (shares * np.tan((0.5 - values) * np.pi)).sum(axis=-1) / np.where(total > 0, total, 1.0)
-    chance = np.minimum(1.0, DEPENDENCE * stats.cauchy.sf(statistic))
+    chance = np.minimum(1.0, DEPENDENCE * cauchy_above(statistic))
     return np.asarray(np.where(total > 0, chance, 1.0))

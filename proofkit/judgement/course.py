@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats, Mask
+from proofkit.distributions import t_above
 from proofkit.judgement.chance import adjusted
 from proofkit.judgement.course_models import (
     Series,
@@ -222,7 +222,7 @@ def _level_change(values: Floats, known: Mask, firsts: tuple[int, ...], standard
             continue
         away = float(level[number == other][0]) - origin
         error = spread * math.sqrt(1 / count[other] + 1 / count[own])
-        if error == 0 or 2 * stats.t.sf(abs(away) / error, freedom) * len(firsts) <= OTHER_LEVEL:
+        if error == 0 or 2 * t_above(abs(away) / error, freedom) * len(firsts) <= OTHER_LEVEL:
             change[number == other] = away
     return change
 

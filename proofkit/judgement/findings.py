@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats
+from proofkit.distributions import normal_exceeded
 from proofkit.folder.edition import Tolerance
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, adjusted
 from proofkit.judgement.fit import Fit
@@ -168,7 +168,7 @@ def _joint_findings(values: Values, good: GoodPulls, q: Floats) -> list[Finding]
             size = float(np.sqrt(joint.squared[index]))
             found.append(
                 Finding(
-                    values.pulls[index], SHEET, group, size, 0.0, 1.0, float(stats.norm.isf(joint.p[index] / 2)),
+                    values.pulls[index], SHEET, group, size, 0.0, 1.0, float(normal_exceeded(joint.p[index] / 2)),
                     float(q[row, index]), "higher",
                 )
             )  # fmt: skip

@@ -7,9 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats, Mask
+from proofkit.distributions import t_below
 from proofkit.edition import MeasuredEdition
 from proofkit.judgement.comparable import pulls_in_order
 from proofkit.judgement.course import Course, RunOrder, undisturbed
@@ -162,7 +162,7 @@ def survives(values: Floats, places: Floats, beside: Floats) -> bool:
     variance = float((left**2).sum()) / freedom * float(np.linalg.pinv(design.T @ design)[1, 1])
     if variance <= 0:
         return bool(solution[1] < 0)
-    return float(stats.t.cdf(solution[1] / math.sqrt(variance), freedom)) < SURVIVES_CHANCE
+    return float(t_below(solution[1] / math.sqrt(variance), freedom)) < SURVIVES_CHANCE
 
 
 def _wear(fits: Mapping[str, Fit], courses: dict[str, Course], usable: Mask, places: Floats) -> str:

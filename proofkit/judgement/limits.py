@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
+from proofkit.distributions import t_quantile
 from proofkit.folder.edition import Tolerance
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
 from proofkit.judgement.findings import in_units
@@ -49,7 +49,7 @@ def _row(fit: Fit, part: Part, place: _Place, tests: int) -> dict[str, object]:
     freedom = float(np.maximum(part.freedom[place.index], 1.0))
     chance = FALSE_DISCOVERY_RATE / max(tests, 1) / (2 if judged.sides == "both" else 1)
     count = float(part.count[place.index])
-    reach = float(stats.t.isf(chance, freedom)) * place.spread * np.sqrt(1 + 1 / max(count, 1.0))
+    reach = float(-t_quantile(chance, freedom)) * place.spread * np.sqrt(1 + 1 / max(count, 1.0))
     middle = float(fit.column.natural(np.array(place.centre)))
     lower, upper = (float(fit.column.natural(np.array(place.centre + sign * reach))) for sign in (-1, 1))
     least = middle * judged.matters if judged.scale == "log" else judged.matters

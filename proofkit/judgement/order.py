@@ -4,9 +4,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats
+from proofkit.distributions import normal_above, normal_exceeded
 
 MIN_RUN = 8
 """Fewest pulls for a trend to be looked for. [-]"""
@@ -68,7 +68,7 @@ def mann_kendall(values: Floats) -> Trend:
     if variance <= 0:
         return Trend(s, 0.0, 0.0, 1.0)
     z = (s - math.copysign(1.0, s)) / math.sqrt(variance) if s else 0.0
-    return Trend(s, variance, z, float(2 * stats.norm.sf(abs(z))))
+    return Trend(s, variance, z, float(2 * normal_above(abs(z))))
 
 
 def falls(values: Floats, *, chance: float = TREND_CHANCE) -> bool:
@@ -132,7 +132,7 @@ def theil_sen(values: Floats, places: Floats, confidence: float = 0.95) -> Slope
         return Slope(math.nan, math.nan, math.nan, math.nan)
     slopes = np.sort((y[second] - y[first])[apart] / (x[second] - x[first])[apart])
     middle = float(np.median(slopes))
-    reach = float(stats.norm.ppf((1 + confidence) / 2)) * math.sqrt(mann_kendall(y).variance)
+    reach = float(normal_exceeded((1 - confidence) / 2)) * math.sqrt(mann_kendall(y).variance)
     ranks = np.arange(1, slopes.size + 1)
     lower, upper = np.interp([(slopes.size - reach) / 2, (slopes.size + reach) / 2 + 1], ranks, slopes)
     intercept = float(np.median(y)) - middle * float(np.median(x))

@@ -1,9 +1,9 @@
 """Strays in a small sample, also when they hide each other."""
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats, Mask
+from proofkit.distributions import t_quantile
 
 MIN_VALUES = 8
 """Fewest values among which a stray is told: with fewer the test cannot reach its limit. [-]"""
@@ -54,7 +54,7 @@ def stray_limit(count: int, number: int, chance: float = 0.05) -> float:
     3.159
     """
     left = count - number + 1
-    t = float(stats.t.ppf(1 - chance / (2 * left), left - 2))
+    t = float(t_quantile(1 - chance / (2 * left), left - 2))
     return float((left - 1) * t / np.sqrt((left - 2 + t**2) * left))
 
 

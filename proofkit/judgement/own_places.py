@@ -5,10 +5,10 @@ from dataclasses import replace
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from proofkit.arrays import Floats
 from proofkit.columns import FINDINGS, JUDGEMENT, make_table
+from proofkit.distributions import gamma_quantile, negative_binomial_above, normal_exceeded, poisson_above
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, SMALLEST_P, adjusted
 from proofkit.judgement.types import Judged
 from proofkit.judgement.values import SHEET
@@ -33,7 +33,7 @@ def largest_rate(counts: Floats) -> float:
     >>> round(largest_rate(np.array([0.0, 0.0, 9.0])), 3)
     0.693
     """
-    return float(stats.gamma.ppf(0.5, np.floor(np.median(counts)) + 1.0))
+    return float(gamma_quantile(0.5, np.floor(np.median(counts)) + 1.0))
 
 
 def scatter(counts: Floats, rate: float) -> float:
@@ -99,9 +99,9 @@ def with_places(judged: Judged, places: pd.DataFrame) -> Judged:
 def _findings(pulls: Sequence[str], counts: Floats, rate: float, variance: float) -> list[dict[str, object]]:
     """Return a finding, but for its standard value, for each pull that has more places than chance gives."""
     if variance > rate:
-        chance = stats.nbinom.sf(counts - 1, rate**2 / (variance - rate), rate / variance)
+        chance = negative_binomial_above(counts - 1, rate**2 / (variance - rate), rate / variance)
     else:
-        chance = stats.poisson.sf(counts - 1, rate)
+        chance = poisson_above(counts - 1, rate)
     p = np.maximum(chance, SMALLEST_P)
     q = adjusted(p)
     return [
@@ -111,7 +111,7 @@ def _findings(pulls: Sequence[str], counts: Floats, rate: float, variance: float
             "measure": MEASURE,
             "value": counts[k],
             "spread": np.sqrt(variance),
-            "deviation": float(stats.norm.isf(p[k])),
+            "deviation": float(normal_exceeded(p[k])),
             "q_value": float(q[k]),
             "direction": "higher",
         }

@@ -3,9 +3,9 @@
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats, Mask
+from proofkit.distributions import chi_square_quantile, t_quantile
 from proofkit.judgement.chance import p_values
 from proofkit.judgement.order import MIN_RUN, mann_kendall
 from proofkit.judgement.scales import Sides
@@ -132,8 +132,8 @@ def _held(values: Floats, known: Known) -> tuple[Floats, Floats, Floats]:
     count, middle, squares = moments(values, known.anchor)
     freedom = np.maximum(count - 1, 0.0) + known.prior[1]
     variance, _ = _variance(squares, count, known)
-    reach = stats.t.ppf((1 + HELD_WITH) / 2, freedom) * np.sqrt(variance / np.maximum(count, 1))
-    largest = variance * freedom / stats.chi2.ppf(1 - HELD_WITH, freedom)
+    reach = t_quantile((1 + HELD_WITH) / 2, freedom) * np.sqrt(variance / np.maximum(count, 1))
+    largest = variance * freedom / chi_square_quantile(1 - HELD_WITH, freedom)
     enough = count >= 2
     return (
         np.where(enough, middle - reach, -np.inf),

@@ -2,9 +2,9 @@
 
 import numpy as np
 import pandas as pd
-from scipy import stats
 
 from proofkit.arrays import Floats
+from proofkit.distributions import normal_exceeded
 from proofkit.judgement.course_words import course_in_words
 from proofkit.judgement.fit import Fit, common_part
 from proofkit.judgement.good_pulls import GoodPulls
@@ -57,7 +57,7 @@ def run_limit(count: int, charts: int) -> float:
     >>> round(run_limit(25, 1), 2)
     3.09
     """
-    return float(stats.norm.isf(RUN_CHANCE / (2 * max(count, 1) * max(charts, 1))))
+    return float(normal_exceeded(RUN_CHANCE / (2 * max(count, 1) * max(charts, 1))))
 
 
 def bounded(scores: Floats) -> Floats:

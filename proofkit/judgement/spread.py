@@ -4,9 +4,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import optimize, special, stats
+from scipy import optimize, special
 
 from proofkit.arrays import Floats
+from proofkit.distributions import chi_square_quantile
 
 PRIOR_PULLS = 4.0
 """Weight of the trade's usual spread against the edition's own, in degrees of freedom. [-] Three confirming pulls
@@ -68,8 +69,8 @@ def spread_bounds(spread: float, freedom: float, confidence: float = 0.95) -> tu
     """
     tail = (1.0 - confidence) / 2
     return (
-        spread * math.sqrt(freedom / float(stats.chi2.ppf(1 - tail, freedom))),
-        spread * math.sqrt(freedom / float(stats.chi2.ppf(tail, freedom))),
+        spread * math.sqrt(freedom / float(chi_square_quantile(1 - tail, freedom))),
+        spread * math.sqrt(freedom / float(chi_square_quantile(tail, freedom))),
     )
 
 

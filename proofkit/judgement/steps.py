@@ -4,9 +4,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import stats
 
 from proofkit.arrays import Floats
+from proofkit.distributions import t_above
 
 MIN_LEVEL = 2
 """Fewest pulls that make a level: one alone is an odd sheet. [-]"""
@@ -76,7 +76,7 @@ def best_step(values: Floats, places: tuple[int, ...] | None = None) -> Step | N
     t = (high - low) / (spread * np.sqrt(1 / before + 1 / (n - before)))
     best = int(np.argmax(np.abs(t)))
     freedom = min(n - 2, 2.0 * (n - 1) ** 2 / (3.0 * n - 4.0))
-    p = min(1.0, 2 * float(stats.t.sf(abs(t[best]), freedom)) * len(asked_list))
+    p = min(1.0, 2 * float(t_above(abs(t[best]), freedom)) * len(asked_list))
     return Step(int(at[k[best]]), float(high[best] - low[best]), p)
 
 

@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from functools import cache
 
 import numpy as np
-from scipy import optimize, stats
+from scipy import optimize
 
 from proofkit.arrays import Floats, Mask
+from proofkit.distributions import f_above, f_quantile, normal_exceeded, t_above
 from proofkit.judgement.fit import Fit
 
 MIN_GROUP = 2
@@ -140,7 +141,7 @@ def normal_scores(fit: Fit) -> Floats:
     """Return (pulls,) the sheet part as normal scores; harmless directions and gaps count as 0."""
     part = fit.sheet
     z = part.deviation[:, 0] / part.spread[:, 0]
-    score = np.sign(z) * stats.norm.isf(np.maximum(stats.t.sf(np.abs(z), part.freedom[0]), 1e-15))
+    score = np.sign(z) * normal_exceeded(np.maximum(t_above(np.abs(z), part.freedom[0]), 1e-15))
     score = np.where(np.isfinite(part.p[:, 0]), score, 0.0)
     if fit.column.judged.sides == "upper":
         return np.maximum(score, 0.0)
@@ -189,7 +190,7 @@ def _tail(rows: int, measures: int) -> tuple[float, float]:
 
     def excess(log_freedom: float) -> float:
         freedom = math.exp(log_freedom)
-        middle, far = (float(stats.f.ppf(point, measures, freedom)) for point in (0.5, 0.95))
+        middle, far = (float(f_quantile(point, measures, freedom)) for point in (0.5, 0.95))
         return far / middle - high / median
 
     low, wide = math.log(4.0), math.log(1000.0)
@@ -199,14 +200,14 @@ def _tail(rows: int, measures: int) -> tuple[float, float]:
         freedom = math.exp(low)
     else:
         freedom = math.exp(float(optimize.brentq(excess, low, wide)))
-    scale = median / float(stats.f.ppf(0.5, measures, freedom))
+    scale = median / float(f_quantile(0.5, measures, freedom))
     return scale, freedom
 
 
 def _chances(squared: Floats, rows: int, measures: int) -> Floats:
     """Return the chance of squared distances as large."""
     scale, freedom = _tail(rows, measures)
-    return np.asarray(stats.f.sf(squared / measures / scale, measures, freedom))
+    return np.asarray(f_above(squared / measures / scale, measures, freedom))
 
 
 def together(fits: dict[str, Fit], good: Mask) -> dict[str, Together]:
