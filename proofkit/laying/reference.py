@@ -7,6 +7,7 @@ import numpy as np
 from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Picture, Plane
 from proofkit.laying.rectify import Box, ink_cells, plate_box, rectify
 from proofkit.laying.types import Laying
+from proofkit.threads import each_in_order
 
 PITCHES_MM = (0.4, 0.2, 0.1, 0.05)
 """Pitches of matching from coarse to fine: each reads offsets to about a fifth of its cell, so that the next may
@@ -60,8 +61,11 @@ def ink_picture(
     """Return a fine picture of ink of the whole plate, made in bands so that no sheet is held in float."""
     box = plate_box(*size_mm, pitch_mm)
     picture = np.empty((box.rows, box.columns), dtype=np.uint8)
-    for top in range(0, box.rows, BAND_ROWS):
+
+    def make(top: int) -> None:
         rows = min(BAND_ROWS, box.rows - top)
         band = Box(box.x0_mm, box.y0_mm + top * pitch_mm, box.columns, rows, pitch_mm)
         picture[top : top + rows] = encode_ink(rectify(plane, laying, band), paper)
+
+    each_in_order(make, range(0, box.rows, BAND_ROWS))
     return picture

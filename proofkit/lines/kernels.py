@@ -15,8 +15,11 @@ def keep_stronger(
     best: Picture,
     valley: Picture,
     strongest: Picture,
+    corner: tuple[int, int],
 ) -> None:
     """Take one direction's answers of a level into the `best` and the lowest (`valley`) of the levels so far.
+
+    `answer` may be larger than the others, whose first pixel lies at row and column `corner` of it.
 
     An answer counts where no level sees a valley deeper than `valley_share` of it, and where it is more than
     `finer_share` of the strongest answer near by on the levels before (`finer`). `strongest` is the best of all
@@ -26,9 +29,11 @@ def keep_stronger(
     -----
     Values are chosen, not branched upon, so that many pixels are worked on at a time.
     """
-    for y in range(answer.shape[0]):
-        for x in range(answer.shape[1]):
-            here, old = answer[y, x], best[y, x]
+    height, width = best.shape
+    for y in range(height):
+        row = answer[y + corner[0], corner[1] : corner[1] + width]
+        for x in range(width):
+            here, old = row[x], best[y, x]
             lowest = min(valley[y, x], here)
             valley[y, x] = lowest
             counts = (lowest > -valley_share * here) & (here > finer_share * finer[y, x]) & (here > old)
@@ -38,26 +43,21 @@ def keep_stronger(
 
 
 @kernel
-def collect_ridges(answers: Picture, threshold: np.float32, cut: tuple[int, int, int, int]) -> Floats:
-    """Return (n, 4) x, y, direction, strength of points greatest across the line and among directions.
-
-    Pixels from row and column ``cut[0]``, ``cut[1]`` up to ``cut[2]``, ``cut[3]`` are looked at.
-    """
+def collect_ridges(answers: Picture, threshold: np.float32) -> Floats:
+    """Return (n, 4) x, y, direction, strength of points greatest across the line and among directions."""
     directions, h, w = answers.shape
     found = np.empty((1024, 4))
     count = 0
     step = np.pi / directions
-    top, left = max(cut[0], 2), max(cut[1], 2)
-    bottom, right = min(cut[2], h - 2), min(cut[3], w - 2)
     highest = np.empty(w, dtype=np.float32)
-    for y in range(top, bottom):
+    for y in range(2, h - 2):
         # Along rows memory is read in order; directions are asked for only where one of them may answer.
         highest[:] = 0.0
         for k in range(directions):
             row = answers[k, y]
-            for x in range(left, right):
+            for x in range(2, w - 2):
                 highest[x] = max(highest[x], row[x])
-        for x in range(left, right):
+        for x in range(2, w - 2):
             if highest[x] < threshold:
                 continue
             for k in range(directions):

@@ -38,9 +38,9 @@ FINER_REACH_PX = 3
 NEIGHBOURHOOD_SIGMA_PX = 6.0
 """A line is darker than the mean of its neighbourhood of this Gaussian sigma. [px]"""
 
-TILE_PX = 480
-"""Side of the tiles in which the picture is filtered: 20 directions of a tile take 53 MB in each thread; with halo and
-the reach of the filter it is of a size that is transformed fast. [px]"""
+TILE_PX = 432
+"""Side of the tiles in which the picture is filtered: 20 directions of a tile take 32 MB in each thread; with what
+filters reach beside it, it is of sizes that are transformed fast. [px]"""
 
 HALO_PX = 48
 """Overlap of tiles, more than the reach of the broadest filter. [px]"""
@@ -48,6 +48,20 @@ HALO_PX = 48
 
 Spectra: TypeAlias = tuple[Picture, ...]
 """Of each filter, packed as OpenCV packs the transform of a real picture."""
+
+
+BESIDE_PX = 9
+"""Pixels beside a tile whose answers are kept: a finer line is asked for up to 6 px away, and ridge points are found up
+to 3 px beside their place. [px]"""
+
+
+class Span(NamedTuple):
+    """Rows and columns of a part of a picture, the last ones not included."""
+
+    top: int
+    left: int
+    bottom: int
+    right: int
 
 
 class Ridges(NamedTuple):
@@ -113,39 +127,52 @@ def _filtered(picture: Picture) -> Iterator[Picture]:
         yield np.asarray(answer[reach : reach + h, reach : reach + w], dtype=np.float32)
 
 
-def _responses(tile: Picture) -> Picture:
-    """Return the strongest answer over the levels for each direction, (DIRECTIONS, h, w).
+def _inner_answers(tile: Picture, inner: Span) -> Iterator[tuple[Picture, Span]]:
+    """Give the answers of the finest level, filter after filter, and where the inner part lies in them.
+
+    The halo is as wide as the coarsest level asks; the finest needs no more of it than its filters reach.
+    """
+    reach = _filters()[0].shape[0] // 2
+    y0, x0 = (max(first - reach, 0) for first in (inner.top, inner.left))
+    near = tile[y0 : inner.bottom + reach, x0 : inner.right + reach]
+    at = Span(inner.top - y0, inner.left - x0, inner.bottom - y0, inner.right - x0)
+    for answer in _filtered(near):
+        yield answer, at
+
+
+def _coarse_answers(tile: Picture, level: int, inner: Span) -> Iterator[tuple[Picture, Span]]:
+    """Give the answers of a coarser level, filter after filter, on the pixels of the tile."""
+    h, w = tile.shape
+    size = (max(w >> level, 1), max(h >> level, 1))
+    small = np.asarray(cv2.resize(tile, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    for answer in _filtered(small):
+        # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
+        large = cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC)
+        yield np.asarray(large, dtype=np.float32), inner
+
+
+def _responses(tile: Picture, inner: Span) -> Picture:
+    """Return the strongest answer over the levels for each direction, (DIRECTIONS, rows, columns of the inner part).
 
     A coarse level also answers in the gap between two lines close together, and along the diagonals of
     cross-hatching. So a coarse answer counts only where no finer level sees a valley in that direction, nor a
     stronger line near by in any direction; and no answer counts where the picture is lighter than its
     neighbourhood.
     """
-    h, w = tile.shape
-    best = np.zeros((DIRECTIONS, h, w), dtype=np.float32)
-    valley = np.zeros((DIRECTIONS, h, w), dtype=np.float32)
-    finer = np.zeros((h, w), dtype=np.float32)
-    strongest = np.zeros((h, w), dtype=np.float32)
+    shape = inner.bottom - inner.top, inner.right - inner.left
+    best = np.zeros((DIRECTIONS, *shape), dtype=np.float32)
+    valley = np.zeros((DIRECTIONS, *shape), dtype=np.float32)
+    finer = np.zeros(shape, dtype=np.float32)
+    strongest = np.zeros(shape, dtype=np.float32)
+    shares = np.float32(VALLEY_SHARE), np.float32(FINER_SHARE)
     for level in range(LEVELS):
-        size = (max(w >> level, 1), max(h >> level, 1))
-        small: Picture = tile
-        if level:
-            small = np.asarray(cv2.resize(tile, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
-        for k, answer in enumerate(_filtered(small)):
-            # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
-            large = cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC) if level else answer
-            keep_stronger(
-                np.asarray(large, dtype=np.float32),
-                finer,
-                np.float32(VALLEY_SHARE),
-                np.float32(FINER_SHARE),
-                best[k],
-                valley[k],
-                strongest,
-            )
+        answers = _coarse_answers(tile, level, inner) if level else _inner_answers(tile, inner)
+        for k, (answer, at) in enumerate(answers):
+            keep_stronger(answer, finer, *shares, best[k], valley[k], strongest, (at.top, at.left))
         reach = 2 * (FINER_REACH_PX << level) + 1
         cv2.dilate(strongest, np.ones((reach, reach), dtype=np.uint8), dst=finer)
-    best *= tile >= cv2.GaussianBlur(tile, (0, 0), NEIGHBOURHOOD_SIGMA_PX)
+    dark = tile >= cv2.GaussianBlur(tile, (0, 0), NEIGHBOURHOOD_SIGMA_PX)
+    best *= dark[inner.top : inner.bottom, inner.left : inner.right]
     return best
 
 
@@ -155,13 +182,16 @@ def _of_tile(ink: Ink, threshold: float, corner: tuple[int, int]) -> Floats:
     top, left = corner
     y0, x0 = max(top - HALO_PX, 0), max(left - HALO_PX, 0)
     y1, x1 = min(top + TILE_PX + HALO_PX, h), min(left + TILE_PX + HALO_PX, w)
-    answers = _responses(ink[y0:y1, x0:x1].astype(np.float32))
-    # A point lies up to a pixel from the one it was found at.
-    bottom, right = min(top + TILE_PX + 2, h - 2) - y0, min(left + TILE_PX + 2, w - 2) - x0
-    cut = (top - y0 - 2, left - x0 - 2, bottom, right)
-    points = collect_ridges(answers, np.float32(threshold), cut)
-    points[:, 0] += x0
-    points[:, 1] += y0
+    inner = Span(
+        max(top - BESIDE_PX, 0) - y0,
+        max(left - BESIDE_PX, 0) - x0,
+        min(top + TILE_PX + BESIDE_PX, h) - y0,
+        min(left + TILE_PX + BESIDE_PX, w) - x0,
+    )
+    answers = _responses(ink[y0:y1, x0:x1].astype(np.float32), inner)
+    points = collect_ridges(answers, np.float32(threshold))
+    points[:, 0] += x0 + inner.left
+    points[:, 1] += y0 + inner.top
     inside = (
         (points[:, 0] >= left - 0.5)
         & (points[:, 0] < left + TILE_PX - 0.5)
