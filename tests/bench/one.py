@@ -137,13 +137,15 @@ def _ready(folder):
 
 
 def split(folder, pull):
-    """Return CPU seconds of each stage of a sheet, after a first time for warmth."""
+    """Return CPU seconds of each stage of a sheet, after a first time for warmth; in one thread, which is looked at."""
     from proofkit.sheet import measure_sheet
+    from proofkit.threads import threads_limited
     from tests.bench.stages import stages
 
     edition, by_name, standard = _ready(folder)
-    measure_sheet(edition, by_name[str(pull)], standard)
-    return stages(lambda: measure_sheet(edition, by_name[str(pull)], standard))
+    with threads_limited(1):
+        measure_sheet(edition, by_name[str(pull)], standard)
+        return stages(lambda: measure_sheet(edition, by_name[str(pull)], standard))
 
 
 def sheet(folder, pull, repeats):

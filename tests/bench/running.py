@@ -21,8 +21,8 @@ LIBRARIES = (
 )
 
 
-def one(task, *arguments, threads=None):
-    """Return the figures of one measurement, done in a process of its own."""
+def one(task, *arguments, threads=None, processors=None):
+    """Return the figures of one measurement, done in a process of its own, on as many processors as are given."""
     environment = {**os.environ, "PYTHONPATH": str(ROOT)}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)
     if task != "plain":
@@ -32,6 +32,9 @@ def one(task, *arguments, threads=None):
             ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"), str(threads)
         )
     command = [sys.executable, "-m", "tests.bench.one", task, json.dumps(arguments, default=str)]
+    if processors is not None:
+        allowed = ",".join(str(number) for number in sorted(os.sched_getaffinity(0))[:processors])
+        command = ["taskset", "--cpu-list", allowed, *command]
     done = subprocess.run(command, cwd=ROOT, env=environment, capture_output=True, text=True, check=False)
     if done.returncode:
         raise RuntimeError(f"{task} {arguments}: {done.stderr[-2000:]}")

@@ -1,3 +1,4 @@
+import sys
 import threading
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
@@ -5,8 +6,9 @@ from pathlib import Path
 import pytest
 
 from proofkit.folder.edition import Pull
+from proofkit.threads import threads_inside
 from proofkit.workers.attempt import Outcome
-from proofkit.workers.threads import in_threads, read_ahead
+from proofkit.workers.threads import SWITCH_S, in_threads, read_ahead
 
 PULLS = [Pull(str(number), f"{number}.tif") for number in range(9)]
 
@@ -81,3 +83,30 @@ def test_reading_ahead_does_nothing_where_there_is_nothing(tmp_path):
     (tmp_path / "there.tif").write_bytes(b"abc")
     read_ahead(tmp_path / "there.tif")
     assert (tmp_path / "there.tif").read_bytes() == b"abc"
+
+
+def test_threads_take_turns_more_often_while_sheets_are_measured_and_as_before_afterwards():
+    before, seen = sys.getswitchinterval(), []
+
+    def job(pull):
+        seen.append(sys.getswitchinterval())
+        return Outcome(pull.pull, why="done")
+
+    sheets = in_threads(job, PULLS, 2, nowhere)
+    next(sheets)
+    sheets.close()
+    assert seen[0] == pytest.approx(SWITCH_S)
+    assert sys.getswitchinterval() == before
+
+
+@pytest.mark.parametrize(("processors", "workers", "share"), [(2, 2, 1), (2, 1, 2), (8, 3, 2), (1, 4, 1)])
+def test_processors_that_are_left_over_work_inside_the_sheets(monkeypatch, processors, workers, share):
+    monkeypatch.setattr("proofkit.workers.threads.processors", lambda: processors)
+    seen = []
+
+    def job(pull):
+        seen.append(threads_inside())
+        return Outcome(pull.pull, why="done")
+
+    list(in_threads(job, PULLS, workers, nowhere))
+    assert seen == [share] * len(PULLS)
