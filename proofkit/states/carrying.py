@@ -44,8 +44,9 @@ BLIND_CHUNKS = 5
 LEAST_SIDE = -0.15
 """Film and ink of two pulls differ by as much (0.06 D); a side with still more light lost a line of its own. [-]"""
 
-LEAST_SHARE = 0.12
-"""A stroke that takes a smaller share of the light is not carried on: ink and laying leave as much. [-]"""
+LEAST_SHARE = 0.2
+"""A stroke that takes a smaller share of the light is not carried on: ink and laying leave 0.15 (simulated
+pairs). [-]"""
 
 LEAST_GAIN = 1.5
 """Points of bare paper that would have to lose as much light as the stroke takes, for it to be carried on."""

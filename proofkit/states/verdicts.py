@@ -7,6 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Mask
+from proofkit.states.alone import LEAST_DIP_ALONE, is_grain, shortest_mm
 from proofkit.states.gains import brought_to_base, scatter
 from proofkit.states.shadows import FoundChange, is_but_a_shadow
 from proofkit.states.strokes import with_pieces
@@ -36,9 +37,6 @@ SHORTEST_PIECE_MM = 0.3
 
 SHORTEST_HIDDEN_MM = 1.0
 """Shortest stretch that is seen in the difference of two sheets only. [mm]"""
-
-SHORTEST_ALONE_MM = 1.2
-"""... with one pull of each state, on which a fibre or a tear in the film looks like the work of a burin. [mm]"""
 
 SHORTEST_LOAD_MM = 1.8
 """Shortest stretch that is called deepened or lightened: twelve crossings; of 1.2 to 1.6 mm, pulls of one state show
@@ -79,7 +77,10 @@ LEAST_HIDDEN_LOAD_UM = 10.0
 
 LEAST_TAKEN = 0.25
 """A stroke that is seen in the difference only takes away this share of the light there: half a usual line's, as the
-fill from its sides is blurred. What ink and laying leave takes 0.15 (simulated pairs). [-]"""
+fill from its sides is blurred. [-]"""
+
+LEFT_TAKEN = 0.15
+"""What ink and laying leave takes less (simulated pairs). [-]"""
 
 
 def find_changes(shared: SharedLines) -> list[Change]:
@@ -164,22 +165,36 @@ def _judged(stretch: npt.NDArray[np.intp], readings: _Readings) -> Change | None
     is_load = kind in {"deepened", "lightened"}
     is_clear = float(shared.lines.clear[stretch].mean()) > CLEAR_SHARE
     is_short = is_load and length < (SHORTEST_LOAD_MM if is_clear else SHORTEST_LOAD_CROSSED_MM)
-    if is_faint or is_short or (hidden and is_load):
+    loads = own * float(np.median(a)), own * float(np.median(b))
+    is_small = is_load and _are_single(readings) and is_grain(loads, _dips(stretch, readings))
+    if is_faint or is_short or is_small or (hidden and is_load):
         return None
     return Change(
         kind=kind,
         points_mm=shared.lines.lines.points_mm[stretch],
         length_mm=length,
         width_mm=float(np.nanmedian(shared.lines.spans.width_mm[stretch])),
-        load_before_um=own * float(np.median(a)),
-        load_after_um=own * float(np.median(b)),
+        load_before_um=loads[0],
+        load_after_um=loads[1],
         doubt=doubt,
     )
 
 
+def _dips(stretch: npt.NDArray[np.intp], readings: _Readings) -> tuple[float, float]:
+    before, after = (_medians(row, stretch) for row in (readings.dips_before, readings.dips_after))
+    return float(np.median(before)), float(np.median(after))
+
+
+def _are_single(readings: _Readings) -> bool:
+    return len(readings.before) * len(readings.after) == 1
+
+
 def _is_piece(change: Change, stretch: npt.NDArray[np.intp], readings: _Readings) -> bool:
     """Return whether a change is too short to be told by itself, and may be a piece of a longer stroke only."""
-    alone = SHORTEST_ALONE_MM if len(readings.before) * len(readings.after) == 1 else SHORTEST_MM
+    alone = SHORTEST_MM
+    if _are_single(readings):
+        is_clear = float(readings.shared.lines.clear[stretch].mean()) > CLEAR_SHARE
+        alone = shortest_mm(is_clear=is_clear)
     hidden = float(readings.shared.hidden[stretch].mean()) > MOSTLY
     return change.length_mm < max(alone, SHORTEST_HIDDEN_MM if hidden else 0.0)
 
@@ -201,7 +216,9 @@ def _said(
     kind = _kind(a, b, absent, float(np.exp(least)))
     if kind not in {"added", "removed"}:
         grows = float(np.median(b)) > float(np.median(a))
-        if _kind(*dips, ABSENT_CROSSED, np.inf) == ("added" if grows else "removed"):
+        own_dip = float(np.median(readings.shared.dip[readings.shared.found_on[stretch], stretch]))
+        is_seen = own_dip > LEAST_DIP_ALONE or not _are_single(readings)
+        if is_seen and _kind(*dips, ABSENT_CROSSED, np.inf) == ("added" if grows else "removed"):
             kind, a, b = ("added" if grows else "removed"), *dips
     if kind is not None:
         return kind, "", a, b
@@ -220,11 +237,12 @@ def _said_in_difference(
     the hatching, and the difference decides if it is large: the pull that lacks a stroke reads 0 there by its own
     making.
     """
-    by_load = _kind(*loads, ABSENT, np.inf)
-    if by_load is not None:
-        return by_load, "", *loads
     taken = float(np.median(shared.dip[shared.found_on[stretch], stretch]))
-    if taken < LEAST_TAKEN or float(shared.hidden[stretch].mean()) <= MOSTLY:
+    is_hidden = float(shared.hidden[stretch].mean()) > MOSTLY
+    by_load = _kind(*loads, ABSENT, np.inf)
+    if by_load is not None and (taken > LEFT_TAKEN or not is_hidden):
+        return by_load, "", *loads
+    if taken < LEAST_TAKEN or not is_hidden:
         return None
     by_dip = _kind(*dips, ABSENT_CROSSED, np.inf)
     return (by_dip, "", *dips) if by_dip is not None else _doubtful(*dips, ABSENT_CROSSED)
