@@ -24,14 +24,13 @@ from proofkit.frame.pieces import (
     Pieces,
     View,
     bounds_of,
+    by_number,
     mark_on,
     move,
-    noise_of_median,
     read,
     scatter_of,
 )
 from proofkit.frame.profile import Mark
-from proofkit.frame.steps import sharp_steps
 from proofkit.frame.types import EdgeKind
 
 PRESENCE_MM = 0.8
@@ -128,16 +127,12 @@ def refine(view: View, edge: Edge, span_px: tuple[float, float]) -> Edge | None:
     if np.abs(found.line.at(bounds) - edge.line.at(bounds)).max() > DRIFT_MM * view.across:
         # pieces that change along the edge cannot be matched with each other
         found = replace(found, line=edge.line)
-    return _on_sharp_steps(view, _by_blocks(view, _by_blocks(view, found, bounds), bounds), bounds)
+    return _by_blocks(view, _by_blocks(view, found, bounds), bounds)
 
 
 def _blocks(pieces: Pieces) -> list[tuple[float, Pieces]]:
     """Return the pieces by blocks of neighbours, with the middle of each along the edge. [px]"""
-    size = max(BLOCK, len(pieces.density) // MOST_BLOCKS)
-    return [
-        (float(pieces.centres_px[k : k + size].mean()), replace(pieces, density=pieces.density[k : k + size]))
-        for k in range(0, len(pieces.density) - size + 1, size)
-    ]
+    return by_number(pieces, max(BLOCK, len(pieces.density) // MOST_BLOCKS))
 
 
 def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
@@ -158,7 +153,7 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     edge = replace(edge, marks=tuple(marks))
     if len(marks) < max(6, 0.5 * len(blocks)):
         return edge
-    line, scatter = _through(edge, marks)
+    line, scatter = through(edge, marks)
     kinds = [m.kind for m in marks]
     u_px = scatter / np.sqrt(len(marks) - 3)
     if scatter > BLOCK_SCATTER_MM * view.across or u_px > 2.0 * max(edge.u_px, 0.3):
@@ -166,7 +161,7 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     return replace(edge, line=line, mark=replace(edge.mark, kind=max(set(kinds), key=kinds.count)), u_px=u_px)
 
 
-def _through(edge: Edge, marks: Sequence[MarkPlace]) -> tuple[Line, float]:
+def through(edge: Edge, marks: Sequence[MarkPlace]) -> tuple[Line, float]:
     """Return the edge's line laid through marks, and their scatter about it. [px]"""
     d = np.array([m.along_px for m in marks]) - edge.line.middle
     places = edge.inward * (np.array([m.across_px for m in marks]) - edge.line.at(d + edge.line.middle))
@@ -175,30 +170,6 @@ def _through(edge: Edge, marks: Sequence[MarkPlace]) -> tuple[Line, float]:
     change = edge.inward * coefficients / reach ** np.arange(3)
     old = edge.line
     return Line(old.middle, old.place + change[0], old.slope + change[1], old.bend + change[2]), scatter
-
-
-def _on_sharp_steps(view: View, edge: Edge, bounds: Floats) -> Edge:
-    """Return the edge laid through sharp steps where it was laid along a band of ink or shade beside them."""
-    pieces = read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), 1)
-    if pieces is None or edge.mark.kind == "bevel line":
-        return edge
-    blocks = _blocks(pieces)
-    along = np.array([place for place, _ in blocks])
-    profiles = [median_profile(block.density) for _, block in blocks]
-    noise = [noise_of_median(block, profile) for (_, block), profile in zip(blocks, profiles, strict=True)]
-    d = along - edge.line.middle
-    places = sharp_steps(np.array(profiles), np.array(noise), pieces.t_mm, d / np.abs(d).max())
-    if places is None:
-        return edge
-    across = edge.line.at(along) + edge.inward * places * view.across
-    marks = tuple(
-        MarkPlace(float(a), float(b), "tone step")
-        for a, b in zip(along, across, strict=True)
-        if np.isfinite(b)
-    )
-    line, scatter = _through(edge, marks)
-    u_px = scatter / np.sqrt(max(len(marks) - 3, 1))
-    return replace(edge, line=line, marks=marks, mark=replace(edge.mark, kind="tone step"), u_px=u_px)
 
 
 def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floats, Floats]:

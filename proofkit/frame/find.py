@@ -6,6 +6,7 @@ from proofkit.arrays import FULL_SCALE, Floats
 from proofkit.errors import FrameError
 from proofkit.frame.candidates import Line, find_candidates
 from proofkit.frame.edge import Edge, follow, presence, refine
+from proofkit.frame.film_course import on_film
 from proofkit.frame.pieces import View
 from proofkit.frame.rectangle import (
     SMOOTHER,
@@ -149,8 +150,9 @@ def _frame(
             continue
         ends = sorted((float(corners[k][k % 2]), float(corners[(k + 1) % 4][k % 2])))
         trim = min(CORNER_MM * views[k % 2].along, 0.1 * (ends[1] - ends[0]))
-        better = refine(views[k % 2], edge, (ends[0] + trim, ends[1] - trim))
-        edges[k] = edge if better is None else better
+        span = (ends[0] + trim, ends[1] - trim)
+        better = refine(views[k % 2], edge, span)
+        edges[k] = edge if better is None else on_film(views[k % 2], better, span)
     for k, edge in enumerate(edges):
         if edge is not None:
             lines[k], uncertainties[k] = edge.line, edge.u_px

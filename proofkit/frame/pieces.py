@@ -106,6 +106,20 @@ def mark_on(pieces: Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
     return find_mark(middle, pieces.t_mm, noise, search_mm), middle
 
 
+def by_number(pieces: Pieces, size: int) -> list[tuple[float, Pieces]]:
+    """Return the pieces by so many neighbours, with the middle of each along the edge. [px]"""
+    return [
+        (float(pieces.centres_px[k : k + size].mean()), replace(pieces, density=pieces.density[k : k + size]))
+        for k in range(0, len(pieces.density) - size + 1, size)
+    ]
+
+
+def noise_of_profiles(profiles: Floats, paper: Mask) -> float:
+    """Return the standard deviation of one sample of profiles where bare paper lies, 5e-5 at least. [D]"""
+    there = profiles[:, paper]
+    return max(1.4826 * median(np.abs(there - median_profile(there.T)[:, None])), 5e-5)
+
+
 def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
     """Return the robust scatter of pieces about the median profile, each piece's own level taken off. [D]
 

@@ -13,6 +13,9 @@ REACH_MM = 0.15
 """A mark farther from where it is expected was read on something else: shade and bevel ink lie 0.1 to 0.3 mm off the
 edge of the film. [mm]"""
 
+FILM_REACH_MM = 0.5
+"""The same where film is seen to begin on both sheets: in open ground nothing else tells where a sheet lies. [mm]"""
+
 STRAY_MM = 0.08
 """A mark that strays more from the parabola through its edge, and by 4 times the usual, is left out; uneven stretch
 makes edges wavy by less. [mm]"""
@@ -80,14 +83,14 @@ def edge_offsets(frame: PlateFrame, laying: Laying, courses: tuple[EdgeCourse, .
     frame : PlateFrame
         Of the sheet; it may lie turned or mirrored.
     laying : Laying
-        Of the sheet, right within `REACH_MM`.
+        Of the sheet, right within `FILM_REACH_MM`.
     courses
         From `edge_courses`.
 
     Returns
     -------
     EdgeOffsets
-        Of the marks that lie along the standard's edges, within `REACH_MM`.
+        Of the marks that lie along the standard's edges, within reach.
     """
     found = [
         offsets
@@ -119,8 +122,9 @@ def _offsets_of(
     expected = np.interp(along, side.along_mm, side.across_mm)
     nearest = np.abs(along[:, None] - side.along_mm).argmin(axis=1)
     alike = np.array([kind == side.kinds[k] for kind, k in zip(marks.kinds, nearest, strict=True)])
+    film = alike & np.array([kind == "tone step" for kind in marks.kinds])
     within = (along > side.along_mm[0] - END_MM) & (along < side.along_mm[-1] + END_MM)
-    kept = np.flatnonzero(within & (np.abs(across - expected) < REACH_MM))
+    kept = np.flatnonzero(within & (np.abs(across - expected) < np.where(film, FILM_REACH_MM, REACH_MM)))
     kept = kept[_steady(along[kept], across[kept])]
     if not len(kept):
         return None

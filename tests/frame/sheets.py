@@ -26,6 +26,8 @@ class Sheet:
     bow_mm: float = 0.0
     film: float = 0.06
     bevel: float = 0.0
+    band: float = 0.0
+    """Ink and shade on the bevel: a soft band of 0.3 mm just outside the film."""
     emboss: float = 0.0
     blur_px: float = 1.0
     paper: float = 0.85
@@ -125,6 +127,7 @@ def draw(sheet: Sheet) -> Scan:
         if sheet.bevel:
             inked = np.minimum.reduce([d for name, d in sides.items() if name not in sheet.hide])
             density += sheet.bevel * np.exp(-0.5 * (inked / 0.06) ** 2) * (inside > -0.3)
+        density += sheet.band * np.exp(-0.5 * ((inside + 0.18) / 0.15) ** 2)
         if sheet.emboss:
             density += _emboss(sheet, sides, inside)
         for rule in sheet.rules_mm:

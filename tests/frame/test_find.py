@@ -96,6 +96,16 @@ def test_nearly_clean_plate_is_found_by_what_is_there(sheet: Sheet, kind: str) -
     assert np.abs(edge_errors(frame, sheet)).max() < 1.5
 
 
+@pytest.mark.parametrize("seed", range(4))
+def test_thin_film_is_found_on_the_flank_of_a_darker_band(seed: int) -> None:
+    """On blocks of 6 mm half of the steps are taken for shade; along a whole edge they are told."""
+    sheet = Sheet(film=0.011, band=0.035, grain=0.007, blur_px=0.6, turn_deg=0.8, seed=20 + seed)
+    frame = found(sheet)
+    assert frame.kinds == ("tone step",) * 4
+    assert all(set(marks.kinds) == {"tone step"} for marks in frame.marks)
+    assert np.abs(edge_errors(frame, sheet)).max() < 0.5
+
+
 def test_bowed_edge_keeps_its_corners() -> None:
     """The drawing bows top and bottom by 0.2 mm (4.7 px) between corners that stay where they are."""
     sheet = Sheet(bow_mm=0.2)

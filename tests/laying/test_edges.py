@@ -74,10 +74,18 @@ def test_turned_and_mirrored_sheets_have_the_same_offsets(plate, courses):
 def test_what_was_read_on_something_else_is_left_out(plate, courses):
     """All of the top edge lies 0.2 mm inside, on the flank of a shade; one mark at the right strays by 0.1 mm."""
     off = {(0, number): 0.2 for number in range(8)} | {(1, 3): 0.1}
-    found = edge_offsets(frame_of(lie(), off_mm=off), plate.laying, courses)
+    found = edge_offsets(frame_of(lie(), off_mm=off, kinds="emboss shade"), plate.laying, courses)
     assert set(found.side) == {1, 2, 3}
     assert (found.side == 1).sum() == (found.side == 3).sum() - 1
     assert np.abs(found.offsets_mm).max() < 0.02
+
+
+def test_film_that_begins_farther_off_is_believed(plate, courses):
+    """A laying can be 0.3 mm off beside open ground, where only the film's edge says so; 0.7 mm is another edge."""
+    off = {(0, number): 0.3 for number in range(8)} | {(2, number): 0.7 for number in range(8)}
+    found = edge_offsets(frame_of(lie(), off_mm=off, noise_px=0.0), plate.laying, courses)
+    assert set(found.side) == {0, 1, 3}
+    assert found.offsets_mm[found.side == 0] == pytest.approx(0.3, abs=1e-6)
 
 
 def test_marks_of_another_kind_are_told_apart(plate, courses):
