@@ -18,7 +18,7 @@ from proofkit.measures.types import LaidSheet
 from proofkit.report.page import content_policy
 from proofkit.report.pictures import data_uri
 from proofkit.report.templates import templates
-from proofkit.states.alone import SHORTEST_ALONE_MM, SHORTEST_CROSSED_ALONE_MM
+from proofkit.states.alone import SHORTEST_ALONE_MM, SHORTEST_CROSSED_ALONE_MM, SHORTEST_LOAD_ALONE_MM
 from proofkit.states.comparison import ComparedStates
 from proofkit.states.tone_areas import LEAST_AREA_MM2, LEAST_CHANGE, LEAST_CHANGE_ALONE
 from proofkit.states.types import KINDS, Change
@@ -131,6 +131,7 @@ def write_states_report(
             "alone": SHORTEST_ALONE_MM,
             "alone_crossed": SHORTEST_CROSSED_ALONE_MM,
             "load": SHORTEST_LOAD_MM,
+            "load_alone": SHORTEST_LOAD_ALONE_MM,
             "tone": LEAST_CHANGE,
             "tone_alone": LEAST_CHANGE_ALONE,
             "area": LEAST_AREA_MM2,

@@ -9,6 +9,10 @@ SHORTEST_CROSSED_ALONE_MM = 2.0
 """... and where it is crossed so densely that only its mean darkness is known: 1.9 mm of a line seemed to have gone
 between two pulls of one state (simulated pairs). [mm]"""
 
+SHORTEST_LOAD_ALONE_MM = 2.5
+"""Shortest stretch that is called deepened or lightened: of 2.0 mm, one of one state seemed a quarter lighter
+(simulated pairs). [mm]"""
+
 LEAST_CHANGE_UM = 5.0
 """Smaller changes of a load are grain of the paper, which makes 1 to 2 µm of a crossing; a line of 10 µm seemed 3 µm
 lighter (simulated pairs). [µm]"""
@@ -19,7 +23,7 @@ FAINT_UM = 20.0
 AGREES = 0.5
 """... by at least this share of it, as logarithms: grain beside a line changes the one and not the other. [-]"""
 
-LEAST_DIP_ALONE = 0.15
+LEAST_DIP_ALONE = 0.2
 """A line that is less darker than its sides than this does not speak by it against its load. R/Rp [-]"""
 
 

@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Mask
-from proofkit.states.alone import LEAST_DIP_ALONE, is_grain, shortest_mm
+from proofkit.states.alone import LEAST_DIP_ALONE, SHORTEST_LOAD_ALONE_MM, is_grain, shortest_mm
 from proofkit.states.gains import brought_to_base, scatter
 from proofkit.states.shadows import FoundChange, is_but_a_shadow
 from proofkit.states.strokes import with_pieces
@@ -164,7 +164,8 @@ def _judged(stretch: npt.NDArray[np.intp], readings: _Readings) -> Change | None
     is_faint = own * max(a.min(), b.min()) < (LEAST_HIDDEN_LOAD_UM if hidden else LEAST_LOAD_UM)
     is_load = kind in {"deepened", "lightened"}
     is_clear = float(shared.lines.clear[stretch].mean()) > CLEAR_SHARE
-    is_short = is_load and length < (SHORTEST_LOAD_MM if is_clear else SHORTEST_LOAD_CROSSED_MM)
+    usual = SHORTEST_LOAD_ALONE_MM if _are_single(readings) else SHORTEST_LOAD_MM
+    is_short = is_load and length < (usual if is_clear else SHORTEST_LOAD_CROSSED_MM)
     loads = own * float(np.median(a)), own * float(np.median(b))
     is_small = is_load and _are_single(readings) and is_grain(loads, _dips(stretch, readings))
     if is_faint or is_short or is_small or (hidden and is_load):
