@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 from shapely.geometry.base import BaseGeometry
 
-from proofkit.sheet import measure_sheet, without_scan
+from proofkit.sheet import make_standard, measure_sheet, without_scan
 from proofkit.sheet.keeping import MOST_FILES, keep_standard, kept_standard
+from proofkit.threads import threads_limited
 from tests.sheet.proofs import Proof, write_proof
 
 KEY = "a1" * 32
@@ -42,6 +43,14 @@ def assert_same(one, other, where="standard"):
 
 def test_a_kept_standard_is_the_same_without_its_scan(bench, kept):
     assert_same(kept_standard(kept, KEY), without_scan(bench.standard))
+
+
+def test_a_standard_is_the_same_by_any_number_of_threads(bench):
+    (pull,) = bench.edition.pulls
+    for most in (1, 3):
+        with threads_limited(most):
+            made = make_standard(bench.edition, pull)
+        assert_same(without_scan(made), without_scan(bench.standard))
 
 
 def test_a_sheet_measures_the_same_against_it(bench, kept):
