@@ -109,6 +109,20 @@ def _spectra(rows: int, columns: int) -> Spectra:
     return tuple(spectra)
 
 
+def _transformed_size(side: int) -> int:
+    """Return the size in which a side is transformed: few sizes serve tiles at the border of the picture too."""
+    usual = [cv2.getOptimalDFTSize(size) for size in _usual_sizes()]
+    fitting = [size for size in usual if 0.8 * size <= side <= size]
+    return min(fitting, default=cv2.getOptimalDFTSize(side))
+
+
+def _usual_sizes() -> tuple[int, ...]:
+    """Return the sides of a tile inside the picture at each level, as far as its filters reach."""
+    reach = 2 * (_filters()[0].shape[0] // 2)
+    coarse = (((TILE_PX + 2 * HALO_PX) >> level) + reach for level in range(1, LEVELS))
+    return TILE_PX + 2 * BESIDE_PX + 2 * reach, *coarse
+
+
 def _filtered(picture: Picture) -> Iterator[Picture]:
     """Give the answers of one filter after the other, of the size of the picture.
 
@@ -116,7 +130,7 @@ def _filtered(picture: Picture) -> Iterator[Picture]:
     """
     reach = _filters()[0].shape[0] // 2
     h, w = picture.shape
-    rows, columns = (cv2.getOptimalDFTSize(side + 2 * reach) for side in (h, w))
+    rows, columns = (_transformed_size(side + 2 * reach) for side in (h, w))
     wide = cv2.copyMakeBorder(
         picture, reach, rows - h - reach, reach, columns - w - reach, cv2.BORDER_REFLECT
     )
