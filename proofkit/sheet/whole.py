@@ -1,6 +1,6 @@
-"""What is found on the whole of a laid sheet, one thing after the other or side by side."""
+"""What is found on the whole of a laid sheet, beside what its regions say."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -16,13 +16,16 @@ from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.set_off import NO_GHOST, SetOff, find_set_off
 from proofkit.measures.types import LaidSheet
 from proofkit.sheet.types import Standard
-from proofkit.threads import each_in_order
 
 
-@dataclass(slots=True, eq=False)
+@dataclass(frozen=True, slots=True, eq=False)
 class WholeSheet:
     """What is looked for on the whole of a sheet, whatever its regions."""
 
+    tone_picture: Picture
+    """Coarse picture of R/Rp."""
+    fine: Ink
+    """Fine picture, see `fine_picture`."""
     doubtful_mm: Points = field(default_factory=lambda: np.empty((0, 2)))
     """(n, 2) middles of fields of hatching that may be matched one line off. [mm]"""
     ghost: Ghost | None = None
@@ -30,10 +33,6 @@ class WholeSheet:
     set_off: SetOff = NO_GHOST
     colour: SheetColour | None = None
     """None on the standard."""
-    tone_picture: Picture = field(default_factory=lambda: np.empty((0, 0), dtype=np.float32))
-    """Coarse picture of R/Rp."""
-    fine: Ink | None = None
-    """Fine picture, see `fine_picture`."""
 
 
 def look_at_whole(laid: LaidSheet, standard: Standard, solid: float) -> WholeSheet:
@@ -47,33 +46,20 @@ def look_at_whole(laid: LaidSheet, standard: Standard, solid: float) -> WholeShe
     solid : float
         R/Rp of solid ink on the sheet. [-]
     """
-    found = WholeSheet()
     size = standard.plate_width_mm, standard.plate_height_mm
     scan, paper, laying = laid.scan, laid.paper, laid.laying
-
-    def doubt() -> None:
-        found.doubtful_mm = doubtful_fields(
-            laying, scan.plane, paper.luminance, standard.pictures, standard.lines
-        )
-
-    def ghost() -> None:
-        found.ghost = find_ghost(laid, standard.ghost)
-
-    def crease() -> None:
-        found.crease = find_crease(laid, standard.pictures)
-
-    def set_off() -> None:
-        found.set_off = find_set_off(laid, standard.pictures)
-
-    def colour() -> None:
-        found.colour = sheet_colour(laid, standard.records, standard.lines, solid)
-
-    def tone() -> None:
-        found.tone_picture = reflectance_picture(scan, paper, laying, plate_box(*size, TONE_PITCH_MM))
-
-    def fine() -> None:
-        found.fine = fine_picture(scan, paper, laying, size)
-
-    tasks = (tone, fine) if laid is standard.laid else (doubt, crease, set_off, fine, tone, ghost, colour)
-    each_in_order(lambda task: task(), tasks)
-    return found
+    # One after the other: each of them holds pictures of the whole plate, and shares its own work where it can.
+    found = WholeSheet(
+        tone_picture=reflectance_picture(scan, paper, laying, plate_box(*size, TONE_PITCH_MM)),
+        fine=fine_picture(scan, paper, laying, size),
+    )
+    if laid is standard.laid:
+        return found
+    return replace(
+        found,
+        doubtful_mm=doubtful_fields(laying, scan.plane, paper.luminance, standard.pictures, standard.lines),
+        ghost=find_ghost(laid, standard.ghost),
+        crease=find_crease(laid, standard.pictures),
+        set_off=find_set_off(laid, standard.pictures),
+        colour=sheet_colour(laid, standard.records, standard.lines, solid),
+    )
