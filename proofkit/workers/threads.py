@@ -12,8 +12,8 @@ from proofkit.threads import processors, threads_limited
 from proofkit.workers.attempt import Outcome
 
 SWITCH_S = 0.0002
-"""After this time a thread in Python lets another one have the interpreter. A compiled loop that is over waits for it
-so long, many hundred times a sheet; by Python's own 0.005 s a sheet waits twice as long beside another. [s]"""
+"""After this time a thread in Python lets another one have the interpreter, for which compiled loops that are over
+wait, many hundred times a sheet; by Python's own 0.005 s sheets of 1 Mpx waited twice as long for each other. [s]"""
 
 
 @contextmanager
