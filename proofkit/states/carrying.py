@@ -57,6 +57,9 @@ LARGEST_LOSS = 1.5
 TOUCH_MM = 0.06
 """Another new stroke this near is the same one. [mm]"""
 
+MOST_LOOSE = 1000
+"""Points that are looked through one by one before they join the tree of places."""
+
 TOUCH_COSINE = 0.96
 """... if it runs in the same direction within 16 degrees."""
 
@@ -95,9 +98,9 @@ def carried_on(lines: LineMap, more: LaidSheet, less: LaidSheet) -> LineMap:
     for k in range(len(courses)):
         for _ in (0, 1):
             beyond = drawn.up_to_others(_beyond(courses[k], more, less), courses[k][-1], k)
-            courses[k] = np.concatenate((courses[k], beyond))[::-1]
             if len(beyond):
-                drawn = _Drawn(courses)
+                drawn.add(beyond, courses[k][-1], k)
+            courses[k] = np.concatenate((courses[k], beyond))[::-1]
     parts = [spaced(course, POINT_SPACING_MM) for course in courses]
     counts = [len(at) for at, _ in parts]
     lengths = [
@@ -125,7 +128,7 @@ def _beyond(course: Points, more: LaidSheet, less: LaidSheet) -> Points:
     best, best_at = LEAST_GAIN * share / 2, 0
     while len(gains) < best_at + BLIND_CHUNKS * CHUNK_POINTS:
         ahead = _foretold(whole)
-        normals = _normals(np.concatenate((whole[-1:], ahead)))[1:]
+        normals = _normals_after(whole[-1], ahead)
         aside, gain = _best_aside(_light(ahead, normals, more, less), share)
         whole = np.concatenate((whole, ahead + aside * normals))
         gains = np.concatenate((gains, gain))
@@ -215,17 +218,34 @@ class _Drawn:
     """All strokes so far, to be looked up by place."""
 
     def __init__(self, courses: Sequence[Points]) -> None:
+        self.points = np.concatenate(courses)
         self.number = np.repeat(np.arange(len(courses)), [len(course) for course in courses])
         self.normals = np.concatenate([_normals(course) for course in courses])
-        self.tree = cKDTree(np.concatenate(courses))
+        self.tree = cKDTree(self.points)
+
+    def add(self, beyond: Points, last: Points, number: int) -> None:
+        """Add the points by which a stroke was carried on."""
+        self.points = np.concatenate((self.points, beyond))
+        self.number = np.concatenate((self.number, np.full(len(beyond), number)))
+        self.normals = np.concatenate((self.normals, _normals_after(last, beyond)))
+        # Points after the tree's are looked through one by one, so that it is not grown for every stroke.
+        if len(self.points) - self.tree.n > MOST_LOOSE:
+            self.tree = cKDTree(self.points)
 
     def up_to_others(self, beyond: Points, last: Points, number: int) -> Points:
         """Return the points that follow `last` on a stroke, up to where another one that runs the same way is met."""
         if not len(beyond):
             return beyond
-        normals = _normals(np.concatenate((last[None], beyond)))[1:]
-        for k, point in enumerate(beyond):
-            others = [j for j in self.tree.query_ball_point(point, TOUCH_MM) if self.number[j] != number]
-            if (np.abs(self.normals[others] @ normals[k]) > TOUCH_COSINE).any():
+        loose = self.points[self.tree.n :]
+        for k, (point, normal) in enumerate(zip(beyond, _normals_after(last, beyond), strict=True)):
+            near = np.array(self.tree.query_ball_point(point, TOUCH_MM), dtype=np.intp)
+            near_loose = self.tree.n + np.flatnonzero(np.hypot(*(loose - point).T) <= TOUCH_MM)
+            at = np.concatenate((near, near_loose))
+            at = at[self.number[at] != number]
+            if (np.abs(self.normals[at] @ normal) > TOUCH_COSINE).any():
                 return beyond[:k]
         return beyond
+
+
+def _normals_after(last: Points, beyond: Points) -> Points:
+    return _normals(np.concatenate((last[None], beyond)))[1:]
