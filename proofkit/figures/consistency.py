@@ -25,8 +25,8 @@ from proofkit.figures.words import SHEET, axis_title, bare_number, measure_word,
 from proofkit.judgement.types import Judged
 
 LABEL_ROOM = (0.22, 0.14)
-"""Room that a word needs, as shares of the width and height of a panel: the farthest finding gets its word first,
-and a word that would run into another is left out. All findings carry their symbol."""
+"""Room that two words need that face each other, as shares of the width and height of a panel: the farthest finding
+gets its word first, and a word that would run into another is left out. All findings carry their symbol."""
 
 TWO_COLUMNS_FROM = 7
 """Panels from which the chart is laid out in two columns."""
@@ -184,7 +184,8 @@ def _findings(
     known = findings.loc[findings["pull"].isin(list(order))]
     places = [order[pull] for pull in known["pull"]]
     is_higher = known["deviation"] > 0
-    labelled = _with_room(np.column_stack([places, known["value"]]), known["deviation"], reach, len(order))
+    points = np.column_stack([places, known["value"]])
+    sides = _word_sides(points, known["deviation"], reach, len(order))
     return {
         "type": "scatter",
         "x": places,
@@ -192,10 +193,10 @@ def _findings(
         "mode": "markers+text",
         "marker": _sign(["triangle-up-open" if up else "triangle-down-open" for up in is_higher], 14),
         "text": [
-            f" {safe(str(word))} " if say else ""
-            for word, say in zip(known["direction"], labelled, strict=True)
+            f" {safe(str(word))} " if side else ""
+            for word, side in zip(known["direction"], sides, strict=True)
         ],
-        "textposition": ["middle left" if place > len(order) / 2 else "middle right" for place in places],
+        "textposition": [f"middle {side or 'right'}" for side in sides],
         "textfont": {"size": 11, "color": look.FINDING},
         "customdata": _finding_texts(measure, known),
         "hovertemplate": "%{customdata}<extra></extra>",
@@ -204,16 +205,29 @@ def _findings(
     }
 
 
-def _with_room(
+def _word_sides(
     points: Floats, deviations: "pd.Series[float]", reach: tuple[float, float], pulls: int
-) -> list[bool]:
-    """Return which findings carry their word; points are (n, 2), place and value."""
+) -> list[str]:
+    """Return on which side each finding carries its word, empty for none; points are (n, 2), place and value."""
     room = np.array([LABEL_ROOM[0] * pulls, LABEL_ROOM[1] * (reach[1] - reach[0])])
-    kept: list[int] = []
+    kept: dict[int, str] = {}
     for index in np.argsort(-deviations.abs().to_numpy(), kind="stable"):
         if all((np.abs(points[index] - points[other]) >= room).any() for other in kept):
-            kept.append(int(index))
-    return [index in kept for index in range(len(points))]
+            kept[int(index)] = _free_side(points, int(index), room, pulls)
+    return [kept.get(index, "") for index in range(len(points))]
+
+
+def _free_side(points: Floats, index: int, room: Floats, pulls: int) -> str:
+    """Return the side of a finding on which its word hides no other symbol: towards the middle if that is free."""
+    sides = ["left", "right"] if points[index, 0] > pulls / 2 else ["right", "left"]
+    for side in sides:
+        step = -1 if side == "left" else 1
+        ahead = step * (points[:, 0] - points[index, 0])
+        level = np.abs(points[:, 1] - points[index, 1])
+        ends_within = 0 <= points[index, 0] + step * room[0] / 2 <= pulls
+        if ends_within and not ((ahead > 0) & (ahead < room[0] / 2) & (level < room[1] / 2)).any():
+            return side
+    return sides[0]
 
 
 def _finding_texts(measure: str, findings: pd.DataFrame) -> list[str]:

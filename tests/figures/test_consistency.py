@@ -103,6 +103,16 @@ def test_one_sheet_is_enough(measured, judged):
     assert len(dots(consistency(alone, judged, "plate_tone_density", ["sky"])).y) == 1
 
 
+def test_no_word_stands_over_another_symbol(measured, judged):
+    """Words stand towards the middle, or on the other side where they would hide a neighbour there."""
+    row = judged.findings[judged.findings["measure"] == "line_load_um"].iloc[[0]]
+    away = {"11": 5.0, "12": 9.0, "2": 3.0}
+    table = pd.concat([row.assign(pull=pull, deviation=-by, value=40.0) for pull, by in away.items()])
+    (trace,) = findings(consistency(measured, replace(judged, findings=table), "line_load_um", ["sky"]))
+    assert [text.strip() for text in trace.text] == ["", "weak", "weak"]
+    assert list(trace.textposition[1:]) == ["middle right", "middle right"]
+
+
 def test_words_that_would_run_into_each_other_are_left_out_the_farthest_is_kept(measured, judged):
     row = judged.findings[judged.findings["measure"] == "line_load_um"].iloc[[0]]
     crowd = pd.concat([row.assign(pull=str(n), deviation=-10.0 - n) for n in (7, 8, 9)], ignore_index=True)
