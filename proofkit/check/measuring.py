@@ -102,9 +102,14 @@ def measure_pile(
 
 
 def _known(setting: SetOut, ledger: Ledger, pulls: list[Pull]) -> dict[str, SheetResult]:
-    """Return the sheets that are in the ledger and whose files have not changed since, without reading the files."""
+    """Return the sheets that are in the ledger and whose files have not changed since, without reading the files.
+
+    The standard's file was read for its hash, where the ledger does not vouch for it; a file only just copied is such a
+    one. Its sheet is asked for by that hash: for a new one the standard would have to be made.
+    """
     places = {pull.pull: scan_place(setting.edition, pull) for pull in pulls}
     hashes = known_hashes(ledger, places.values())
+    hashes[places[setting.standard_pull.pull]] = setting.standard_sha256
     keys = {
         pull.pull: sheet_key(setting, pull, hashes[places[pull.pull]])
         for pull in pulls

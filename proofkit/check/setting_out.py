@@ -29,6 +29,8 @@ class SetOut:
     """With regions, all of them on the plate."""
     standard_pull: Pull
     is_provisional: bool
+    standard_sha256: str
+    """Of its scan, as it was read in this run or before."""
     standard_key: str
     """Digest of everything that the standard depends on."""
     plate_mm: tuple[float, float]
@@ -121,7 +123,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
         edition = replace(edition, regions=tuple(kept), remarks=(*edition.remarks, *messages))
         standard = None
     standard_key = digest_of([measure_version(), sha256, setup_digest(edition, standard_pull.corners_px)])
-    return SetOut(edition, standard_pull, is_provisional, standard_key, plate_mm, standard)
+    return SetOut(edition, standard_pull, is_provisional, sha256, standard_key, plate_mm, standard)
 
 
 def _check_mark(edition: Edition, standard: Standard, pull: Pull) -> None:
