@@ -14,6 +14,7 @@ from proofkit.lines.types import LineMap
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
+from proofkit.scatter import robust_sd
 from proofkit.units import px_per_mm
 
 PITCH_MM = 0.1
@@ -65,7 +66,7 @@ def find_pencil_lines(scan: Scan, paper: Paper) -> Courses:
     fine = gaussian_filter(picture, SMOOTH_MM / PITCH_MM)
     ground = gaussian_filter(picture, 3.0 / PITCH_MM)
     lines = np.asarray(fine - ground, dtype=np.float32)
-    noise = 1.4826 * float(np.median(np.abs(lines - np.median(lines))))
+    noise = robust_sd(lines)
     gain = float(np.clip(STRONG_INK / max(float(np.percentile(lines, 99.5)), 1e-3), 1.0, MOST_GAIN))
     found = linked(find_lines(_as_ink(lines * gain), PITCH_MM, NOISES * noise * gain), BREAK_MM)
     courses = _courses(found, size)

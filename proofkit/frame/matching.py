@@ -9,6 +9,7 @@ from proofkit.frame.matching_kernels import robust, steepnesses
 from proofkit.frame.medians import median, median_profile
 from proofkit.frame.pieces import Pieces
 from proofkit.frame.profile import Mark
+from proofkit.scatter import OF_MEDIAN
 
 WINDOW_MM = 0.4
 """Half the width about the mark that decides where a piece of it lies. [mm]"""
@@ -45,7 +46,7 @@ def _weights(pieces: Pieces, middle: Floats, mark: Mark, outside_mm: float, insi
 
     So image inside the window counts little.
     """
-    scatter = 1.4826 * median_profile(np.abs(pieces.density - middle))
+    scatter = OF_MEDIAN * median_profile(np.abs(pieces.density - middle))
     d = pieces.t_mm - mark.place_mm
     inside = (d > -outside_mm) & (d < inside_mm)
     return np.asarray(inside / np.maximum(scatter, 0.5 * median(scatter) + 1e-6) ** 2)

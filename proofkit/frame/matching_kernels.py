@@ -4,6 +4,7 @@ import numpy as np
 
 from proofkit.arrays import Floats
 from proofkit.scan.compiling import kernel
+from proofkit.scatter import OF_MEDIAN
 
 HUBER = 1.5
 TUKEY = 4.685
@@ -62,7 +63,7 @@ def robust(design: Floats, values: Floats, turns: int) -> tuple[Floats, float]:
     """Return coefficients and scatter of a robust linear fit.
 
     Huber's weights in the first half of the turns, as they always converge, then Tukey's, which drop what is far off
-    altogether. 1.4826 makes a median of absolute values the standard deviation of normal ones (textbook).
+    altogether.
     """
     n, k = design.shape
     weights = np.ones(n)
@@ -82,7 +83,7 @@ def robust(design: Floats, values: Floats, turns: int) -> tuple[Floats, float]:
             for j in range(k):
                 fitted += design[i, j] * coefficients[j]
             rest[i] = abs(values[i] - fitted)
-        scatter = max(1.4826 * float(np.median(rest)), LEAST_SCATTER)
+        scatter = max(OF_MEDIAN * float(np.median(rest)), LEAST_SCATTER)
         for i in range(n):
             if turn < turns // 2:
                 weights[i] = min(1.0, HUBER * scatter / max(rest[i], 1e-9))

@@ -10,6 +10,7 @@ from proofkit.frame.kernels import straighten
 from proofkit.frame.matching_kernels import moved_by
 from proofkit.frame.medians import median, median_profile
 from proofkit.frame.profile import Mark, find_mark
+from proofkit.scatter import OF_MEDIAN
 
 PIECE_MM = 1.2
 """Length of a piece of edge whose profile is read; pencil strokes and engraved lines spoil few of them. [mm]"""
@@ -117,20 +118,20 @@ def by_number(pieces: Pieces, size: int) -> list[tuple[float, Pieces]]:
 def noise_of_profiles(profiles: Floats, paper: Mask) -> float:
     """Return the standard deviation of one sample of profiles where bare paper lies, 5e-5 at least. [D]"""
     there = profiles[:, paper]
-    return max(1.4826 * median(np.abs(there - median_profile(there.T)[:, None])), 5e-5)
+    return max(OF_MEDIAN * median(np.abs(there - median_profile(there.T)[:, None])), 5e-5)
 
 
 def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
     """Return the robust scatter of pieces about the median profile, each piece's own level taken off. [D]
 
-    1.4826 makes a median of absolute values the standard deviation of normal ones (textbook). NaN where no place is
+    NaN where no place is
     chosen: a mark at the end of the profiles has nothing beyond it.
     """
     if not chosen.any():
         return float("nan")
     rest = pieces.density[:, chosen] - middle[chosen]
     rest = rest - median_profile(rest.T)[:, None]
-    return float(1.4826 * median(np.abs(rest)))
+    return float(OF_MEDIAN * median(np.abs(rest)))
 
 
 def noise_of_median(pieces: Pieces, middle: Floats) -> float:

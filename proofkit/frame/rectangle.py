@@ -11,7 +11,7 @@ import numpy as np
 from proofkit.arrays import Floats, Points
 from proofkit.frame.candidates import Line
 from proofkit.frame.edge import Edge
-from proofkit.frame.medians import median
+from proofkit.scatter import robust_sd
 
 PARALLEL = np.tan(np.deg2rad(0.7))
 """Opposite edges differ by less: stretch that changes across the sheet, and bow. [-]"""
@@ -260,7 +260,7 @@ def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[
     distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
     nearest, *reaches = BEYOND_MM
     off = side.share[known & (distance > nearest)]
-    noise = 1.4826 * median(np.abs(off - median(off))) if off.size else 0.0
+    noise = robust_sd(off) if off.size else 0.0
     beyond = max(
         _share_above(side.share[known & (distance > nearest) & (distance < reach)], noise)
         for reach in reaches

@@ -19,6 +19,7 @@ from proofkit.judgement.chance import combined
 from proofkit.judgement.fit import Fit, Hand, fit_column, hand_of
 from proofkit.judgement.together import Together, together
 from proofkit.judgement.values import Values
+from proofkit.scatter import OF_MEDIAN
 
 MIN_GOOD = 3
 """Fewest pulls that make a spread. [-]"""
@@ -145,7 +146,7 @@ def nearest(values: Values, standard: int, wanted: int) -> Mask:
         typical = np.array(
             [np.median(kept[known[:, j], j]) if known[:, j].any() else 0.0 for j in range(kept.shape[1])]
         )
-        scaled = np.minimum(kept / np.maximum(1.4826 * typical, column.judged.floor), OUTLYING_CAP)
+        scaled = np.minimum(kept / np.maximum(OF_MEDIAN * typical, column.judged.floor), OUTLYING_CAP)
         weight = 1.0 / max(1, kept.shape[1])
         total += weight * np.where(known, scaled, 0.0).sum(axis=1)
         count += weight * known.sum(axis=1)

@@ -15,6 +15,7 @@ from scipy import ndimage
 from proofkit.arrays import Floats, Mask, Picture
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Region
+from proofkit.scatter import robust_sd
 
 BARE_ABOVE_GROUND_DENSITY = 0.03
 """Cells of the standard up to this far above its ground count as bare; a 60 µm black line through a cell of 0.5 mm
@@ -109,7 +110,7 @@ def _plane(values: Floats, beside: Floats | None = None) -> tuple[float, float, 
         root = np.sqrt(weights)
         coefficients = np.linalg.lstsq(design * root[:, None], data * root, rcond=None)[0]
         residual = data - design @ coefficients
-        scale = max(1.4826 * float(np.median(np.abs(residual))), 1e-6)
+        scale = max(robust_sd(residual, about=0), 1e-6)
         weights = np.minimum(1.0, 1.345 * scale / np.maximum(np.abs(residual), 1e-12))
     left = np.full(values.shape, np.nan)
     left[y, x] = data - design @ coefficients
@@ -132,11 +133,11 @@ def _filled(values: Floats) -> Floats:
 
 
 def _robust_sd(values: Floats) -> float:
-    """Return 1.4826 times the median absolute deviation, NaN for fewer than `MIN_BLOCKS` values."""
+    """Return the scatter, NaN for fewer than `MIN_BLOCKS` values."""
     known = values[np.isfinite(values)]
     if known.size < MIN_BLOCKS:
         return float("nan")
-    return 1.4826 * float(np.median(np.abs(known - np.median(known))))
+    return robust_sd(known)
 
 
 def _ramp_uncertainty(left: Floats) -> float:

@@ -8,6 +8,7 @@ from proofkit.arrays import Floats, Index, Mask, Points
 from proofkit.frame.matching import course
 from proofkit.frame.types import EdgeKind, EdgeMarks, PlateFrame
 from proofkit.laying.types import Laying, to_plate_mm
+from proofkit.scatter import robust_sd
 
 REACH_MM = 0.15
 """A mark farther from where it is expected was read on something else: shade and bevel ink lie 0.1 to 0.3 mm off the
@@ -154,4 +155,4 @@ def _steady(along: Floats, across: Floats) -> Mask:
     place = across - np.median(across)
     coefficients, _ = course(u, place, 2)
     off = np.abs(place - np.vander(u, 3, increasing=True) @ coefficients)
-    return np.asarray(off < max(STRAY_MM, 4 * 1.4826 * float(np.median(off))))
+    return np.asarray(off < max(STRAY_MM, 4 * robust_sd(off, about=0)))

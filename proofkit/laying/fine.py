@@ -11,6 +11,7 @@ from proofkit.laying.spline import fit_warp
 from proofkit.laying.standard_lines import StandardLines, part_of, read_crossings, smooth_along
 from proofkit.laying.types import Laying, warp_at
 from proofkit.reflectance.types import Paper
+from proofkit.scatter import robust_sd
 from proofkit.units import UM_PER_MM
 
 MOST_POINTS = 12_000
@@ -150,7 +151,7 @@ def fit_lines(
     known = offsets[np.isfinite(offsets)]
     if not len(known):
         return LineFit(laying, float("nan"), offsets, used, seen)
-    spread = 1.4826 * float(np.median(np.abs(known - np.median(known))))
+    spread = robust_sd(known)
     kept = known[np.abs(known - np.median(known)) < 4 * max(spread, 1e-4)]
     misfit = float(np.sqrt(np.mean(kept**2))) * UM_PER_MM
     return LineFit(replace(laying, misfit_um=misfit), misfit, offsets, used, seen)

@@ -15,7 +15,7 @@ from proofkit.folder.edition import Edition, Region
 
 MEASURING = (
     "arrays.py", "edition.py", "peaks.py", "quality.py", "units.py", "columns", "frame", "laying", "lines", "measures",
-    "reflectance", "scan", "sheet", "threads.py",
+    "reflectance", "scan", "scatter.py", "sheet", "threads.py",
 )  # fmt: skip
 """Modules and packages that a sheet's numbers come from."""
 

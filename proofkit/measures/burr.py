@@ -7,6 +7,7 @@ from proofkit.arrays import Floats
 from proofkit.laying.standard_lines import StandardLines, line_profiles
 from proofkit.measures.line_fit import LineFits
 from proofkit.measures.types import LaidSheet, RegionRecord
+from proofkit.scatter import robust_sd
 
 BURR_REACH_MM = 0.44
 """How far from the centreline a skirt is followed; burr holds ink up to 0.1 to 0.5 mm from its furrow (common
@@ -128,9 +129,7 @@ def _fitted(s_mm: Floats, turned: Floats, beside: Floats, fits: LineFits) -> dic
     _, width, fuller, other, reach, _ = fit.x
     followed = 1 - np.exp(-(BURR_REACH_MM - width / 2) / reach)
     load = 1000 * (fuller + other) * reach * followed
-    spread = (
-        1.4826 * float(np.median(np.abs(beside - np.median(beside)))) / max(float(np.median(beside)), 1e-6)
-    )
+    spread = robust_sd(beside) / max(float(np.median(beside)), 1e-6)
     row = {"burr_load_um": float(load), "u_burr_load_um": float(load * 1.253 * spread / np.sqrt(len(beside)))}
     if load >= LEAST_SKIRT_UM:
         row["burr_width_um"] = float(2000 * reach)

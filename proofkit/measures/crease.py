@@ -11,6 +11,7 @@ from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.block_kernels import block_percentiles
 from proofkit.measures.crease_kernels import Ground, changes, lines_and_open, lost_cells, spread_ground
 from proofkit.measures.types import LaidSheet
+from proofkit.scatter import robust_sd
 
 LEVEL = 2
 """Pictures of 0.1 mm are compared: a slit of 0.1 to 0.4 mm fills one to four cells."""
@@ -148,7 +149,7 @@ def _maps(sheet: Ink, standard: Ink, pitch_mm: float) -> _Maps:
     is_open &= near_line == 0
     every = max(int(np.count_nonzero(is_open)) // MOST_TOLD, 1)
     told = changes(sheet, standard, here, there, is_open, every)
-    noise = 1.4826 * float(np.median(np.abs(told))) if len(told) else SLIT_CODES
+    noise = robust_sd(told, about=0) if len(told) else SLIT_CODES
     limit = max(SLIT_CODES, SLIT_NOISES * noise)
     bare, telling = lost_cells(sheet, standard, here, there, line, is_open, LOST_SHARE, limit)
     return _Maps(bare, telling, line)

@@ -11,6 +11,7 @@ from proofkit.measures.chosen import MOST_FITTED
 from proofkit.measures.fit_kernels import PARAMETERS, fit_crossings
 from proofkit.measures.fit_places import FitPlaces, fit_places, pixel_mm
 from proofkit.measures.types import LaidSheet, RegionRecord
+from proofkit.scatter import robust_sd
 
 GROUND, CENTRE, WIDTH, DEPTH, BLUR = range(PARAMETERS)
 
@@ -172,7 +173,7 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     if known.sum() < BLUR_LINES:
         return usual
     blur = float(np.median(blurs[known]))
-    spread = 1.4826 * float(np.median(np.abs(blurs[known] / blur - 1)))
+    spread = robust_sd(blurs[known] / blur, about=1)
     stretches = max(known.sum() / (2 * ALONG_A_LINE + 1), 2.0)
     softness[index] = TEN_NINETY_SIGMAS * 1000 * found[:, BLUR]
     return BroadLines(

@@ -21,6 +21,7 @@ from proofkit.measures.uncertainty import (
     width_by_blur,
 )
 from proofkit.quality import Quality
+from proofkit.scatter import robust_sd
 from proofkit.units import density
 
 WIDE_PX = 2.0
@@ -223,4 +224,4 @@ def _rough(edge: Floats, wide: Mask, number: Numbers) -> float:
     bend = bend[np.isfinite(bend)]
     if len(bend) < CROSSINGS_MIN // 2:
         return float("nan")
-    return float(1.4826 * np.median(np.abs(bend)) / np.sqrt(6))
+    return float(robust_sd(bend, about=0) / np.sqrt(6))

@@ -6,11 +6,11 @@ from proofkit.arrays import Mask, Picture
 from proofkit.measures.cell_kernels import known_cells, moments
 from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean
-from proofkit.measures.sampling import ROBUST
 from proofkit.measures.statistics import trimmed_mean
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import combined, u_spread
 from proofkit.quality import Quality
+from proofkit.scatter import robust_sd
 from proofkit.units import density
 
 GROUND_MM2_MIN = 0.5
@@ -76,7 +76,7 @@ def film_measures(
     row = {"plate_tone_density": mean_film(cells)}
     if known.sum() >= 5:
         plane, rest = plane_of(cells)
-        uneven = ROBUST * float(np.median(np.abs(rest - np.median(rest))))
+        uneven = robust_sd(rest)
         row["plate_tone_unevenness_density"] = uneven
         row["u_plate_tone_unevenness_density"] = u_spread(uneven, int(known.sum()))
         grain = combined(grain, np.log(10) * missing * uneven)
@@ -122,7 +122,7 @@ def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float
         power.append(float(np.average(means**2, weights=n[long]) - np.var(rest) * np.mean(1 / n[long])))
     best = int(np.argmax(power))
     excess = max(power[best] - max(float(np.median(power)), 0.0), 0.0)
-    fine = 1.4826 * float(np.median(np.abs(rest - np.median(rest))))
+    fine = robust_sd(rest)
     return {
         "plate_tone_unevenness_fine_density": fine,
         "u_plate_tone_unevenness_fine_density": u_spread(fine, int(known.sum())),

@@ -3,12 +3,10 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Numbers
+from proofkit.scatter import robust_sd
 
 MEDIAN_FACTOR = 1.253
 """Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
-
-ROBUST = 1.4826
-"""Standard deviation over median absolute deviation, normal values."""
 
 TRIPLES_MIN = 15
 """Fewest triples of neighbouring crossings that tell their noise."""
@@ -90,7 +88,7 @@ def u_median(values: Floats, number: Numbers, share: float = 1.0) -> float:
 
 def _told(values: Floats, number: Numbers) -> tuple[float, float, float]:
     """Return spread of crossings, noise of single ones (no larger; NaN where not known), correlation of neighbours."""
-    spread = ROBUST * float(np.median(np.abs(values - np.median(values))))
+    spread = robust_sd(values)
     noise, alike = _noise(values, number)
     return spread, min(noise, spread) if spread > 0 else noise, alike
 
@@ -103,7 +101,7 @@ def _noise(values: Floats, number: Numbers) -> tuple[float, float]:
         same = number[: -2 * step] == number[2 * step :]
         bend = (first - 2 * middle + last)[same]
         bend = bend[np.isfinite(bend)]
-        bends.append((ROBUST * float(np.median(np.abs(bend)))) ** 2 if len(bend) >= TRIPLES_MIN else np.nan)
+        bends.append(robust_sd(bend, about=0) ** 2 if len(bend) >= TRIPLES_MIN else np.nan)
     near, far = bends
     if not np.isfinite(near):
         return float("nan"), 0.0

@@ -11,10 +11,10 @@ from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.ground import BEVEL_MM, local_mean
 from proofkit.measures.raster import reflectance_picture
-from proofkit.measures.sampling import ROBUST
 from proofkit.measures.types import LaidSheet
 from proofkit.measures.uncertainty import combined
 from proofkit.peaks import top_beside
+from proofkit.scatter import robust_sd
 from proofkit.units import density
 
 REACH_MM = 12.0
@@ -149,7 +149,7 @@ def _film(sheet: LaidSheet, pictures: MatchPictures, level: int) -> _Film:
         ground, density(np.where(ground, here, 1.0)) - density(np.maximum(1 - print_, 0.05)), 0.0
     )
     excess = _fast(change, ground, pitch)
-    spread = ROBUST * float(np.median(np.abs(excess[ground])))
+    spread = robust_sd(excess[ground], about=0)
     ground &= np.abs(excess) <= FAR_NOISES * spread
     return _Film(_fast(change, ground, pitch), ground, print_, pitch)
 
@@ -222,7 +222,7 @@ def _best_place(film: _Film, turn_deg: float, about: tuple[float, float] | None 
     slope = float(np.sum(moved * film.excess)) / power
     chance = scores.of(film.excess - slope * moved)
     middle = float(np.median(chance))
-    scatter = max(ROBUST * float(np.median(np.abs(chance - middle))), 1e-12)
+    scatter = max(robust_sd(chance), 1e-12)
     return _Found(slope, scatter / np.sqrt(power), float(score[row, column] - middle) / scatter, x_mm, y_mm)
 
 

@@ -9,6 +9,7 @@ from proofkit.arrays import Floats, Mask, Picture
 from proofkit.measures.cell_kernels import known_cells, smoothed_ratios
 from proofkit.measures.ground import local_mean
 from proofkit.measures.types import RegionRecord
+from proofkit.scatter import robust_sd
 
 SPECK_DENSITY = 0.06
 """Least density by which a speck leaves its ground. [D]"""
@@ -69,7 +70,7 @@ def find_specks(picture: Picture, record: RegionRecord) -> Specks:
     ratio = smoothed_ratios(picture, ground, local_mean(picture, ground, 2.0 / pitch))
     told = known_cells(ratio, ground)
     rise = np.abs(_density(told[:: max(len(told) // MOST_TOLD, 1)]))
-    limit = max(SPECK_DENSITY, SPECK_NOISES * 1.4826 * float(np.median(rise)))
+    limit = max(SPECK_DENSITY, SPECK_NOISES * robust_sd(rise, about=0))
     row: dict[str, float] = {}
     listed: list[Speck] = []
     for kind, marked in (("dark", ratio < 10**-limit), ("light", ratio > 10**limit)):

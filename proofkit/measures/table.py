@@ -27,7 +27,7 @@ from proofkit.measures.lines import hatching_of, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import mean_reflectance, reflectance_cells, saturated_share
 from proofkit.measures.records import coarse_cells
-from proofkit.measures.sampling import MEDIAN_FACTOR, ROBUST
+from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.specks import Speck, Specks, find_specks
 from proofkit.measures.tone import FAINTEST, Counts, ToneSlopes, coarse_measures, tone_measures, tone_slopes
 from proofkit.measures.types import LaidSheet, RegionRecord
@@ -40,6 +40,7 @@ from proofkit.measures.uncertainty import (
     with_calibration,
 )
 from proofkit.quality import Quality, words
+from proofkit.scatter import robust_sd
 from proofkit.threads import each_in_order
 from proofkit.units import density
 
@@ -169,7 +170,7 @@ def _measure_region(
 def _of_gaps(gaps: Gaps) -> float:
     """Return the standard uncertainty of the median ground of gaps by their scatter. [D]"""
     values = density(np.maximum(gaps.reflectance, FAINTEST))
-    spread = ROBUST * float(np.median(np.abs(values - np.median(values))))
+    spread = robust_sd(values)
     return MEDIAN_FACTOR * spread / float(np.sqrt(len(values)))
 
 

@@ -5,6 +5,7 @@ import numpy as np
 from proofkit.arrays import Ink, Picture
 from proofkit.measures.fine_picture import NO_SHEET
 from proofkit.scan.compiling import kernel
+from proofkit.scatter import OF_MEDIAN
 
 NONE = NO_SHEET
 
@@ -43,7 +44,7 @@ def centre_and_spread(stack: Picture, centre: Picture, spread: Picture) -> None:
     """Write median and scaled median absolute deviation of each cell over the sheets.
 
     `stack` (sheets, rows, columns), NaN = not shown; `centre`, `spread` (rows, columns), NaN with fewer than three
-    values. The factor 1.4826 makes the deviation that of a normal distribution.
+    values. The factor makes the deviation that of a normal distribution.
     """
     sheets, rows, columns = stack.shape
     values = np.empty(sheets, dtype=np.float32)
@@ -63,4 +64,4 @@ def centre_and_spread(stack: Picture, centre: Picture, spread: Picture) -> None:
             middle = np.float32(0.5) * (known[(n - 1) // 2] + known[n // 2])
             away = np.sort(np.abs(known - middle))
             centre[i, j] = middle
-            spread[i, j] = np.float32(1.4826) * np.float32(0.5) * (away[(n - 1) // 2] + away[n // 2])
+            spread[i, j] = np.float32(OF_MEDIAN) * np.float32(0.5) * (away[(n - 1) // 2] + away[n // 2])

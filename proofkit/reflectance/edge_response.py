@@ -6,6 +6,7 @@ import numpy as np
 
 from proofkit.arrays import Floats
 from proofkit.errors import CalibrationError
+from proofkit.scatter import robust_sd
 
 BINS_PER_PX = 4
 """Positions are sorted into quarters of a pixel, as the slanted-edge method of ISO 12233 does."""
@@ -178,4 +179,4 @@ def _noise(picture: Floats, slope: float, offset: float) -> float:
     distance = _distance(picture, slope, offset)
     sides = [picture[distance < -EDGE_REACH_PX], picture[distance > EDGE_REACH_PX]]
     light = max((side for side in sides if len(side)), key=lambda side: float(np.mean(side)), default=picture)
-    return float(1.4826 * np.median(np.abs(light - np.median(light))))
+    return robust_sd(light)

@@ -21,6 +21,7 @@ from proofkit.reflectance.surface import (
 )
 from proofkit.reflectance.types import CLOUD_MM, Paper
 from proofkit.scan.types import Scan
+from proofkit.scatter import OF_MEDIAN
 from proofkit.units import px_per_mm
 
 BLOCKS_MIN = 40
@@ -178,7 +179,7 @@ def _paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None
     most = min(2 * grain, max(_MARGIN_GRAIN * blocks.least_grain, _GRAIN_ALLOWED))
     flat = usable & (blocks.relative_sd < most + 2e-4)
     tint = np.log(np.maximum(blocks.rgb[..., [0, 2]], 1e-6) / np.maximum(blocks.rgb[..., 1:2], 1e-6))
-    scatter = 1.4826 * np.median(np.abs(tint[seeds] - np.median(tint[seeds], axis=0)), axis=0)
+    scatter = OF_MEDIAN * np.median(np.abs(tint[seeds] - np.median(tint[seeds], axis=0)), axis=0)
     same_tint = (np.abs(tint - np.median(tint[seeds], axis=0)) < _TINT_STEP + 4 * scatter).all(axis=-1)
     chosen = seeds & flat & same_tint
     tolerance = LEVEL_STEP

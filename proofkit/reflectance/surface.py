@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Numbers, Points
+from proofkit.scatter import robust_sd
 
 UNEVENNESS = (np.inf, 0.05, 0.05, 0.02, 0.02)
 """Expected size of the terms of each order of the illumination over one `scale_px`: scanners and copy stands in order
@@ -116,14 +117,14 @@ def fit_surface(
     terms = design(uv, order)
     prior = np.diag([UNEVENNESS[i + j] ** -2.0 for i, j in powers(order)])
     kept = np.ones(len(uv), dtype=bool)
-    sigma = max(_robust_sigma(log_level - np.median(log_level)), 1e-5)
+    sigma = max(robust_sd(log_level - np.median(log_level)), 1e-5)
     coefficients: Floats = np.zeros(len(prior))
     residual = log_level
     for _ in range(ROUNDS):
         inside = terms[kept]
         coefficients = _solve(inside.T @ inside / sigma**2 + prior, inside.T @ log_level[kept] / sigma**2)
         residual = log_level - terms @ coefficients
-        sigma = max(_robust_sigma(residual[kept]), 1e-5)
+        sigma = max(robust_sd(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
     inside = terms[kept]
     normal, right = inside.T @ inside, inside.T @ log_level[kept]
@@ -212,11 +213,6 @@ def _cell_means(uv: Points, values: Floats, side: float) -> tuple[Numbers, Float
     cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
     counts = np.bincount(cells)
     return counts, np.bincount(cells, weights=values) / np.maximum(counts, 1)
-
-
-def _robust_sigma(residual: Floats) -> float:
-    """Return the standard deviation that the median absolute deviation of normal noise would have."""
-    return 1.482602 * float(np.median(np.abs(residual - np.median(residual))))
 
 
 def _inflation(uv: Points, residual: Floats, sigma: float, spacing: float, used: float) -> float:

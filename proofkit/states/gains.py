@@ -5,6 +5,7 @@ from scipy.spatial import cKDTree
 
 from proofkit.arrays import Floats, Mask
 from proofkit.laying.standard_lines import smooth_along
+from proofkit.scatter import robust_sd
 from proofkit.states.types import SharedLines
 
 LEAST_LOAD_UM = 5.0
@@ -169,5 +170,5 @@ def scatter(shared: SharedLines, relative: Floats) -> Floats:
             mine = classes == k
             known = change[mine & base & np.isfinite(change)]
             if known.size > 20:
-                result[mine] = np.maximum(result[mine], 1.4826 * float(np.median(known)))
+                result[mine] = np.maximum(result[mine], robust_sd(known, about=0))
     return result

@@ -5,6 +5,7 @@ import numpy as np
 from proofkit.arrays import Floats
 from proofkit.laying.standard_lines import StandardLines, read_crossings, smooth_along
 from proofkit.measures.types import LaidSheet
+from proofkit.scatter import robust_sd
 from proofkit.states.types import Likeness
 
 CELL_MM = 4.0
@@ -60,7 +61,7 @@ def likeness(sheet: LaidSheet, lines: StandardLines) -> Likeness:
     near = np.abs(offset) < NEAR_MM
     used = used[inside[used]]
     known = offset[used][np.isfinite(offset[used])]
-    misfit = 1.4826 * float(np.median(np.abs(known))) if known.size else float("nan")
+    misfit = robust_sd(known, about=0) if known.size else float("nan")
     agreeing, cells = _cells(lines, used, near)
     share = agreeing / cells if cells else 0.0
     return Likeness(

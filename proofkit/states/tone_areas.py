@@ -7,6 +7,7 @@ import numpy as np
 from scipy.ndimage import label
 
 from proofkit.arrays import Floats, Mask, Points
+from proofkit.scatter import robust_sd
 from proofkit.states.tones import CELL_MM
 from proofkit.states.types import Change, ChangedArea, ChangeKind, Side
 
@@ -143,7 +144,7 @@ def _levelled(change: Floats, own: Floats, known: Mask) -> Floats:
     has_ink = min(toned.sum(), (known & ~toned).sum()) >= LEAST_CELLS
     design = np.stack([term[known] for term in (*terms, *([own] if has_ink else []))], axis=1)
     value = change[known]
-    weight = np.abs(value - np.median(value)) < 3 * _spread(value - np.median(value))
+    weight = np.abs(value - np.median(value)) < 3 * robust_sd(value - np.median(value))
     fitted = np.full(value.size, np.median(value))
     for _ in range(ROUNDS):
         w = np.sqrt(weight.astype(np.float64))
@@ -152,23 +153,18 @@ def _levelled(change: Floats, own: Floats, known: Mask) -> Floats:
             solution[-1] = np.clip(solution[-1], -MOST_INK, MOST_INK)
         fitted = design @ solution
         rest = value - fitted
-        away = (rest - np.median(rest)) / (TUKEY * max(_spread(rest), LEAST_SCATTER))
+        away = (rest - np.median(rest)) / (TUKEY * max(robust_sd(rest), LEAST_SCATTER))
         weight = np.where(np.abs(away) < 1, (1 - away**2) ** 2, 0.0)
     result = np.zeros_like(change)
     result[known] = value - fitted
     return result
 
 
-def _spread(values: Floats) -> float:
-    """Return a robust standard deviation about the median."""
-    return 1.4826 * float(np.median(np.abs(values - np.median(values))))
-
-
 def _scatter(before: Floats, after: Floats, known: Mask) -> float:
     """Return by how much cells of two pulls of one state differ; of single pulls, what both states differ by."""
     pairs = [side[k] - side[0] for side in (before, after) for k in range(1, len(side))]
     pairs = pairs or [after[0] - before[0]]
-    return max(LEAST_SCATTER, *(_spread(pair[known]) for pair in pairs))
+    return max(LEAST_SCATTER, *(robust_sd(pair[known]) for pair in pairs))
 
 
 def _least_of_all(before: Floats, after: Floats, sign: float, known: Mask) -> Floats:

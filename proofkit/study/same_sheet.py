@@ -11,6 +11,7 @@ import numpy as np
 from scipy import ndimage
 
 from proofkit.arrays import Floats, Picture
+from proofkit.scatter import robust_sd
 
 SMOOTH_CELLS = 9
 """Side of the square whose median is taken out: lamp, paper and wiping are smooth beyond it. [cells of 0.5 mm]"""
@@ -37,7 +38,7 @@ def difference(first: Floats, second: Floats) -> float:
     if first.shape != second.shape:
         return float("nan")
     apart = (first - second)[np.isfinite(first) & np.isfinite(second)]
-    return float(1.4826 * np.median(np.abs(apart - np.median(apart)))) if apart.size else float("nan")
+    return robust_sd(apart) if apart.size else float("nan")
 
 
 def strangers(

@@ -1,0 +1,25 @@
+"""The standard deviation of values among which strays are."""
+
+import numpy as np
+import numpy.typing as npt
+
+OF_MEDIAN = 1.4826
+"""Standard deviation over median absolute deviation of normal values: 1 over the upper quartile of the standard normal
+distribution (textbook)."""
+
+
+def robust_sd(values: npt.ArrayLike, about: float | None = None) -> float:
+    """Return the standard deviation that normal values with this median absolute deviation have.
+
+    Parameters
+    ----------
+    values : array of any shape
+        One at least, none of them NaN.
+    about : float, optional
+        What they should be; their median where nothing is given.
+
+    >>> round(robust_sd([1.0, 2.0, 3.0, 4.0, 90.0]), 4), round(robust_sd([-2.0, 2.0, 3.0], about=0), 4)
+    (1.4826, 2.9652)
+    """
+    values = np.asarray(values)
+    return OF_MEDIAN * float(np.median(np.abs(values - (np.median(values) if about is None else about))))
