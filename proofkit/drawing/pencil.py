@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Picture, Plane
+from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Picture
 from proofkit.drawing.types import Courses
 from proofkit.errors import ComparisonError
 from proofkit.laying.rectify import plate_box, rectify_coarse
@@ -62,7 +62,7 @@ def find_pencil_lines(scan: Scan, paper: Paper) -> Courses:
         (scan.file.width - 1) / px_per_mm(scan.file.ppi_x),
         (scan.file.height - 1) / px_per_mm(scan.file.ppi_y),
     )
-    picture = _darkness(scan.plane, paper, scan, size)
+    picture = _darkness(scan, paper, size)
     fine = gaussian_filter(picture, SMOOTH_MM / PITCH_MM)
     ground = gaussian_filter(picture, 3.0 / PITCH_MM)
     lines = np.asarray(fine - ground, dtype=np.float32)
@@ -79,12 +79,12 @@ def find_pencil_lines(scan: Scan, paper: Paper) -> Courses:
     return courses
 
 
-def _darkness(plane: Plane, paper: Paper, scan: Scan, size_mm: tuple[float, float]) -> Picture:
+def _darkness(scan: Scan, paper: Paper, size_mm: tuple[float, float]) -> Picture:
     """Return 1 - R/Rp of the whole scan, averaged over `PITCH_MM`."""
     w, h = scan.file.width - 1.0, scan.file.height - 1.0
     laying = laying_of_corners(np.array([(0.0, 0.0), (w, 0.0), (w, h), (0.0, h)]), *size_mm)
     box = plate_box(*size_mm, PITCH_MM)
-    picture = rectify_coarse(plane, laying, box)
+    picture = rectify_coarse(scan.levels, laying, box)
     rows, columns = np.mgrid[: box.rows, : box.columns] * PITCH_MM
     level = paper_level(
         paper, columns.ravel() * px_per_mm(scan.file.ppi_x), rows.ravel() * px_per_mm(scan.file.ppi_y)

@@ -6,12 +6,14 @@ from typing import NamedTuple
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Index, Ink, Mask, Numbers, Picture, Plane, Points
+from proofkit.arrays import Floats, Index, Ink, Mask, Numbers, Picture, Points
+from proofkit.laying.ink import ink_windows
 from proofkit.laying.matching_kernels import correlate_patches
-from proofkit.laying.rectify import Box, ink_cells, plate_box
+from proofkit.laying.rectify import Box, plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.spline import fit_warp
 from proofkit.laying.types import Laying, warp_at
+from proofkit.scan.levels import Levels
 from proofkit.threads import each_in_order
 
 WINDOW_CELLS = 48
@@ -21,12 +23,20 @@ SEARCH_CELLS = (5, 3, 2, 2)
 """How far each level of `PITCHES_MM` looks: 2.0, 0.6, 0.2 and 0.1 mm, several times what the level before leaves
 open. [cells]"""
 
-ROUNDS = (3, 2, 2, 2)
-"""Match and fit this often at each level: the second round starts where the first ended..."""
+MOST_ROUNDS = 3, 1, 2
+"""Match and fit at most so often at the first level, at those between, and at the finest: a round starts where the one
+before ended, and a level between only has to lead into the next one's search..."""
 
 SETTLED_CELLS = 0.03
-"""... and is spared when the first moved the sheet by less than this, rms: on drawn sheets 0.04 left the laying as
+"""... and is spared when the one before moved the sheet by less than this, rms: on drawn sheets 0.04 left the laying as
 right as all rounds did, 0.1 made it 1 to 2 µm worse. [cells]"""
+
+MOST_ALONG = 20, 40
+"""Patches along the shorter side of the plate at most, before the finest level and at it: few say enough for a
+smooth field. The finest settles how the sheet lies, the others only lead to it."""
+
+FINEST_CELL_PX = 0.7
+"""Cells smaller than this are not matched: the scan does not hold them. [px]"""
 
 OUTSIDE_SHARE = 0.02
 """A patch of which more lies outside the scan is not matched. [-]"""
@@ -104,57 +114,31 @@ def _peaks(scores: npt.NDArray[np.float32]) -> _Peaks:
     return _Peaks(kept, np.column_stack((x, y)), curvature, middle)
 
 
-class _Grid(NamedTuple):
-    """Where the patches of a level lie."""
-
-    rows: list[int]
-    """First row of each row of patches. [cells]"""
-    columns: list[int]
-    size: int
-    """Side of a patch. [cells]"""
-    wanted: tuple[Mask, Mask]
-    """Rows and columns of cells that are looked at."""
-
-
-def _grid(shape: tuple[int, int], search: int) -> _Grid:
-    """Return the patches of a picture that are looked for up to `search` cells away."""
+def _corners(shape: tuple[int, int], search: int, most_along: int) -> tuple[Numbers, int]:
+    """Return first row and column of the patches of a picture, (n, 2), and their side. [cells]"""
     h, w = shape
     size = min(WINDOW_CELLS, h - 2 * search - 2, w - 2 * search - 2)
-    stride = max(size // 2, 8)
-    # Few patches say enough for a smooth field: at fine pitches take about 40 along each side.
-    stride = max(stride, min(h, w) // 40)
-    starts = [_starts(length, size, stride, search) for length in shape]
-    wanted = tuple(np.zeros(length, dtype=np.bool_) for length in shape)
-    for mask, firsts in zip(wanted, starts, strict=True):
-        for first in firsts:
-            mask[max(first - search, 0) : first + size + search] = True
-    return _Grid(starts[0], starts[1], size, (wanted[0], wanted[1]))
+    stride = max(size // 2, 8, min(h, w) // most_along)
+    rows, columns = (_starts(length, size, stride, search) for length in shape)
+    return np.array([(top, left) for top in rows for left in columns], dtype=np.int32), size
 
 
-def match_patches(
-    standard: Ink, sheet: Ink, outside: Mask, box: Box, search: int, grid: _Grid | None = None
-) -> Matches:
-    """Return where patches of the standard are found on the rectified sheet.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sheet:
+    """What is matched with the standard."""
 
-    Parameters
-    ----------
-    standard, sheet : (h, w) uint8
-        Pictures of ink on the cells of `box`.
-    outside : (h, w) bool
-        Cells that lie outside the scan.
-    box : Box
-    search : int
-        Largest offset looked at. [cells]
-    grid : optional
-        Where the patches lie, when it is known.
-    """
-    rows, columns, size, _ = grid or _grid(standard.shape, search)
-    corners = np.array([(top, left) for top in rows for left in columns], dtype=np.int32)
-    beyond = outside if outside.any() else outside[:0, :0]
+    levels: Levels
+    paper: float
+
+
+def _match(sheet: _Sheet, laying: Laying, standard: Ink, box: Box, search: int, most_along: int) -> Matches:
+    """Return where patches of the standard, on the cells of `box`, are found on a sheet that lies about as said."""
+    corners, size = _corners((box.rows, box.columns), search, most_along)
 
     def correlated(part: Numbers) -> tuple[Mask, Picture]:
+        areas, beyond = ink_windows(sheet.levels, laying, box, sheet.paper, part - search, size + 2 * search)
         return correlate_patches(
-            standard, sheet, beyond, part, size, search, FLAT_CODES, FLAT_SHEET_CODES, OUTSIDE_SHARE
+            standard, areas, beyond, part, size, FLAT_CODES, FLAT_SHEET_CODES, OUTSIDE_SHARE
         )
 
     found = each_in_order(correlated, np.array_split(corners, min(PARTS, max(len(corners), 1))))
@@ -175,14 +159,14 @@ def _cells_to_px(laying: Laying, offsets: Points, pitch_mm: float) -> Points:
     return np.asarray(offsets * pitch_mm @ laying.affine[:, :2].T)
 
 
-def refine(laying: Laying, plane: Plane, paper: float, reference: MatchPictures) -> tuple[Laying, float]:
+def refine(laying: Laying, levels: Levels, paper: float, reference: MatchPictures) -> tuple[Laying, float]:
     """Return the laying refined through all levels, and how alike the patches are at the finest one.
 
     Parameters
     ----------
     laying : Laying
-        Start, within about 2 mm.
-    plane : Plane
+        First guess, within 2 mm.
+    levels : Levels
         The sheet. [1/65535]
     paper : float
         Luminance of its bare paper. [-]
@@ -197,16 +181,14 @@ def refine(laying: Laying, plane: Plane, paper: float, reference: MatchPictures)
     """
     per_mm = laying.px_per_mm
     alike = 0.0
-    for level, pitch in enumerate(PITCHES_MM):
-        if pitch * per_mm < 0.7:
-            break
+    sheet = _Sheet(levels, paper)
+    pitches = [pitch for pitch in PITCHES_MM if pitch * per_mm >= FINEST_CELL_PX]
+    for number, pitch in enumerate(pitches):
         box = plate_box(reference.width_mm, reference.height_mm, pitch)
-        standard, search = reference.levels[level], SEARCH_CELLS[level]
-        grid = _grid(standard.shape, search)
-        for _ in range(ROUNDS[level]):
+        search, is_finest = SEARCH_CELLS[number], number == len(pitches) - 1
+        for _ in range(MOST_ROUNDS[2 if is_finest else min(number, 1)]):
             before = laying
-            sheet, outside = ink_cells(plane, laying, box, paper, grid.wanted)
-            found = match_patches(standard, sheet, outside, box, search, grid)
+            found = _match(sheet, laying, reference.levels[number], box, search, MOST_ALONG[is_finest])
             if len(found.likeness) < 4:
                 break
             alike = float(np.median(found.likeness))

@@ -61,50 +61,104 @@ def _products(patch: Picture, area: Picture, dx: int, dy: int, lanes: Picture) -
 
 
 @kernel
-def correlation_at(
-    standard: Ink, sheet: Ink, top: int, left: int, rows: int, columns: int, dy: int, dx: int
-) -> float:
-    """Return the normalised correlation of a rectangle of the standard with the sheet's at an offset, 0 if one is even.
+def _moments(window: Ink, part: Numbers) -> tuple[int, int]:
+    """Return sum and sum of squares of a part of a window: first and last row and column, the last not included."""
+    total, squares = np.int64(0), np.int64(0)
+    for r in range(part[0], part[1]):
+        here = window[r, part[2] : part[3]]
+        one, two = np.int32(0), np.int32(0)
+        for c in range(here.size):
+            value = np.int32(here[c])
+            one += value
+            two += value * value
+        total += one
+        squares += two
+    return int(total), int(squares)
 
-    Sums are whole numbers, so that nothing is rounded; the rectangle lies inside both pictures.
+
+@kernel
+def _correlation(
+    standard: Ink, window: Ink, part: Numbers, own: tuple[int, int], top: int, left: int, every: int
+) -> float:
+    """Return the normalised correlation of a part of a window with the standard, 0 if one of them is even.
+
+    Row r of the window lies on row ``top + every * r`` of the standard, its first column on column `left`; `own` are
+    its `_moments`. Sums are whole numbers: nothing is rounded.
     """
-    none = np.int64(0)
-    one, other, ones, others, both = none, none, none, none, none
-    for r in range(rows):
-        here = standard[top + r, left : left + columns]
-        there = sheet[top + dy + r, left + dx : left + dx + columns]
-        for c in range(columns):
-            a, b = np.int64(here[c]), np.int64(there[c])
-            one += a
-            other += b
-            ones += a * a
-            others += b * b
-            both += a * b
-    count = rows * columns
+    other, others, both = np.int64(0), np.int64(0), np.int64(0)
+    for r in range(part[0], part[1]):
+        here = window[r, part[2] : part[3]]
+        there = standard[top + every * r, left + part[2] : left + part[3]]
+        b1, bb, ab = np.int32(0), np.int32(0), np.int32(0)
+        for c in range(here.size):
+            a, b = np.int32(here[c]), np.int32(there[c])
+            b1 += b
+            bb += b * b
+            ab += a * b
+        other += b1
+        others += bb
+        both += ab
+    one, ones = own
+    count = (part[1] - part[0]) * (part[3] - part[2])
     spread = (float(count * ones) - float(one) ** 2) * (float(count * others) - float(other) ** 2)
     return (float(count * both) - float(one) * float(other)) / np.sqrt(spread) if spread > 0.0 else 0.0
 
 
 @kernel
 def best_near(
-    standard: Ink, sheet: Ink, top: int, left: int, rows: int, columns: int, dy: int, dx: int
+    standard: Ink, window: Ink, part: Numbers, own: tuple[int, int], top: int, left: int, every: int
 ) -> float:
-    """Return the greatest correlation within a cell of an offset; see `correlation_at`."""
+    """Return the greatest correlation within a cell of a place; see `_correlation`."""
     best = -1.0
-    for y in range(dy - 1, dy + 2):
-        for x in range(dx - 1, dx + 2):
-            best = max(best, correlation_at(standard, sheet, top, left, rows, columns, y, x))
+    for y in range(top - 1, top + 2):
+        for x in range(left - 1, left + 2):
+            best = max(best, _correlation(standard, window, part, own, y, x, every))
     return best
+
+
+@kernel
+def compare_beside(
+    standard: Ink, windows: Ink, parts: Numbers, corners: Numbers, steps: Numbers, every: int
+) -> tuple[Floats, Floats]:
+    """Return how well windows of a sheet correlate where they lie, and a step beside, whichever side is better.
+
+    Parameters
+    ----------
+    standard : (h, w) uint8
+    windows : (n, rows, columns) uint8
+        What the sheet shows; rows are `every` cells of the standard apart.
+    parts : (n, 4) int
+        First and last row and column that are compared, the last not included: nowhere beyond the standard.
+    corners, steps : (n, 2) int
+        Row and column of the first cell of each window, and of the step. [cells]
+    every : int
+
+    Returns
+    -------
+    Floats
+        (n,) the best within a cell of its own place.
+    Floats
+        (n,) the best within a cell of either place a step beside.
+    """
+    n = corners.shape[0]
+    here, beside = np.empty(n), np.empty(n)
+    for k in range(n):
+        part, top, left, down, right = parts[k], corners[k, 0], corners[k, 1], steps[k, 0], steps[k, 1]
+        own = _moments(windows[k], part)
+        here[k] = best_near(standard, windows[k], part, own, top, left, every)
+        before = best_near(standard, windows[k], part, own, top - down, left - right, every)
+        after = best_near(standard, windows[k], part, own, top + down, left + right, every)
+        beside[k] = max(before, after)
+    return here, beside
 
 
 @kernel
 def correlate_patches(
     standard: Ink,
-    sheet: Ink,
-    outside: Mask,
+    areas: Ink,
+    beyond: Floats,
     corners: Numbers,
     size: int,
-    search: int,
     flattest: float,
     flattest_sheet: float,
     outside_most: float,
@@ -113,13 +167,15 @@ def correlate_patches(
 
     Parameters
     ----------
-    standard, sheet : (h, w) uint8
-    outside : (h, w) bool
-        Cells of the sheet that lie outside the scan; (0, 0) when there are none.
+    standard : (h, w) uint8
+    areas : (n, size + 2 search, size + 2 search) uint8
+        What the sheet shows at each patch and `search` cells around it.
+    beyond : (n,)
+        Share of each area that lies outside the scan. [-]
     corners : (n, 2) int32
-        Row and column of the top left of each patch; the search around it stays inside the pictures.
-    size, search : int
-        Side of a patch, at most 256, and largest offset. [cells]
+        Row and column of the top left of each patch.
+    size : int
+        Side of a patch, at most 256. [cells]
     flattest, flattest_sheet : float
         A patch, or the area it is looked for in, with less spread than this is passed over. [codes]
     outside_most : float
@@ -136,7 +192,8 @@ def correlate_patches(
     -----
     A column's sum of products stays below 256 * 255^2 < 2^24, so that 32 bit floats hold it without rounding.
     """
-    n, k, side = corners.shape[0], 2 * search + 1, size + 2 * search
+    n, side = corners.shape[0], areas.shape[1]
+    k = side - size + 1
     used = np.zeros(n, dtype=np.bool_)
     scores = np.zeros((n, k, k), dtype=np.float32)
     patch = np.empty((size, size), dtype=np.float32)
@@ -153,20 +210,16 @@ def correlate_patches(
                 patch[r, c] = value
                 total += value
                 square += value * value
-        if _spread(total, square, count) < flattest:
+        if beyond[i] > outside_most or _spread(total, square, count) < flattest:
             continue
-        whole, whole_square, beyond = 0.0, 0.0, 0
+        whole, whole_square = 0.0, 0.0
         for r in range(side):
             for c in range(side):
-                value = float(sheet[top - search + r, left - search + c])
+                value = float(areas[i, r, c])
                 area[r, c] = value
                 whole += value
                 whole_square += value * value
-        if outside.size:
-            for r in range(side):
-                for c in range(side):
-                    beyond += outside[top - search + r, left - search + c]
-        if beyond > outside_most * side * side or _spread(whole, whole_square, side * side) < flattest_sheet:
+        if _spread(whole, whole_square, side * side) < flattest_sheet:
             continue
         used[i] = True
         _windows(area, size, sums, squares)

@@ -2,15 +2,15 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TypeAlias
 
 import cv2
 import numpy as np
 
-from proofkit.arrays import FULL_SCALE, Floats, Ink, Mask, Picture, Plane, Points
-from proofkit.laying.rectify_kernels import NODE_PX, ink_of_cells, sample_cells
+from proofkit.arrays import FULL_SCALE, Floats, Picture, Plane, Points
+from proofkit.laying.rectify_kernels import NODE_PX, sample_cells
 from proofkit.laying.types import Laying, to_sheet_px
-from proofkit.threads import each_in_order
+from proofkit.scan.levels import Levels
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,100 +101,89 @@ TILE_NODES = 10, 20
 HALF_CELL = 0.5
 """Standard deviation of the averaging before cells are sampled. [cells]"""
 
+Cells: TypeAlias = tuple[slice, slice]
+"""Rows and columns of a part of a picture."""
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Tile:
     """A part of a picture on the cells of a box."""
 
-    cells: tuple[slice, slice]
-    """Its rows and columns in the picture."""
-    wanted: tuple[Mask, Mask]
-    """Rows and columns that are wanted: a cell is when both are."""
+    cells: Cells
     light: Picture
-    """Linear luminance, the scanner's white = 1; NaN outside the scan, anything where it is not wanted."""
+    """Linear luminance, the scanner's white = 1; NaN outside the scan."""
 
 
-def averaged_tiles(
-    plane: Plane,
-    laying: Laying,
-    box: Box,
-    blur_cells: float = HALF_CELL,
-    wanted: tuple[Mask, Mask] | None = None,
-) -> Iterator[Tile]:
+def averaged_tiles(levels: Levels, laying: Laying, box: Box, blur_cells: float = HALF_CELL) -> Iterator[Tile]:
     """Give the picture of a sheet on the cells of a plate box tile by tile, averaged before it is sampled.
 
     Parameters
     ----------
-    plane : Plane
-        (h, w) linear luminance of the sheet. [1/65535]
+    levels : Levels
+        Of the scan's linear luminance. [1/65535]
     laying : Laying
     box : Box
     blur_cells : float, default HALF_CELL
         Standard deviation of the averaging. [cells]
-    wanted : tuple of Mask, optional
-        (rows,) and (columns,) of the box that are wanted; tiles without any are passed over.
 
     Notes
     -----
-    The plane is first reduced to about half the pitch and blurred, so that what the cells cannot hold (hatching finer
-    than two cells) averages to its tone instead of making false bands. Blocks of the reduction lie on the scan the
-    same way for every tile.
+    A level of half the pitch or somewhat less is blurred, so that what the cells cannot hold (hatching finer than two
+    cells) averages to its tone instead of making false bands. Blocks of a level lie on the scan the same way for
+    every tile. A level finer than half the pitch is blurred by so much more.
     """
     cell_px = box.pitch_mm * laying.px_per_mm
-    for part in _parts(laying, box, wanted):
-        yield Tile(part.cells, part.wanted, _averaged(plane, part.px, part.wanted, cell_px, blur_cells))
+    half = max(int(cell_px / 2.0), 1)
+    k = min(half.bit_length() - 1, len(levels) - 1)
+    variance = (blur_cells * cell_px) ** 2 + _averaging(half) - _averaging(1 << k)
+    for cells, px in parts_of(laying, box):
+        yield Tile(
+            cells, _averaged(levels, k, px, _shape(cells), float(np.sqrt(max(variance, 0.0))) / (1 << k))
+        )
 
 
-class _Part(NamedTuple):
-    """What is to be known of a tile before it is made."""
-
-    cells: tuple[slice, slice]
-    wanted: tuple[Mask, Mask]
-    px: Floats
-    """(rows, columns, 2) places of its nodes. [px]"""
+def _averaging(factor: int) -> float:
+    """Return the variance of means over `factor` px and of linear reading between them, on average. [px²]"""
+    return (factor**2 - 1) / 12 + factor**2 / 6
 
 
-def _parts(laying: Laying, box: Box, wanted: tuple[Mask, Mask] | None) -> Iterator[_Part]:
-    """Give the parts of a box that are made as tiles."""
-    every = np.ones(box.rows, dtype=np.bool_), np.ones(box.columns, dtype=np.bool_)
-    in_rows, in_columns = every if wanted is None else wanted
+def _shape(cells: Cells) -> tuple[int, int]:
+    rows, columns = cells
+    return rows.stop - rows.start, columns.stop - columns.start
+
+
+def parts_of(laying: Laying, box: Box) -> Iterator[tuple[Cells, Floats]]:
+    """Give the parts of a box that are made as tiles: cells, and (rows, columns, 2) places of their nodes. [px]"""
     nodes, node_rows, node_columns = box_nodes(box)
     px = to_sheet_px(laying, nodes).reshape(node_rows, node_columns, 2)
     for j in range(0, node_rows - 1, TILE_NODES[0]):
         rows = slice(j * NODE_PX, min((j + TILE_NODES[0]) * NODE_PX, box.rows))
         for i in range(0, node_columns - 1, TILE_NODES[1]):
             columns = slice(i * NODE_PX, min((i + TILE_NODES[1]) * NODE_PX, box.columns))
-            inside = in_rows[rows], in_columns[columns]
-            if inside[0].any() and inside[1].any():
-                own = px[j : j + TILE_NODES[0] + 1, i : i + TILE_NODES[1] + 1]
-                yield _Part((rows, columns), inside, own)
+            yield (rows, columns), px[j : j + TILE_NODES[0] + 1, i : i + TILE_NODES[1] + 1]
 
 
-def _averaged(
-    plane: Plane, px: Floats, wanted: tuple[Mask, Mask], cell_px: float, blur_cells: float
-) -> Picture:
-    """Return the light of the cells between nodes at `px` (rows, columns, 2)."""
-    light = np.full((len(wanted[0]), len(wanted[1])), np.nan, dtype=np.float32)
-    h, w = plane.shape
-    factor = max(int(cell_px / 2.0), 1)
-    halo = int(np.ceil(4 * blur_cells * cell_px)) + factor + 2
-    low, high = px.min(axis=(0, 1)) - halo, px.max(axis=(0, 1)) + halo
-    x0, y0 = (max(int(value) // factor * factor, 0) for value in low)
-    x1, y1 = (min(-int(-value // factor) * factor, side) for value, side in zip(high, (w, h), strict=True))
+def _averaged(levels: Levels, k: int, px: Floats, shape: tuple[int, int], sigma: float) -> Picture:
+    """Return the light of cells between nodes at `px` (rows, columns, 2); level `k` is blurred by `sigma` of its px."""
+    light = np.full(shape, np.nan, dtype=np.float32)
+    level, factor = levels[k], 1 << k
+    halo = int(np.ceil(4 * sigma)) + 2
+    at = (px + 0.5) / factor - 0.5
+    low, high = at.min(axis=(0, 1)) - halo, at.max(axis=(0, 1)) + halo + 1
+    x0, y0 = (max(int(value), 0) for value in low)
+    x1, y1 = (min(int(np.ceil(value)), side) for value, side in zip(high, level.shape[::-1], strict=True))
     if x1 - x0 < 2 or y1 - y0 < 2:
         return light
-    part = plane[y0:y1, x0:x1]
-    small = reduced(part, factor)
-    fx, fy = part.shape[1] / small.shape[1], part.shape[0] / small.shape[0]
-    sigma = blur_cells * cell_px / fx
-    soft = cv2.GaussianBlur(small, (0, 0), sigma) if sigma > 0.3 else small
+    part = level[y0:y1, x0:x1]
+    soft = cv2.GaussianBlur(part, (0, 0), sigma) if sigma > 0.3 else part
     x, y = np.ascontiguousarray(px[..., 0]), np.ascontiguousarray(px[..., 1])
-    at, size = np.array([x0, y0, fx, fy], dtype=np.float64), np.array([w, h], dtype=np.float64)
-    sample_cells(np.ascontiguousarray(soft), x, y, at, size, *wanted, light)
+    first = np.array([x0 * factor, y0 * factor, factor, factor], dtype=np.float64)
+    size = np.array(levels[0].shape[::-1], dtype=np.float64)
+    sample_cells(np.ascontiguousarray(soft), x, y, first, size, light)
     return light
 
 
-def rectify_coarse(plane: Plane, laying: Laying, box: Box) -> Picture:
+def rectify_coarse(levels: Levels, laying: Laying, box: Box) -> Picture:
     """Return the plate's picture at a pitch coarser than the scan's, averaged before it is sampled.
 
     Returns
@@ -203,45 +192,6 @@ def rectify_coarse(plane: Plane, laying: Laying, box: Box) -> Picture:
         (rows, columns) linear luminance, the scanner's white = 1; NaN outside the scan.
     """
     picture = np.empty((box.rows, box.columns), dtype=np.float32)
-    for tile in averaged_tiles(plane, laying, box):
+    for tile in averaged_tiles(levels, laying, box):
         picture[tile.cells] = tile.light
     return picture
-
-
-def ink_cells(
-    plane: Plane, laying: Laying, box: Box, paper: float, wanted: tuple[Mask, Mask] | None = None
-) -> tuple[Ink, Mask]:
-    """Return ink on the cells of a box as codes, bare paper where there is no sheet, and where that is.
-
-    Parameters
-    ----------
-    plane, laying, box, wanted
-        As for `averaged_tiles`; cells that are not wanted are 0.
-    paper : float
-        Luminance of bare paper, the scanner's white = 1. [-]
-
-    Returns
-    -------
-    Ink
-        (rows, columns)
-    Mask
-        (rows, columns) outside the scan; (0, 0) when no wanted cell is.
-    """
-    ink = np.zeros((box.rows, box.columns), dtype=np.uint8)
-    cell_px = box.pitch_mm * laying.px_per_mm
-
-    def made(part: _Part) -> Mask | None:
-        light = _averaged(plane, part.px, part.wanted, cell_px, HALF_CELL)
-        if not ink_of_cells(light, paper, *part.wanted, ink[part.cells]):
-            return None
-        return np.asarray(np.isnan(light) & part.wanted[0][:, None] & part.wanted[1])
-
-    parts = list(_parts(laying, box, wanted))
-    beyond = each_in_order(made, parts)
-    outside = np.zeros((0, 0), dtype=np.bool_)
-    for part, lost in zip(parts, beyond, strict=True):
-        if lost is not None:
-            if not outside.size:
-                outside = np.zeros(ink.shape, dtype=np.bool_)
-            outside[part.cells] = lost
-    return ink, outside

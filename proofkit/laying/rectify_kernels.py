@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture, Plane
+from proofkit.arrays import Floats, Mask, Picture, Plane
 from proofkit.scan.compiling import kernel
 
 NODE_PX = 24
@@ -34,17 +34,8 @@ def _is_inside(x: float, y: float, wide: float, high: float) -> bool:
 
 
 @kernel
-def sample_cells(
-    part: Plane,
-    x: Floats,
-    y: Floats,
-    at: Floats,
-    size: Floats,
-    rows: Mask,
-    columns: Mask,
-    out: Picture,
-) -> None:
-    """Write the light of wanted cells into `out`, NaN outside the scan; cells not wanted are left as they are.
+def sample_cells(part: Plane, x: Floats, y: Floats, at: Floats, size: Floats, out: Picture) -> None:
+    """Write the light of cells into `out`, NaN outside the scan.
 
     Parameters
     ----------
@@ -56,8 +47,6 @@ def sample_cells(
         First pixel of the part in the scan, x and y, and how many px of the scan one of the part has, x and y.
     size : (2,)
         Width and height of the whole scan. [px]
-    rows, columns : (m,), (n,) bool
-        A cell is wanted when its row and its column are.
     out : (m, n) float32
         The scanner's white = 1.
 
@@ -66,14 +55,12 @@ def sample_cells(
     Between two nodes of a row places run evenly, so that the row lies on the scan where both its ends do.
     """
     height, width = part.shape
-    for row in range(rows.size):
-        if not rows[row]:
-            continue
+    for row in range(out.shape[0]):
         j = min(row // NODE_PX, x.shape[0] - 2)
         b = (row - j * NODE_PX) / NODE_PX
         for i in range(x.shape[1] - 1):
             first = i * NODE_PX
-            last = min(first + NODE_PX, columns.size)
+            last = min(first + NODE_PX, out.shape[1])
             x0, x1 = (1.0 - b) * x[j, i] + b * x[j + 1, i], (1.0 - b) * x[j, i + 1] + b * x[j + 1, i + 1]
             y0, y1 = (1.0 - b) * y[j, i] + b * y[j + 1, i], (1.0 - b) * y[j, i + 1] + b * y[j + 1, i + 1]
             whole = _is_inside(x0, y0, size[0], size[1]) and _is_inside(x1, y1, size[0], size[1])
@@ -82,8 +69,6 @@ def sample_cells(
             step_x, step_y = dx / at[2], dy / at[3]
             for column in range(first, last):
                 k = column - first
-                if not columns[column]:
-                    continue
                 if not whole and not _is_inside(x0 + k * dx, y0 + k * dy, size[0], size[1]):
                     out[row, column] = np.nan
                     continue
@@ -154,23 +139,3 @@ def linear_mean(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask)
                     total += (upper + d * (lower - upper)) / (l0 + a * (l1 - l0))
                     count += 1
     return total / (65535.0 * count) if count else np.nan
-
-
-@kernel
-def ink_of_cells(light: Picture, paper: float, rows: Mask, columns: Mask, ink: Ink) -> bool:
-    """Write the codes of ink of wanted cells, bare paper where `light` is NaN; return whether it is anywhere."""
-    lost = False
-    scale, bare = INK_SCALE / paper, INK_ZERO + INK_SCALE
-    for row in range(rows.size):
-        if not rows[row]:
-            continue
-        for column in range(columns.size):
-            if columns[column]:
-                value = light[row, column]
-                code = INK_ZERO
-                if np.isnan(value):
-                    lost = True
-                else:
-                    code = np.rint(min(max(bare - scale * value, 0.0), 255.0))
-                ink[row, column] = np.uint8(code)
-    return lost

@@ -5,8 +5,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Picture, Plane
-from proofkit.laying.rectify import Box, ink_cells, plate_box, rectify
+from proofkit.laying.ink import ink_cells
+from proofkit.laying.rectify import Box, plate_box, rectify
 from proofkit.laying.types import Laying
+from proofkit.scan.levels import Levels
 from proofkit.threads import each_in_order
 
 PITCHES_MM = (0.4, 0.2, 0.1, 0.05)
@@ -30,14 +32,14 @@ class MatchPictures:
 
 
 def match_pictures(
-    plane: Plane, laying: Laying, paper: float, width_mm: float, height_mm: float
+    levels: Levels, laying: Laying, paper: float, width_mm: float, height_mm: float
 ) -> MatchPictures:
     """Return the pictures that other sheets are matched with.
 
     Parameters
     ----------
-    plane : Plane
-        The standard's scan. [1/65535]
+    levels : Levels
+        Of the standard's scan. [1/65535]
     laying : Laying
         Of the standard on itself.
     paper : float
@@ -45,10 +47,10 @@ def match_pictures(
     width_mm, height_mm : float
         Of the plate. [mm]
     """
-    levels = tuple(
-        ink_cells(plane, laying, plate_box(width_mm, height_mm, pitch), paper)[0] for pitch in PITCHES_MM
+    pictures = tuple(
+        ink_cells(levels, laying, plate_box(width_mm, height_mm, pitch), paper)[0] for pitch in PITCHES_MM
     )
-    return MatchPictures(width_mm, height_mm, levels)
+    return MatchPictures(width_mm, height_mm, pictures)
 
 
 BAND_ROWS = 512

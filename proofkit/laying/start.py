@@ -5,13 +5,15 @@ from dataclasses import dataclass, replace
 import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Ink, Plane, Points
+from proofkit.arrays import Floats, Ink, Points
 from proofkit.errors import LayingError
 from proofkit.frame.types import PlateFrame, to_px
-from proofkit.laying.rectify import ink_cells, plate_box
+from proofkit.laying.ink import ink_cells
+from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.laying.spline import WARP_STEP_MM, control_shape, fit_warp, split_affine
 from proofkit.laying.types import Laying
+from proofkit.scan.levels import Levels
 from proofkit.scan.types import ScanFile
 from proofkit.units import px_per_mm
 
@@ -68,7 +70,7 @@ def _likeness(sheet: Ink, standard: Ink) -> tuple[float, tuple[float, float]]:
 
 
 def from_frame(
-    frame: PlateFrame, plane: Plane, paper: float, reference: MatchPictures
+    frame: PlateFrame, levels: Levels, paper: float, reference: MatchPictures
 ) -> tuple[Laying, Turn, float]:
     """Return the laying by the plate mark in the turn that looks most like the standard.
 
@@ -99,7 +101,7 @@ def from_frame(
     best: tuple[float, Laying, Turn] | None = None
     for turn in tries:
         laying = laying_of_corners(turned_corners(frame.corners_px, turn), width, height)
-        sheet, _ = ink_cells(plane, laying, box, paper)
+        sheet, _ = ink_cells(levels, laying, box, paper)
         alike, _ = _likeness(sheet, reference.levels[0])
         if best is None or alike > best[0]:
             best = (alike, laying, turn)
@@ -108,7 +110,7 @@ def from_frame(
 
 
 def from_picture(
-    file: ScanFile, plane: Plane, paper: float, reference: MatchPictures
+    file: ScanFile, levels: Levels, paper: float, reference: MatchPictures
 ) -> tuple[Laying, Turn, float]:
     """Return the laying found from the whole picture alone, for a sheet without a plate mark.
 
@@ -130,7 +132,7 @@ def from_picture(
                 wide = plate_box(
                     width, height, pitch, border_mm=float(max(sheet_mm.max() - min(width, height), 0)) / 2 + 5
                 )
-                sheet, _ = ink_cells(plane, about, wide, paper)
+                sheet, _ = ink_cells(levels, about, wide, paper)
                 if sheet.shape[0] < patch.shape[0] or sheet.shape[1] < patch.shape[1]:
                     continue
                 score = cv2.matchTemplate(sheet, patch, cv2.TM_CCOEFF_NORMED)

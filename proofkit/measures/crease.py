@@ -6,10 +6,12 @@ import cv2
 import numpy as np
 
 from proofkit.arrays import Floats, Ink, Mask, Points
-from proofkit.laying.rectify import ink_cells, plate_box
+from proofkit.laying.ink import ink_cells
+from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.block_kernels import block_percentiles
 from proofkit.measures.crease_kernels import Ground, changes, lines_and_open, lost_cells, spread_ground
+from proofkit.measures.strip_kernels import counts_along, longest_filled, strip_counts
 from proofkit.measures.types import LaidSheet
 from proofkit.scatter import robust_sd
 
@@ -87,7 +89,6 @@ class _Cells(NamedTuple):
 
     start: Floats
     direction: Floats
-    normal: Floats
     steps: Floats
     pitch_mm: float
 
@@ -108,7 +109,7 @@ def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
     """
     pitch = PITCHES_MM[LEVEL]
     box = plate_box(standard.width_mm, standard.height_mm, pitch)
-    ink, outside = ink_cells(sheet.scan.plane, sheet.laying, box, sheet.paper.luminance)
+    ink, outside = ink_cells(sheet.scan.levels, sheet.laying, box, sheet.paper.luminance)
     maps = _maps(ink, standard.levels[LEVEL], pitch)
     border = round(1.5 / pitch)
     for mask in (maps.bare, maps.telling):
@@ -159,10 +160,7 @@ def _strips(points: Points) -> list[tuple[float, float]]:
     """Return direction and place of the strips in which bare cells stand in rows most, best first. [rad], [mm]"""
     found: list[tuple[float, float, float]] = []
     for angle in np.radians(np.arange(0, 180, TURN_STEP_DEG)):
-        across = points[:, 0] * np.sin(angle) - points[:, 1] * np.cos(angle)
-        low = float(across.min())
-        strip = ((across - low) / STRIP_MM).astype(np.intp)
-        count = np.bincount(strip, minlength=strip.max() + 7).astype(np.float64)
+        low, count = strip_counts(points, np.sin(angle), np.cos(angle), STRIP_MM)
         beside = (np.roll(count, 3) + np.roll(count, -3)) / 2
         score = (count - beside) / np.sqrt(beside + 2.0)
         k = int(np.argmax(score))
@@ -174,17 +172,16 @@ def _strips(points: Points) -> list[tuple[float, float]]:
 def _follow(maps: _Maps, angle: float, place: float, pitch_mm: float) -> Crease | None:
     """Return the longest filled stretch of a strip, or None."""
     direction = np.array([np.cos(angle), np.sin(angle)])
-    normal = np.array([np.sin(angle), -np.cos(angle)])
     reach = float(np.hypot(*maps.bare.shape)) * pitch_mm
     steps = np.arange(-reach, reach, STEP_MM)
-    start = place * normal
-    cells = _Cells(start, direction, normal, steps, pitch_mm)
+    start = place * np.array([direction[1], -direction[0]])
+    cells = _Cells(start, direction, steps, pitch_mm)
     here = _bare_share(cells, maps, 0.0)
     known = np.flatnonzero(np.isfinite(here))
     best = (0, 0)
     for part in np.split(known, np.flatnonzero(np.diff(known) > BLIND_MM / STEP_MM) + 1):
         if len(part) > 2:
-            first, last = _longest(here[part] >= HIT_SHARE)
+            first, last = longest_filled(here[part] >= HIT_SHARE, FILLED_SHARE)
             if part[last] - part[first] > best[1] - best[0]:
                 best = (int(part[first]), int(part[last]))
     length = (best[1] - best[0] + 1) * STEP_MM
@@ -197,55 +194,27 @@ def _follow(maps: _Maps, angle: float, place: float, pitch_mm: float) -> Crease 
         beside = beside[np.isfinite(beside)]
         if len(beside) > 3 and np.mean(beside >= HIT_SHARE) > BESIDE_SHARE:
             return None
-        beside_lines.append(_mean_share(cells, maps.line, offset, stretch))
-    if _mean_share(cells, maps.line, 0.0, stretch) - float(np.mean(beside_lines)) > ALONG_A_LINE:
+        beside_lines.append(_line_share(cells, maps, offset, stretch))
+    if _line_share(cells, maps, 0.0, stretch) - float(np.mean(beside_lines)) > ALONG_A_LINE:
         return None
     begin, end = (start + steps[i] * direction for i in best)
     return Crease((float(begin[0]), float(begin[1])), (float(end[0]), float(end[1])), length)
 
 
-def _at(cells: _Cells, mask: Mask, offset_mm: float) -> tuple[Mask, Mask]:
-    """Return a mask on the cells of each step of a strip `offset_mm` beside, and which of them lie on the plate."""
+def _counts(cells: _Cells, offset_mm: float, one: Mask, other: Mask) -> tuple[Floats, Floats, Floats]:
+    """Return what each step of a strip `offset_mm` beside holds of one mask, of either, and of the plate. [cells]"""
     along = np.arange(0.0, STEP_MM, cells.pitch_mm)
     over = np.arange(-STRIP_MM / 2, STRIP_MM / 2 + 1e-9, cells.pitch_mm) + offset_mm
-    xy = (
-        cells.start
-        + (cells.steps[:, None, None, None] + along[None, :, None, None]) * cells.direction
-        + over[None, None, :, None] * cells.normal
-    )
-    index = np.rint(xy / cells.pitch_mm).astype(np.intp)
-    inside = (index >= 0).all(axis=-1) & (index[..., 0] < mask.shape[1]) & (index[..., 1] < mask.shape[0])
-    index = np.where(inside[..., None], index, 0)
-    return mask[index[..., 1], index[..., 0]] & inside, inside
+    return counts_along(cells.start, cells.direction, cells.steps, along, over, cells.pitch_mm, one, other)
 
 
 def _bare_share(cells: _Cells, maps: _Maps, offset_mm: float) -> Floats:
     """Return the share of bare cells in each step of a strip; NaN where fewer than 4 cells can tell."""
-    bare, _ = _at(cells, maps.bare, offset_mm)
-    told, _ = _at(cells, maps.telling, offset_mm)
-    known = (bare | told).sum(axis=(1, 2))
-    return np.where(known >= 4, bare.sum(axis=(1, 2)) / np.maximum(known, 1), np.nan)
+    bare, known, _ = _counts(cells, offset_mm, maps.bare, maps.telling)
+    return np.where(known >= 4, bare / np.maximum(known, 1), np.nan)
 
 
-def _mean_share(cells: _Cells, mask: Mask, offset_mm: float, stretch: slice) -> float:
-    """Return the share of a mask along a stretch of a strip."""
-    values, inside = _at(cells, mask, offset_mm)
-    return float(values[stretch].sum() / max(inside[stretch].sum(), 1))
-
-
-def _longest(hits: Mask) -> tuple[int, int]:
-    """Return first and last of the longest run with at least `FILLED_SHARE` of hits.
-
-    That is the longest step from a new low of the running sum of ``hit - FILLED_SHARE`` to a point not below it.
-    """
-    sums = np.concatenate(([0.0], np.cumsum(hits - FILLED_SHARE)))
-    best = (0, 0)
-    lowest, lowest_at = sums[0], 0
-    for start in range(len(hits)):
-        if start and sums[start] >= lowest:
-            continue
-        lowest, lowest_at = sums[start], start
-        ends = np.flatnonzero(sums[start + 1 :] >= sums[start])
-        if len(ends) and ends[-1] > best[1] - best[0]:
-            best = (lowest_at, lowest_at + int(ends[-1]))
-    return best
+def _line_share(cells: _Cells, maps: _Maps, offset_mm: float, stretch: slice) -> float:
+    """Return the share of the standard's lines along a stretch of a strip."""
+    lines, _, inside = _counts(cells, offset_mm, maps.line, maps.line)
+    return float(lines[stretch].sum() / max(inside[stretch].sum(), 1))

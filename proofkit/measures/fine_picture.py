@@ -42,7 +42,7 @@ def fine_picture(scan: Scan, paper: Paper, laying: Laying, size_mm: tuple[float,
     """
     box = fine_box(*size_mm)
     result = np.empty((box.rows, box.columns), dtype=np.uint8)
-    for tile in averaged_tiles(scan.plane, laying, box, BLUR_CELLS):
+    for tile in averaged_tiles(scan.levels, laying, box, BLUR_CELLS):
         rows, columns = tile.cells
         part = Box(
             box.x0_mm + columns.start * box.pitch_mm,

@@ -72,7 +72,7 @@ def _nodes(paper: Paper, laying: Laying, box: Box) -> tuple[Floats, Floats, Floa
 
 def reflectance_picture(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return R/Rp averaged over each cell of a coarse box; NaN outside the scan."""
-    picture = rectify_coarse(scan.plane, laying, box)
+    picture = rectify_coarse(scan.levels, laying, box)
     picture /= paper_of(paper, laying, box)
     return picture
 

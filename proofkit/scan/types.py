@@ -1,6 +1,7 @@
 """What a scan is once it is read: linear luminance in the scan's own pixels, and where it came from."""
 
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 
 import numpy as np
@@ -8,6 +9,7 @@ import numpy.typing as npt
 
 from proofkit.arrays import Picture, Plane
 from proofkit.quality import Quality
+from proofkit.scan.levels import Levels, levels_of
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +56,7 @@ class ToneCurve:
     quality: Quality = Quality.NONE
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Scan:
     """A scan in memory: one linear plane and a small colour overview."""
 
@@ -70,3 +72,8 @@ class Scan:
     quality: Quality = Quality.NONE
     curve_residual_density: float = 0.0
     """Rms residual of a fitted curve at its steps. [D]"""
+
+    @cached_property
+    def levels(self) -> Levels:
+        """The plane and its reductions, made when first asked for."""
+        return levels_of(self.plane)

@@ -178,7 +178,7 @@ def _by_patches(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn,
         except LayingError as error:
             reason = str(error)
             continue
-        laying, alike = refine(laying, read.scan.plane, read.paper.luminance, pictures)
+        laying, alike = refine(laying, read.scan.levels, read.paper.luminance, pictures)
         if alike >= LEAST_LIKENESS:
             return laying, turn, start is _from_mark
         best = max(best, alike)
@@ -194,7 +194,7 @@ def _from_mark(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn]:
     if read.frame is None:
         msg = f"no plate mark was found on {read.scan.file.path.name}"
         raise LayingError(msg)
-    laying, turn, _ = from_frame(read.frame, read.scan.plane, read.paper.luminance, pictures)
+    laying, turn, _ = from_frame(read.frame, read.scan.levels, read.paper.luminance, pictures)
     return laying, turn
 
 
@@ -202,7 +202,7 @@ def _from_picture(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Tur
     if Quality.CORNERS_BY_HAND in read.quality:
         msg = f"the corners given for {read.scan.file.path.name} in pulls.csv do not fit the standard's plate"
         raise LayingError(msg)
-    laying, turn, _ = from_picture(read.scan.file, read.scan.plane, read.paper.luminance, pictures)
+    laying, turn, _ = from_picture(read.scan.file, read.scan.levels, read.paper.luminance, pictures)
     return laying, turn
 
 

@@ -64,7 +64,7 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     size = plate_size(edition, corners, read.scan)
     laying = laying_of_corners(corners, *size)
     scan, paper = read.scan, read.paper
-    pictures = match_pictures(scan.plane, laying, paper.luminance, *size)
+    pictures = match_pictures(scan.levels, laying, paper.luminance, *size)
     too_close = close_work(scan, paper, laying, size)
     lines = _find_lines(edition, scan, paper, laying, size, too_close)
     laying = replace(finished(laying, scan, pictures, Turn(0, mirrored=False)), misfit_um=0.0)

@@ -4,7 +4,8 @@ import numpy as np
 
 from proofkit.arrays import INK_SCALE, INK_ZERO, Ink, Points
 from proofkit.folder.edition import Pull
-from proofkit.laying.rectify import ink_cells, plate_box
+from proofkit.laying.ink import ink_cells
+from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM
 from proofkit.laying.start import laying_of_corners
 from proofkit.quality import Quality, words
@@ -74,7 +75,7 @@ def is_blank(read: ReadSheet, standard: Standard) -> bool:
     """Return whether a sheet holds next to no ink, by the area of it on the standard."""
     corners = _corners(read)
     box = plate_box(*(size := _size_mm(read, corners)), PITCHES_MM[0])
-    ink, _ = ink_cells(read.scan.plane, laying_of_corners(corners, *size), box, read.paper.luminance)
+    ink, _ = ink_cells(read.scan.levels, laying_of_corners(corners, *size), box, read.paper.luminance)
     return _inked(ink) < BLANK_MOST * _inked(standard.pictures.levels[0])
 
 

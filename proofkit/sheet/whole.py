@@ -57,7 +57,7 @@ def look_at_whole(laid: LaidSheet, standard: Standard, solid: float) -> WholeShe
         return found
     return replace(
         found,
-        doubtful_mm=doubtful_fields(laying, scan.plane, paper.luminance, standard.pictures, standard.lines),
+        doubtful_mm=doubtful_fields(laying, scan.levels, paper.luminance, standard.pictures, standard.lines),
         ghost=find_ghost(laid, standard.ghost),
         crease=find_crease(laid, standard.pictures),
         set_off=find_set_off(laid, standard.pictures),

@@ -129,7 +129,7 @@ def place_by_lines(read: ReadSheet, pictures: MatchPictures, lines: StandardLine
         place.affine, np.zeros((rows, columns, 2)), WARP_STEP_MM, 1.0, 1.0, 0.0, 0.0, place.mirrored, 0.0
     )
     plane, paper = read.scan.plane, read.paper
-    laying, alike = refine(start, plane, paper.luminance, pictures)
+    laying, alike = refine(start, read.scan.levels, paper.luminance, pictures)
     if alike < LEAST_LIKENESS:
         raise LayingError(
             f"{name} shows a like picture, but other strokes (patches correlate with {alike:.2f}, at least "

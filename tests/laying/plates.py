@@ -9,6 +9,7 @@ from proofkit.laying.standard_lines import StandardLines, standard_lines
 from proofkit.laying.start import laying_of_corners
 from proofkit.laying.types import Laying
 from proofkit.lines.centrelines import find_lines
+from proofkit.scan.levels import levels_of
 from tests.lines.drawn import clear_light, plane_of, stroke
 from tests.lines.papers import even_paper
 
@@ -101,4 +102,6 @@ def make_plate(strokes):
     paper = even_paper()
     found = find_lines(ink_picture(plane, laying, paper.luminance, SIZE, 0.03), 0.03, 0.03)
     lines = standard_lines(plane, paper, laying, found, BLUR, np.zeros(found.size))
-    return Plate(strokes, plane, laying, match_pictures(plane, laying, paper.luminance, *SIZE), lines)
+    return Plate(
+        strokes, plane, laying, match_pictures(levels_of(plane), laying, paper.luminance, *SIZE), lines
+    )

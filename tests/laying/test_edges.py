@@ -10,6 +10,7 @@ from proofkit.laying.coarse import refine
 from proofkit.laying.edges import edge_courses, edge_offsets
 from proofkit.laying.fine import PlateEdges, fit_lines
 from proofkit.laying.start import from_frame
+from proofkit.scan.levels import levels_of
 from tests.laying.plates import BLUR, PER_MM, SIZE, corners, lie, pull
 from tests.laying.test_laying import WARPED, error_um
 from tests.lines.papers import even_paper
@@ -107,9 +108,9 @@ def test_the_plate_mark_holds_what_lines_do_not(plate, courses):
     lines = replace(plate.lines, clear=plate.lines.clear & upright)
     how, paper = lie(**WARPED), even_paper()
     plane = pull(plate.strokes, how, seed=2)
-    start, _, _ = from_frame(frame_of(how), plane, paper.luminance, plate.pictures)
+    start, _, _ = from_frame(frame_of(how), levels_of(plane), paper.luminance, plate.pictures)
     # patches of these lines alone would not tell either: a start that is off along them
-    laying, _ = refine(start, plane, paper.luminance, plate.pictures)
+    laying, _ = refine(start, levels_of(plane), paper.luminance, plate.pictures)
     x, y = np.meshgrid(np.arange(laying.warp_px.shape[1]), np.arange(laying.warp_px.shape[0]))
     bent = laying.warp_px + PER_MM * 0.08 * np.stack((0 * x, np.cos(x + y)), axis=-1)
     laying = replace(laying, warp_px=bent)

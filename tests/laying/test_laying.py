@@ -11,6 +11,7 @@ from proofkit.laying.coarse import refine
 from proofkit.laying.fine import fit_lines
 from proofkit.laying.start import Turn, from_frame
 from proofkit.laying.types import to_sheet_px
+from proofkit.scan.levels import levels_of
 from tests.laying.plates import BLUR, SIZE, SPACING, corners, hand_hatching, lie, pull
 from tests.lines.papers import even_paper
 
@@ -43,8 +44,8 @@ def error_um(laying, how):
 
 def lay(plate, plane, frame):
     paper = even_paper()
-    start, turn, _ = from_frame(frame, plane, paper.luminance, plate.pictures)
-    laying, alike = refine(start, plane, paper.luminance, plate.pictures)
+    start, turn, _ = from_frame(frame, levels_of(plane), paper.luminance, plate.pictures)
+    laying, alike = refine(start, levels_of(plane), paper.luminance, plate.pictures)
     return fit_lines(laying, plane, paper, plate.lines, BLUR), turn, alike, start
 
 
@@ -76,7 +77,7 @@ def test_a_start_one_line_off_is_put_right(plate, shift_mm):
     paper = even_paper()
     wrong = plate.laying.affine.copy()
     wrong[:, 2] += wrong[:, :2] @ np.array(shift_mm)
-    laying, _ = refine(replace(plate.laying, affine=wrong), plane, paper.luminance, plate.pictures)
+    laying, _ = refine(replace(plate.laying, affine=wrong), levels_of(plane), paper.luminance, plate.pictures)
     assert error_um(laying, how) < 60
     assert error_um(fit_lines(laying, plane, paper, plate.lines, BLUR).laying, how) < 30
 
@@ -84,8 +85,8 @@ def test_a_start_one_line_off_is_put_right(plate, shift_mm):
 def test_another_plate_is_not_alike(plate):
     how = lie()
     other = pull(hand_hatching(seed=99), how)
-    laying, _, _ = from_frame(frame_of(how), other, even_paper().luminance, plate.pictures)
-    _, alike = refine(laying, other, even_paper().luminance, plate.pictures)
+    laying, _, _ = from_frame(frame_of(how), levels_of(other), even_paper().luminance, plate.pictures)
+    _, alike = refine(laying, levels_of(other), even_paper().luminance, plate.pictures)
     assert alike < 0.3
 
 
@@ -93,7 +94,7 @@ def test_a_plate_mark_of_another_shape_is_refused(plate):
     square = np.array([(100.0, 100.0), (600.0, 100.0), (600.0, 600.0), (100.0, 600.0)])
     frame = PlateFrame(square, ("by hand",) * 4, (0.5,) * 4, 20.0)
     with pytest.raises(LayingError, match=r"a ratio of 1\.000, but the standard's plate is 24\.0 x 30\.0 mm"):
-        from_frame(frame, plate.plane, even_paper().luminance, plate.pictures)
+        from_frame(frame, levels_of(plate.plane), even_paper().luminance, plate.pictures)
 
 
 def test_the_standard_lies_on_itself(plate):

@@ -4,12 +4,11 @@ import cv2
 import numpy as np
 import pytest
 
-from proofkit.laying.matching_kernels import best_near, correlate_patches
+from proofkit.laying.matching_kernels import compare_beside, correlate_patches
 
 SIZE, SEARCH = 24, 3
 SIDE = SIZE + 2 * SEARCH
 LIMITS = (3.0, 0.5, 0.02)
-NOWHERE = np.zeros((0, 0), dtype=np.bool_)
 
 
 def pictures(seed):
@@ -25,10 +24,16 @@ def corners_of(shape, step=11):
     return np.array([(r, c) for r in rows for c in range(SEARCH, shape[1] - SIZE - SEARCH, step)], np.int32)
 
 
+def areas_of(sheet, corners):
+    """What the sheet shows at each patch and around it, and that all of it lies on the scan."""
+    areas = [sheet[top - SEARCH :, left - SEARCH :][:SIDE, :SIDE] for top, left in corners]
+    return np.array(areas), np.zeros(len(corners))
+
+
 def test_scores_are_those_of_the_library():
     standard, sheet = pictures(5)
     corners = corners_of(standard.shape)
-    used, scores = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    used, scores = correlate_patches(standard, *areas_of(sheet, corners), corners, SIZE, *LIMITS)
     assert used.all()
     for (top, left), score in zip(corners, scores, strict=True):
         patch = standard[top : top + SIZE, left : left + SIZE]
@@ -40,7 +45,7 @@ def test_scores_are_those_of_the_library():
 def test_score_is_the_coefficient_of_correlation():
     standard, sheet = pictures(6)
     corners = corners_of(standard.shape)[:3]
-    _, scores = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    _, scores = correlate_patches(standard, *areas_of(sheet, corners), corners, SIZE, *LIMITS)
     for (top, left), score in zip(corners, scores, strict=True):
         for dy, dx in ((0, 0), (2, 5), (6, 6)):
             r, c = top - SEARCH + dy, left - SEARCH + dx
@@ -55,16 +60,16 @@ def test_even_patches_and_even_sheets_are_passed_over():
     corners = np.array([(10, 10), (10, 50), (55, 10)], np.int32)
     standard[10 : 10 + SIZE, 10 : 10 + SIZE] = 40
     sheet[5:45, 45:90] = 60
-    used, _ = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    used, _ = correlate_patches(standard, *areas_of(sheet, corners), corners, SIZE, *LIMITS)
     assert used.tolist() == [False, False, True]
 
 
 def test_areas_beyond_the_scan_are_passed_over():
     standard, sheet = pictures(8)
     corners = np.array([(20, 20), (20, 50)], np.int32)
-    outside = np.zeros(sheet.shape, dtype=np.bool_)
-    outside[:, 20 + SIZE + SEARCH - 1] = True  # one column of 30, more than 2 %
-    used, _ = correlate_patches(standard, sheet, outside, corners, SIZE, SEARCH, *LIMITS)
+    areas, beyond = areas_of(sheet, corners)
+    beyond[0] = 1 / SIDE  # one column of 30, more than 2 %
+    used, _ = correlate_patches(standard, areas, beyond, corners, SIZE, *LIMITS)
     assert used.tolist() == [False, True]
 
 
@@ -72,23 +77,35 @@ def test_an_even_window_within_a_lively_area_scores_nothing():
     standard, sheet = pictures(9)
     sheet[17 : 17 + SIZE, 17 : 17 + SIZE] = 90
     corners = np.array([(20, 20)], np.int32)
-    used, scores = correlate_patches(standard, sheet, NOWHERE, corners, SIZE, SEARCH, *LIMITS)
+    used, scores = correlate_patches(standard, *areas_of(sheet, corners), corners, SIZE, *LIMITS)
     assert used.all()
     assert scores[0, 0, 0] == 0.0
     assert np.isfinite(scores).all()
 
 
-def test_correlation_near_an_offset_is_the_best_of_nine():
+@pytest.mark.parametrize("every", [1, 3])
+def test_windows_are_compared_where_they_lie_and_beside(every):
     standard, sheet = pictures(10)
-    rows, columns, top, left = 20, 31, 12, 15
-    whole = standard[top : top + rows, left : left + columns].ravel()
-    for dy, dx in ((0, 0), (1, -2), (-3, 4)):
-        near = [
-            np.corrcoef(whole, sheet[r : r + rows, c : c + columns].ravel())[0, 1]
-            for r in range(top + dy - 1, top + dy + 2)
-            for c in range(left + dx - 1, left + dx + 2)
-        ]
-        found = best_near(standard, sheet, top, left, rows, columns, dy, dx)
-        assert found == pytest.approx(max(near), abs=1e-12)
-    sheet[:] = 90
-    assert best_near(standard, sheet, top, left, rows, columns, 0, 0) == 0.0
+    rows, columns, top, left, step = 20, 31, 22, 25, (-3, 4)
+    part = (1, rows // every - 1, 2, columns - 3)
+    inside = np.s_[part[0] : part[1], part[2] : part[3]]
+    window = sheet[top : top + rows : every, left : left + columns]
+
+    def near(down, right):
+        """The best coefficient of correlation of nine places."""
+        return max(
+            np.corrcoef(
+                window[inside].ravel(), standard[r : r + rows : every, c : c + columns][inside].ravel()
+            )[0, 1]
+            for r in range(top + down - 1, top + down + 2)
+            for c in range(left + right - 1, left + right + 2)
+        )
+
+    def told(one):
+        found = compare_beside(
+            standard, one[None], np.array([part]), np.array([(top, left)]), np.array([step]), every
+        )
+        return [float(values[0]) for values in found]
+
+    assert told(window) == pytest.approx([near(0, 0), max(near(*step), near(3, -4))], abs=1e-12)
+    assert told(np.full_like(window, 90)) == [0.0, 0.0]

@@ -5,6 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from proofkit.laying.pitch import _fields, doubtful_fields
+from proofkit.scan.levels import levels_of
 from tests.laying.plates import SIZE, lie, pull
 from tests.lines.papers import even_paper
 
@@ -16,13 +17,13 @@ def moved(laying, step_mm):
 
 
 def test_a_sheet_laid_right_is_not_doubted(plate):
-    again = pull(plate.strokes, lie(), seed=8)
+    again = levels_of(pull(plate.strokes, lie(), seed=8))
     paper = even_paper().luminance
     assert len(doubtful_fields(plate.laying, again, paper, plate.pictures, plate.lines)) == 0
 
 
 def test_a_field_one_line_off_is_doubted(plate):
-    again = pull(plate.strokes, lie(), seed=8)
+    again = levels_of(pull(plate.strokes, lie(), seed=8))
     fields = list(_fields(plate.lines, tuple(SIZE)))
     assert len(fields) >= 4
     caught = 0

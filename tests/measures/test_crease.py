@@ -50,7 +50,7 @@ def slit(light):
 def standard():
     light = light_of(plate(), PER_MM) * FILM
     sheet = laid(light, PER_MM)
-    pictures = match_pictures(sheet.scan.plane, sheet.laying, sheet.paper.luminance, SIDE, SIDE)
+    pictures = match_pictures(sheet.scan.levels, sheet.laying, sheet.paper.luminance, SIDE, SIDE)
     return light, pictures
 
 

@@ -1,0 +1,93 @@
+"""Compiled search for straight strips of cells, and counting along one of them."""
+
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Points
+from proofkit.scan.compiling import kernel
+
+
+@kernel
+def strip_counts(points: Points, sine: float, cosine: float, width: float) -> tuple[float, Floats]:
+    """Return where the first strip of a direction begins, and how many points lie in each; six more are empty.
+
+    Parameters
+    ----------
+    points : (n, 2)
+        n > 0. [mm]
+    sine, cosine : float
+        Of the direction along the strips.
+    width : float
+        Of a strip. [mm]
+    """
+    across = np.empty(points.shape[0])
+    low, high = np.inf, -np.inf
+    for k in range(points.shape[0]):
+        across[k] = points[k, 0] * sine - points[k, 1] * cosine
+        low, high = min(low, across[k]), max(high, across[k])
+    counts = np.zeros(int((high - low) / width) + 7)
+    for k in range(points.shape[0]):
+        counts[int((across[k] - low) / width)] += 1.0
+    return low, counts
+
+
+@kernel
+def counts_along(
+    start: Floats,
+    direction: Floats,
+    steps: Floats,
+    along: Floats,
+    over: Floats,
+    pitch: float,
+    one: Mask,
+    other: Mask,
+) -> tuple[Floats, Floats, Floats]:
+    """Return what each step of a strip holds: cells of one mask, cells of either mask, cells on the plate. (n,) each.
+
+    Parameters
+    ----------
+    start, direction : (2,)
+        The strip runs along `direction` through `start`; its normal is the direction turned, (y, -x). [mm]
+    steps : (n,)
+        Where each step begins. [mm]
+    along, over : (m,), (k,)
+        Places of cells in a step, along and across. [mm]
+    pitch : float
+        Side of a cell. [mm]
+    one, other : (rows, columns) bool
+    """
+    rows, columns = one.shape
+    here, either, inside = np.zeros(steps.size), np.zeros(steps.size), np.zeros(steps.size)
+    for n in range(steps.size):
+        for a in range(along.size):
+            for b in range(over.size):
+                x = start[0] + (steps[n] + along[a]) * direction[0] + over[b] * direction[1]
+                y = start[1] + (steps[n] + along[a]) * direction[1] + over[b] * -direction[0]
+                column, row = int(np.rint(x / pitch)), int(np.rint(y / pitch))
+                if 0 <= row < rows and 0 <= column < columns:
+                    inside[n] += 1.0
+                    here[n] += one[row, column]
+                    either[n] += one[row, column] or other[row, column]
+    return here, either, inside
+
+
+@kernel
+def longest_filled(hits: Mask, share: float) -> tuple[int, int]:
+    """Return first and last of the longest run with at least `share` of hits, (0, 0) for none longer than one.
+
+    That is the longest step from a new low of the running sum of ``hit - share`` to a point not below it.
+    """
+    sums = np.zeros(hits.size + 1)
+    for k in range(hits.size):
+        sums[k + 1] = sums[k] + ((1.0 if hits[k] else 0.0) - share)
+    best = (0, 0)
+    lowest = np.inf
+    for start in range(hits.size):
+        if sums[start] >= lowest:
+            continue
+        lowest = sums[start]
+        end = hits.size
+        while end > start + best[1] - best[0] + 1 and sums[end] < sums[start]:
+            end -= 1
+        if end > start + best[1] - best[0] + 1:
+            best = (start, end - 1)
+    return best
