@@ -23,12 +23,11 @@ SEARCH_CELLS = (5, 3, 2, 2)
 """How far each level of `PITCHES_MM` looks: 2.0, 0.6, 0.2 and 0.1 mm, several times what the level before leaves
 open. [cells]"""
 
-MOST_ROUNDS = 3, 1, 2
-"""Match and fit at most so often at the first level, at those between, and at the finest: a round starts where the one
-before ended, and a level between only has to lead into the next one's search..."""
+ROUNDS = (3, 2, 2, 2)
+"""Match and fit at most so often at each level: the second round starts where the first ended..."""
 
 SETTLED_CELLS = 0.03
-"""... and is spared when the one before moved the sheet by less than this, rms: on drawn sheets 0.04 left the laying as
+"""... and is spared when the first moved the sheet by less than this, rms: on drawn sheets 0.04 left the laying as
 right as all rounds did, 0.1 made it 1 to 2 µm worse. [cells]"""
 
 MOST_ALONG = 20, 40
@@ -186,7 +185,7 @@ def refine(laying: Laying, levels: Levels, paper: float, reference: MatchPicture
     for number, pitch in enumerate(pitches):
         box = plate_box(reference.width_mm, reference.height_mm, pitch)
         search, is_finest = SEARCH_CELLS[number], number == len(pitches) - 1
-        for _ in range(MOST_ROUNDS[2 if is_finest else min(number, 1)]):
+        for _ in range(ROUNDS[number]):
             before = laying
             found = _match(sheet, laying, reference.levels[number], box, search, MOST_ALONG[is_finest])
             if len(found.likeness) < 4:

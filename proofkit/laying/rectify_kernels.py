@@ -89,53 +89,100 @@ def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Pictur
     `x`, `y` and `level` (node rows, node columns) are places in the scan [px] and what the light is told against;
     `out` is (m, n) float32.
     """
+    _read(plane, x, y, level, np.zeros((0, 0), dtype=np.bool_), out)
+
+
+@kernel
+def nearest_and_mean(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask, out: Picture) -> float:
+    """Do as `nearest_cells`; return the mean light of wanted cells over the level, read linearly between pixels.
+
+    `wanted` is (m, n); NaN where none of them lies on the scan.
+    """
+    total, count = _read(plane, x, y, level, wanted, out)
+    return total / count if count else np.nan
+
+
+@kernel
+def _read(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask, out: Picture) -> tuple[float, int]:
+    """Write the light of cells; return sum and number of the wanted ones, of none where `wanted` is (0, 0)."""
     h, w = plane.shape
+    total, count = 0.0, 0
     for row in range(out.shape[0]):
         j = min(row // NODE_PX, x.shape[0] - 2)
         b = (row - j * NODE_PX) / NODE_PX
         for i in range(x.shape[1] - 1):
             first = i * NODE_PX
+            last = min(first + NODE_PX, out.shape[1])
             x0, x1 = _of_column(x, j, b, i), _of_column(x, j, b, i + 1)
             y0, y1 = _of_column(y, j, b, i), _of_column(y, j, b, i + 1)
-            l0, l1 = _of_column(level, j, b, i), _of_column(level, j, b, i + 1)
-            for column in range(first, min(first + NODE_PX, out.shape[1])):
-                a = (column - first) / NODE_PX
-                px, py = x0 + a * (x1 - x0), y0 + a * (y1 - y0)
-                if -0.5 <= px <= w - 0.5 and -0.5 <= py <= h - 0.5:
-                    pixel, line = min(int(px + 0.5), w - 1), min(int(py + 0.5), h - 1)
-                    out[row, column] = plane[line, pixel] / (65535.0 * (l0 + a * (l1 - l0)))
-                else:
-                    out[row, column] = np.nan
+            l0, l1 = 65535.0 * _of_column(level, j, b, i), 65535.0 * _of_column(level, j, b, i + 1)
+            well = min(x0, x1) >= 0.0 and max(x0, x1) < w - 1 and min(y0, y1) >= 0.0 and max(y0, y1) < h - 1
+            here = wanted[row] if wanted.size else wanted[:0, 0]
+            steps = (x0, (x1 - x0) / NODE_PX, y0, (y1 - y0) / NODE_PX, l0, (l1 - l0) / NODE_PX)
+            read = (
+                _inner(plane, steps, first, last, here, out[row])
+                if well
+                else (_at_edges(plane, steps, first, last, here, out[row]))
+            )
+            total += read[0]
+            count += read[1]
+    return total, count
 
 
 @kernel
-def linear_mean(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask) -> float:
-    """Return the mean light of wanted cells over the level, read linearly between pixels; NaN where none is seen.
+def _inner(
+    plane: Plane,
+    steps: tuple[float, float, float, float, float, float],
+    first: int,
+    last: int,
+    here: Mask,
+    out: Picture,
+) -> tuple[float, int]:
+    """Read the cells from `first` to `last` of a row, all of them amid pixels."""
+    x0, dx, y0, dy, l0, dl = steps
+    total, count = 0.0, 0
+    one, half = np.uint64(1), 0.5
+    for column in range(first, last):
+        k = column - first
+        x, y = x0 + k * dx, y0 + k * dy
+        over = 1.0 / (l0 + k * dl)
+        c, r = np.uint64(x), np.uint64(y)
+        u, v = x - c, y - r
+        out[column] = plane[r + np.uint64(v >= half), c + np.uint64(u >= half)] * over
+        if here.size and here[column]:
+            upper = plane[r, c] + u * (float(plane[r, c + one]) - plane[r, c])
+            lower = plane[r + one, c] + u * (float(plane[r + one, c + one]) - plane[r + one, c])
+            total += (upper + v * (lower - upper)) * over
+            count += 1
+    return total, count
 
-    `x`, `y` and `level` are as in `nearest_cells`; `wanted` is (m, n).
-    """
+
+@kernel
+def _at_edges(
+    plane: Plane,
+    steps: tuple[float, float, float, float, float, float],
+    first: int,
+    last: int,
+    here: Mask,
+    out: Picture,
+) -> tuple[float, int]:
+    """Do as `_inner` where cells may lie on the border of the scan or beyond it."""
+    x0, dx, y0, dy, l0, dl = steps
     h, w = plane.shape
     total, count = 0.0, 0
-    for row in range(wanted.shape[0]):
-        j = min(row // NODE_PX, x.shape[0] - 2)
-        b = (row - j * NODE_PX) / NODE_PX
-        for i in range(x.shape[1] - 1):
-            first = i * NODE_PX
-            x0, x1 = _of_column(x, j, b, i), _of_column(x, j, b, i + 1)
-            y0, y1 = _of_column(y, j, b, i), _of_column(y, j, b, i + 1)
-            l0, l1 = _of_column(level, j, b, i), _of_column(level, j, b, i + 1)
-            for column in range(first, min(first + NODE_PX, wanted.shape[1])):
-                if not wanted[row, column]:
-                    continue
-                a = (column - first) / NODE_PX
-                px, py = x0 + a * (x1 - x0), y0 + a * (y1 - y0)
-                if -0.5 <= px <= w - 0.5 and -0.5 <= py <= h - 0.5:
-                    pixel, line = min(max(int(px), 0), w - 2), min(max(int(py), 0), h - 2)
-                    c, d = min(max(px - pixel, 0.0), 1.0), min(max(py - line, 0.0), 1.0)
-                    upper = plane[line, pixel] + c * (float(plane[line, pixel + 1]) - plane[line, pixel])
-                    lower = plane[line + 1, pixel] + c * (
-                        float(plane[line + 1, pixel + 1]) - plane[line + 1, pixel]
-                    )
-                    total += (upper + d * (lower - upper)) / (l0 + a * (l1 - l0))
-                    count += 1
-    return total / (65535.0 * count) if count else np.nan
+    for column in range(first, last):
+        k = column - first
+        x, y = x0 + k * dx, y0 + k * dy
+        if not (-0.5 <= x <= w - 0.5 and -0.5 <= y <= h - 0.5):
+            out[column] = np.nan
+            continue
+        over = 1.0 / (l0 + k * dl)
+        out[column] = plane[min(int(y + 0.5), h - 1), min(int(x + 0.5), w - 1)] * over
+        if here.size and here[column]:
+            c, r = min(max(int(x), 0), w - 2), min(max(int(y), 0), h - 2)
+            u, v = min(max(x - c, 0.0), 1.0), min(max(y - r, 0.0), 1.0)
+            upper = plane[r, c] + u * (float(plane[r, c + 1]) - plane[r, c])
+            lower = plane[r + 1, c] + u * (float(plane[r + 1, c + 1]) - plane[r + 1, c])
+            total += (upper + v * (lower - upper)) * over
+            count += 1
+    return total, count

@@ -6,26 +6,45 @@ import numpy.typing as npt
 from proofkit.arrays import Floats, Mask, Numbers, Picture
 from proofkit.scan.compiling import kernel
 
+Words = npt.NDArray[np.uint64]
+Bytes = npt.NDArray[np.uint8]
+
 TOP_SHIFT = 16
 """Values are sorted by their upper 16 bits first; those of reflectances fall into some hundred classes."""
 
 
-@kernel
+EIGHT = np.uint64(0x0101010101010101)
+"""Eight cells of a mask that are all wanted; times a word of cells it has their number in its highest byte."""
+
+
+def words_of(mask: Mask) -> tuple[Words, Bytes]:
+    """Return a mask row by row as words of eight cells, and cell by cell: most masks hold long runs of either kind."""
+    cells = np.ascontiguousarray(mask).reshape(-1).view(np.uint8)
+    return cells[: cells.size // 8 * 8].view(np.uint64), cells
+
+
 def known_cells(picture: Picture, wanted: Mask) -> Picture:
     """Return the wanted cells of a picture that are not NaN, row by row. (n,)"""
-    h, w = picture.shape
+    return _known(np.ascontiguousarray(picture).reshape(-1), *words_of(wanted))
+
+
+@kernel
+def _known(values: Picture, words: Words, cells: Bytes) -> Picture:
     many = 0
-    for r in range(h):
-        for c in range(w):
-            many += wanted[r, c]
+    for k in range(words.size):
+        many += int((words[k] * EIGHT) >> np.uint64(56))
+    for k in range(8 * words.size, cells.size):
+        many += cells[k]
     out = np.empty(many + 1, dtype=np.float32)
-    k = 0
-    for r in range(h):
-        for c in range(w):
+    n = 0
+    for k in range(words.size + 1):
+        if k < words.size and words[k] == 0:
+            continue
+        for c in range(8 * k, min(8 * k + 8, cells.size)):
             # Written without asking and kept when it counts: masks of line work would mislead a forecast of branches.
-            out[k] = picture[r, c]
-            k += wanted[r, c] and not np.isnan(picture[r, c])
-    return out[:k]
+            out[n] = values[c]
+            n += cells[c] and not np.isnan(values[c])
+    return out[:n]
 
 
 @kernel
@@ -93,6 +112,10 @@ def moments(values: Picture, low: float, high: float) -> tuple[int, float, float
     return count, about + mean, np.sqrt(max(squares / count - mean * mean, 0.0))
 
 
+LANES = 4
+"""Sums and counts that are kept side by side: one does not wait for the one before."""
+
+
 @kernel
 def density_counts(values: Picture, edges: Floats, first: Numbers, per_unit: float) -> npt.NDArray[np.int64]:
     """Return how many values lie in each bin of density.
@@ -107,7 +130,7 @@ def density_counts(values: Picture, edges: Floats, first: Numbers, per_unit: flo
     first : (m,) int
         Bin of the lightest value of each step of `1 / per_unit` in reflectance.
     """
-    counts = np.zeros(edges.size, dtype=np.int64)
+    counts = np.zeros((LANES, edges.size), dtype=np.int64)
     last = edges.size - 1
     for k in range(values.size):
         value = values[k]
@@ -115,8 +138,8 @@ def density_counts(values: Picture, edges: Floats, first: Numbers, per_unit: flo
         here = first[step]
         while here < last and value <= edges[here + 1]:
             here += 1
-        counts[here] += 1
-    return counts
+        counts[k % LANES, here] += 1
+    return np.asarray(counts.sum(axis=0))
 
 
 @kernel
@@ -126,17 +149,18 @@ def lightness_moments(values: Picture, nodes: Floats, per_unit: float) -> tuple[
     Values below 0 count as 0, values beyond the last node as that.
     """
     last = nodes.size - 1
-    total, squares = 0.0, 0.0
+    totals, squares = np.zeros(LANES), np.zeros(LANES)
     about = nodes[last // 2]
-    for k in range(values.size):
-        place = min(max(values[k] * per_unit, 0.0), last - 1e-6)
-        node = int(place)
-        light = nodes[node] + (place - node) * (nodes[node + 1] - nodes[node]) - about
-        total += light
-        squares += light * light
+    for begin in range(0, values.size, LANES):
+        for lane in range(min(LANES, values.size - begin)):
+            place = min(max(values[begin + lane] * per_unit, 0.0), last - 1e-6)
+            node = np.uint64(place)
+            light = nodes[node] + (place - node) * (nodes[node + np.uint64(1)] - nodes[node]) - about
+            totals[lane] += light
+            squares[lane] += light * light
     count = max(values.size, 1)
-    mean = total / count
-    return about + mean, np.sqrt(max(squares / count - mean * mean, 0.0))
+    mean = totals.sum() / count
+    return about + mean, np.sqrt(max(squares.sum() / count - mean * mean, 0.0))
 
 
 @kernel
@@ -147,26 +171,51 @@ def _beyond(place: int, size: int) -> int:
     return place if place < size else max(size - 2, 0)
 
 
-@kernel
 def smoothed_ratios(picture: Picture, ground: Mask, level: Picture) -> Picture:
     """Return the mean of the 3 x 3 cells about each cell of the ground over its level, 1 off the ground.
 
     Cells beside the ground count as their own level; those without one are left out.
     """
+    values, levels = (np.ascontiguousarray(part).reshape(-1) for part in (picture, level))
     h, w = picture.shape
-    out = np.ones((h, w), dtype=np.float32)
-    for r in range(h):
-        for c in range(w):
-            if not (ground[r, c] and level[r, c] > 0.0):
+    return np.asarray(_smoothed(values, levels, *words_of(ground), h, w).reshape(h, w))
+
+
+@kernel
+def _smoothed(values: Picture, level: Picture, words: Words, cells: Bytes, h: int, w: int) -> Picture:
+    """Do what `smoothed_ratios` says, on all cells of `h` rows of `w` cells in a row."""
+    out = np.ones(values.size, dtype=np.float32)
+    for k in range(words.size + 1):
+        if k < words.size and words[k] == 0:
+            continue
+        for c in range(8 * k, min(8 * k + 8, cells.size)):
+            if not (cells[c] and level[c] > 0.0):
                 continue
-            total, many = 0.0, 0
-            for dr in range(-1, 2):
-                row = _beyond(r + dr, h)
-                for dc in range(-1, 2):
-                    column = _beyond(c + dc, w)
-                    value = picture[row, column] if ground[row, column] else level[row, column]
-                    if not np.isnan(value):
-                        total += value
-                        many += 1
-            out[r, c] = total / many / level[r, c]
+            row, column = c // w, c % w
+            total = np.nan
+            if 0 < row < h - 1 and 0 < column < w - 1:
+                total = 0.0
+                for near in (c - w, c, c + w):
+                    for i in range(near - 1, near + 2):
+                        total += values[i] if cells[i] else level[i]
+            many = 9
+            if np.isnan(total):
+                total, many = _seen_about(values, level, cells, row, column, h, w)
+            out[c] = total / many / level[c]
     return out
+
+
+@kernel
+def _seen_about(
+    values: Picture, level: Picture, cells: Bytes, r: int, c: int, h: int, w: int
+) -> tuple[float, int]:
+    """Return the sum of the 3 x 3 cells about one that are not NaN, and their number; at an edge it is mirrored."""
+    total, many = 0.0, 0
+    for dr in range(-1, 2):
+        for dc in range(-1, 2):
+            i = _beyond(r + dr, h) * w + _beyond(c + dc, w)
+            value = values[i] if cells[i] else level[i]
+            if not np.isnan(value):
+                total += value
+                many += 1
+    return total, many

@@ -6,7 +6,7 @@ from shapely.geometry import Polygon
 
 from proofkit.arrays import FULL_SCALE, Floats, Mask, Picture
 from proofkit.laying.rectify import Box, box_nodes, rectify_coarse, spread
-from proofkit.laying.rectify_kernels import linear_mean, nearest_cells
+from proofkit.laying.rectify_kernels import nearest_and_mean, nearest_cells
 from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
@@ -50,13 +50,16 @@ def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Pic
     return picture
 
 
-def mean_reflectance(scan: Scan, paper: Paper, laying: Laying, box: Box, inside: Mask) -> float:
-    """Return the mean of R/Rp over the cells `inside`, read linearly between pixels; NaN outside the scan.
+def region_cells(scan: Scan, paper: Paper, laying: Laying, box: Box, inside: Mask) -> tuple[Picture, float]:
+    """Return what `reflectance_cells` does, and the mean of R/Rp over the cells `inside`, read linearly between pixels.
 
     Of the nearest pixels some are taken twice and some not at all, as the sheet happens to lie: over 3 mm of lines
-    a millimetre apart that moves the mean by up to 0.003 (drawn patches), linear reading by 0.0001.
+    a millimetre apart that moves the mean by up to 0.003 (drawn patches), linear reading by 0.0001. NaN where nothing
+    lies on the scan.
     """
-    return float(linear_mean(scan.plane, *_nodes(paper, laying, box), inside))
+    picture = np.empty((box.rows, box.columns), dtype=np.float32)
+    mean = nearest_and_mean(scan.plane, *_nodes(paper, laying, box), inside, picture)
+    return picture, float(mean)
 
 
 def _nodes(paper: Paper, laying: Laying, box: Box) -> tuple[Floats, Floats, Floats]:

@@ -3,9 +3,9 @@
 from typing import NamedTuple
 
 import numpy as np
-from shapely import get_coordinates, line_interpolate_point
+from shapely.geometry import LinearRing
 
-from proofkit.arrays import Picture
+from proofkit.arrays import Picture, Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.burr import burr_measures
 from proofkit.measures.cell_kernels import known_cells
@@ -25,7 +25,7 @@ from proofkit.measures.line_fit import (
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
 from proofkit.measures.lines import hatching_of, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
-from proofkit.measures.raster import mean_reflectance, reflectance_cells, saturated_share
+from proofkit.measures.raster import region_cells, saturated_share
 from proofkit.measures.records import coarse_cells
 from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.specks import Speck, Specks, find_specks
@@ -124,12 +124,12 @@ def _measure_region(
     sheet: LaidSheet, record: RegionRecord, work: LineWork, solid: float
 ) -> tuple[dict[str, float], Counts, Quality, list[Speck]]:
     """Return the measures of one region, its histogram, what limits it, and its specks."""
-    picture = reflectance_cells(sheet.scan, sheet.paper, sheet.laying, record.box)
+    inside = record.inside
+    picture, mean = region_cells(sheet.scan, sheet.paper, sheet.laying, record.box, inside)
     quality = Quality.NONE
-    pixels = known_cells(picture, record.inside)
+    pixels = known_cells(picture, inside)
     if len(pixels) < INSIDE_SHARE * record.cells:
         quality |= Quality.OUTSIDE_SHEET
-    mean = mean_reflectance(sheet.scan, sheet.paper, sheet.laying, record.box, record.inside)
     row, counts = tone_measures(pixels, mean, record.histogram)
     if not len(pixels):
         return row, counts, quality, []
@@ -188,12 +188,21 @@ def _shifted_outline(sheet: LaidSheet, record: RegionRecord, picture: Picture, t
     each = max(round(SHIFT_ALIKE_MM / box.pitch_mm), 1)
     adds = []
     for ring in (outline.exterior, *outline.interiors):
-        at = get_coordinates(line_interpolate_point(ring, np.arange(0, ring.length, box.pitch_mm)))
-        column, row = np.rint((at - (box.x0_mm, box.y0_mm)) / box.pitch_mm).astype(np.intp).T
+        column, row = (
+            np.rint((_along(ring, box.pitch_mm) - (box.x0_mm, box.y0_mm)) / box.pitch_mm).astype(np.intp).T
+        )
         on = picture[row.clip(0, box.rows - 1), column.clip(0, box.columns - 1)]
         off = np.nan_to_num(1 - on.astype(np.float64) - tone)
         adds.append(np.add.reduceat(off, np.arange(0, len(off), each)) * box.pitch_mm)
     return shift * float(np.linalg.norm(np.concatenate(adds))) / record.area_mm2
+
+
+def _along(ring: LinearRing, step_mm: float) -> Points:
+    """Return points at even steps along a ring, from its first corner on. (n, 2) [mm]"""
+    corners = np.asarray(ring.coords)[:, :2]
+    way = np.concatenate(([0.0], np.cumsum(np.hypot(*np.diff(corners, axis=0).T))))
+    at = np.arange(0, way[-1], step_mm)
+    return np.column_stack([np.interp(at, way, corners[:, axis]) for axis in (0, 1)])
 
 
 def _situation(

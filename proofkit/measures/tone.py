@@ -102,7 +102,7 @@ def tone_measures(values: Picture, mean: float, standard: Counts) -> tuple[dict[
     values : (n,) float32
         R/Rp of the region's pixels. [-]
     mean : float
-        Mean of R/Rp over the region, see `mean_reflectance`. [-]
+        Mean of R/Rp over the region, see `region_cells`. [-]
     standard : Counts
         Histogram of the same region on the standard.
     """

@@ -39,6 +39,16 @@ def test_known_cells_are_the_wanted_ones_that_are_not_nan():
     assert (known_cells(picture, wanted) == picture[wanted & np.isfinite(picture)]).all()
 
 
+def test_known_cells_of_long_runs():
+    """Runs of every length: words of eight cells that are empty, full and mixed, and a rest at the end."""
+    rng = np.random.default_rng(7)
+    for size in (0, 1, 7, 8, 9, 200, 1003):
+        picture = rng.random((1, size)).astype(np.float32)
+        wanted = np.repeat(rng.random(size) < 0.5, rng.integers(1, 30, size))[None, :size]
+        assert (known_cells(picture, wanted) == picture[wanted]).all()
+        assert len(known_cells(picture[:, ::-1], wanted[:, ::-1])) == wanted.sum()
+
+
 def test_moments_between_limits():
     values = np.random.default_rng(2).random(5000).astype(np.float32)
     kept = values[(values >= 0.2) & (values <= 0.7)].astype(np.float64)
@@ -81,6 +91,22 @@ def test_smoothed_ratios_are_box_means_where_all_is_ground():
     picture, level = (rng.uniform(0.5, 1.0, (20, 33)).astype(np.float32) for _ in range(2))
     found = smoothed_ratios(picture, np.ones(picture.shape, dtype=np.bool_), level)
     assert found == pytest.approx(cv2.blur(picture, (3, 3)) / level, rel=1e-6)
+
+
+def test_smoothed_ratios_pass_over_what_is_not_known_and_take_the_level_beside_the_ground():
+    """Against every cell by itself; at an edge the neighbour inward counts twice."""
+    rng = np.random.default_rng(6)
+    picture, level = (rng.uniform(0.5, 1.0, (14, 21)).astype(np.float32) for _ in range(2))
+    ground = np.repeat(rng.random((14, 7)) < 0.6, 3, axis=1)
+    picture[rng.random(picture.shape) < 0.05] = np.nan
+    level[:2, :5] = np.nan
+    found = smoothed_ratios(picture, ground, level)
+    filled = np.pad(np.where(ground, picture, level).astype(np.float64), 1, mode="reflect")
+    for (r, c), value in np.ndenumerate(found):
+        if ground[r, c] and level[r, c] > 0:
+            assert value == pytest.approx(np.nanmean(filled[r : r + 3, c : c + 3]) / level[r, c], rel=1e-6)
+        else:
+            assert value == 1
 
 
 def test_specks_are_seen_below_a_part_without_ground():

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_STEP_DENSITY
-from proofkit.laying.rectify_kernels import NODE_PX, linear_mean
+from proofkit.laying.rectify_kernels import NODE_PX, nearest_and_mean
 from proofkit.measures.tone import (
     coarse_measures,
     histogram_distance,
@@ -51,12 +51,16 @@ def _nodes(x0, y0, turn, rows, columns):
     return x, y, np.full(x.shape, 0.5)
 
 
+def mean_of(plane, x, y, level, wanted):
+    return nearest_and_mean(plane, x, y, level, wanted, np.empty(wanted.shape, np.float32))
+
+
 def test_mean_tone_is_that_of_light_not_of_density():
     """Nine pixels of R 0.80 and one of 0.04: the mean is 0.724, D 0.140261 (identity)."""
     light = np.full((12, 12), 0.80)
     light[:, 10] = 0.04
     plane = np.rint(0.5 * 65535 * light).astype(np.uint16)
-    mean = linear_mean(plane, *_nodes(1.0, 1.0, 0.0, 10, 10), np.ones((10, 10), dtype=bool))
+    mean = mean_of(plane, *_nodes(1.0, 1.0, 0.0, 10, 10), np.ones((10, 10), dtype=bool))
     assert -np.log10(mean) == pytest.approx(0.140261, abs=1e-5)
 
 
@@ -64,7 +68,7 @@ def test_mean_light_of_a_slope_is_that_of_the_cells_middle():
     # Linear reading is exact on a plane of light; 7 x 5 cells about x = 23, y = 12.
     rows, columns = np.mgrid[:40, :50]
     plane = (1000 + 300 * columns + 100 * rows).astype(np.uint16)
-    mean = linear_mean(plane, *_nodes(20.25, 10.5, 0.0, 5, 7), np.ones((5, 7), dtype=bool))
+    mean = mean_of(plane, *_nodes(20.25, 10.5, 0.0, 5, 7), np.ones((5, 7), dtype=bool))
     assert mean == pytest.approx((1000 + 300 * 23.25 + 100 * 12.5) / (0.5 * 65535), rel=1e-12)
 
 
@@ -73,8 +77,8 @@ def test_mean_light_leaves_out_what_is_not_wanted_or_off_the_scan():
     plane[:, 10:] = 60000
     wanted = np.zeros((30, 30), dtype=bool)
     wanted[3:30, 2:9] = True
-    assert linear_mean(plane, *_nodes(0.0, 0.0, 0.0, 30, 30), wanted) == pytest.approx(6553 / (0.5 * 65535))
-    assert np.isnan(linear_mean(plane, *_nodes(50.0, 0.0, 0.0, 30, 30), wanted))
+    assert mean_of(plane, *_nodes(0.0, 0.0, 0.0, 30, 30), wanted) == pytest.approx(6553 / (0.5 * 65535))
+    assert np.isnan(mean_of(plane, *_nodes(50.0, 0.0, 0.0, 30, 30), wanted))
 
 
 def test_mean_light_does_not_hang_on_where_the_sheet_lies():
@@ -85,7 +89,7 @@ def test_mean_light_does_not_hang_on_where_the_sheet_lies():
     wanted = np.ones((40, 68), dtype=bool)
     rng = np.random.default_rng(3)
     means = [
-        linear_mean(
+        mean_of(
             plane,
             *_nodes(20 + rng.uniform(0, 9), 20 + rng.uniform(), rng.uniform(-0.01, 0.01), 40, 68),
             wanted,
