@@ -132,7 +132,7 @@ def _filled(values: Floats) -> Floats:
     )
 
 
-def _robust_sd(values: Floats) -> float:
+def _scatter_of_known(values: Floats) -> float:
     """Return the scatter, NaN for fewer than `MIN_BLOCKS` values."""
     known = values[np.isfinite(values)]
     if known.size < MIN_BLOCKS:
@@ -146,7 +146,7 @@ def _ramp_uncertainty(left: Floats) -> float:
     A slope over uniformly spread x of length 1 has the variance 12 s^2 / n.
     """
     independent = np.isfinite(left).sum() / PATCH_BLOCKS
-    return _robust_sd(left) * float(np.sqrt(12.0 / max(independent, 1.0)))
+    return _scatter_of_known(left) * float(np.sqrt(12.0 / max(independent, 1.0)))
 
 
 def _work_ratio(ink: Floats, ink_standard: Floats) -> Floats:
@@ -210,11 +210,11 @@ def _of_one(picture: Floats, standard: Floats, bare: Mask, areas: npt.NDArray[np
     figures = (
         film_x,
         film_y,
-        _robust_sd(film_left),
+        _scatter_of_known(film_left),
         load_x,
         load_y,
-        _robust_sd(_within(load_left, areas)),
-        _robust_sd(grain),
+        _scatter_of_known(_within(load_left, areas)),
+        _scatter_of_known(grain),
     )
     film_doubt, load_doubt = _ramp_uncertainty(film_left), _ramp_uncertainty(load_left)
     doubts = (film_doubt, film_doubt, load_doubt, load_doubt)

@@ -22,6 +22,12 @@ def arguments():
         "--kinds", nargs="+", choices=KINDS, default=["lzw 8", "deflate 8", "none 8", "lzw 16"]
     )
     asked.add_argument("--sheets", nargs="+", type=int, default=[1, 10], help="sheets of the part `many`")
+    asked.add_argument(
+        "--pile",
+        type=int,
+        default=8,
+        help="sheets of the part `pile`; an even number, as two are measured at once",
+    )
     asked.add_argument("--editions", nargs="+", type=int, default=[1, 30, 100], help="of the part `ledger`")
     asked.add_argument("--largest-plain", type=int, default=70, help="largest sheet for the plain way [Mpx]")
     asked.add_argument("--browser", action="store_true", help="part `viewing` also in a browser")

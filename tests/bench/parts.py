@@ -140,6 +140,35 @@ def many(asked):
     return "Many small sheets", table(heads, rows)
 
 
+def pile(asked):
+    """Large sheets one after another and two at a time, the standard's own known before."""
+    rows = []
+    for size in asked.megapixels:
+        home = scans.edition(asked.folder, size, "lzw 8", asked.pile)
+        ways = {"1 processor": (1, 1), "2 sheets at a time": (2, None)}
+        with tempfile.TemporaryDirectory(dir=asked.folder) as kept:
+            one("pile", scans.edition(asked.folder, size, "lzw 8", 0), 1, "", f"{kept}/standard.sqlite")
+            runs = {}
+            for how, (workers, processors) in ways.items():
+                ledger = shutil.copy(f"{kept}/standard.sqlite", f"{kept}/{workers}.sqlite")
+                runs[how] = one("pile", home, workers, "", ledger, 0, threads=1, processors=processors)
+        base = runs["1 processor"]["sheets_wall"]
+        rows += [
+            (
+                f"{size} Mpx",
+                run["new"],
+                how,
+                run["sheets_wall"],
+                base / run["sheets_wall"],
+                run["cpu"],
+                run["peak_mb"],
+            )
+            for how, run in runs.items()
+        ]
+    heads = ("sheet", "sheets", "how", "s", "times as fast", "CPU s", "peak MB")
+    return "Large sheets, several at once", table(heads, rows)
+
+
 class _dask:  # noqa: N801  used as a function
     """A scheduler and two workers with one thread each, as processes of their own, with dask's own settings."""
 
@@ -221,5 +250,5 @@ def clean(asked):
 
 PARTS = {
     "reading": reading, "standard": standard, "sheet": sheet, "stages": stages, "plain": plain, "many": many,
-    "start": start, "ledger": ledger, "viewing": viewing,
+    "pile": pile, "start": start, "ledger": ledger, "viewing": viewing,
 }  # fmt: skip
