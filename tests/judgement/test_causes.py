@@ -121,3 +121,28 @@ def test_what_cannot_fall_is_no_evidence_against_a_cause_that_lowers_it():
     lowers, raises = TABLE.causes["overwiped"], TABLE.causes["underwiped"]
     assert explains(lowers, blind, TABLE) > explains(lowers, Seen(levels), TABLE)
     assert explains(raises, blind, TABLE) == explains(raises, Seen(levels), TABLE)
+
+
+def doubled_sheet(**more):
+    """A doubled sheet, read as such are: what the second set does to lines differs from region to region."""
+    spreads = {
+        "doubling": 13.0,
+        "load": -2.5,
+        "load_ramp": 5.0,
+        "load_patch": 2.6,
+        "load_variation": 3.2,
+        "gaps": 9.8,
+    }
+    spreads |= more
+    levels = {name: (2 if z > 0 else -2) if abs(z) >= 2 else 0 for name, z in spreads.items()}
+    return Seen(levels, spreads=spreads)
+
+
+def test_what_a_second_set_does_to_the_lines_is_no_second_cause():
+    assert weigh(doubled_sheet(), TABLE)[0].causes == ("doubled",)
+
+
+def test_a_second_cause_shows_beside_doubling_by_what_no_second_set_does():
+    first, second = weigh(doubled_sheet(film=9.0, tone=6.0), TABLE)[0].causes
+    assert first == "doubled"
+    assert TABLE.causes[second]["film"].startswith("+")
