@@ -2,11 +2,14 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Points
-from proofkit.drawing.departing import DEPARTS_MM, FOLLOW_MM, Contrast, departures, far_runs
+from proofkit.arrays import Floats, Mask, Points
+from proofkit.drawing.accounting import Accounted
+from proofkit.drawing.departing import Contrast, departures, far_runs
 from proofkit.drawing.finding import FAR_SIZES, SIZES, Place, find_places
 from proofkit.drawing.fitting import Target, fit_affine, is_plausible, mapped, refitted, smooth_stretch
-from proofkit.drawing.following import follow
+from proofkit.drawing.following import DEPARTS_MM, FOLLOW_MM, follow
+from proofkit.drawing.hatching import is_hatching
+from proofkit.drawing.offered import Offers
 from proofkit.drawing.types import ComparedDrawing, Contour, Courses, Fit
 from proofkit.errors import ComparisonError
 from proofkit.laying.types import Laying, to_sheet_px
@@ -62,8 +65,12 @@ def compare_drawing(
     # Points may lie left of or above the drawing's corner only by rounding: lines keep off the edge of the scan.
     extent = tuple(float(reach) + 1.0 for reach in drawing.points_mm.max(axis=0))
     laying = smooth_stretch(drawing, target, best.affine, (extent[0], extent[1]))
-    laying = _without_departures(_contours(drawing, target, laying), laying, (extent[0], extent[1]))
-    contours = _contours(drawing, target, laying)
+    offers = Offers(printed, is_hatching(printed))
+    hatches = is_hatching(drawing)
+    laying = _without_departures(_contours(drawing, hatches, offers, laying), laying, (extent[0], extent[1]))
+    contours = _contours(drawing, hatches, offers, laying)
+    # Followed once more, now that it is known which printed lines are those of other drawn ones.
+    contours = _contours(drawing, hatches, offers.claimed(contours), laying)
     known = np.concatenate([contour.stretch_mm for contour in contours])
     length = sum(contour.length_mm for contour in contours)
     covered = sum(contour.length_mm * contour.covered_fraction for contour in contours) / length
@@ -76,7 +83,7 @@ def compare_drawing(
         fits=(direct, mirrored),
         laying=laying,
         contours=contours,
-        departures=tuple(departures(contours, contrast)),
+        departures=tuple(departures(contours, Accounted(contours, printed, offers.hatching), contrast)),
         covered_fraction=covered,
         scale_x=scale_x,
         scale_y=scale_y,
@@ -114,18 +121,19 @@ def taken_apart(affine: Floats) -> tuple[float, float, float, float]:
     )
 
 
-def _contours(drawing: Courses, target: Target, laying: Laying) -> tuple[Contour, ...]:
+def _contours(drawing: Courses, hatches: Mask, offers: Offers, laying: Laying) -> tuple[Contour, ...]:
     straight, direction = mapped(drawing, laying.affine)
     bent = to_sheet_px(laying, drawing.points_mm)
     size = laying.px_per_mm
-    made = []
+    made: list[Contour] = []
     starts = np.flatnonzero(np.diff(drawing.line, prepend=-1))
     for start, stop in zip(starts, [*starts[1:], len(drawing.line)], strict=True):
         length = float(drawing.length_mm[start:stop].sum())
         every = max(round(FOLLOW_MM * (stop - start) / max(length, 1e-6)), 1)
         at = np.arange(start, stop, every)
         normals = _on_one_side(np.column_stack((-np.sin(direction[at]), np.cos(direction[at]))))
-        departure = follow(bent[at], normals, direction[at], FOLLOW_MM, target)
+        offered = offers.to(len(made), bent[at], hatches=bool(hatches[start]))
+        departure = follow(bent[at], normals, direction[at], offered)
         made.append(
             Contour(
                 drawn_mm=drawing.points_mm[at],
@@ -135,6 +143,7 @@ def _contours(drawing: Courses, target: Target, laying: Laying) -> tuple[Contour
                 departure_mm=departure,
                 normals=normals,
                 covered_fraction=float(np.isfinite(departure).mean()),
+                hatches=bool(hatches[start]),
             )
         )
     return tuple(made)

@@ -1,32 +1,38 @@
 """Passages in which the print leaves its drawing: told from lines that were never engraved and from other contours."""
 
 from collections.abc import Callable, Sequence
+from typing import NamedTuple
 
 import numpy as np
-from scipy.spatial import cKDTree
 
-from proofkit.arrays import Floats, Index, Mask, Points
+from proofkit.arrays import Floats, Index, Points
+from proofkit.drawing.accounting import JOIN_MM, Accounted, drawn_place
+from proofkit.drawing.following import DEPARTS_MM, FOLLOW_MM
 from proofkit.drawing.types import Contour, Departure
-
-FOLLOW_MM = 0.3
-"""Distance of the points at which a drawn line is followed. [mm]"""
-
-DEPARTS_MM = 0.45
-"""A printed line this far from the drawn one departs: three times the hand's own wandering of 0.15 mm. [mm]"""
 
 CREST = 70.0
 """Percentile of a stretch's distances that stands for it: its crest without its flanks, less swayed by the hand
 than the largest one."""
 
-JOIN_MM = 2.4
-"""A departing stretch runs back to its drawn line within this at both ends, or at one and ends at the other. [mm]"""
-
 STEEPEST = 1.5
-"""... at no more than this, mm aside per mm along: a passage moved by hand runs back over 1.5 mm and more (simulated
-pairs), while the way to another printed line jumps. [-]"""
+"""A departing stretch runs back at no more than this, mm aside per mm along: a passage moved by hand runs back over
+1.5 mm and more (simulated pairs), while the way to another printed line jumps. [-]"""
 
-WHOLE_SHARE = 0.6
-"""... or is most of its line: a contour that was moved as a whole. [-]"""
+WHOLE_SHARE = 0.5
+"""A stretch that does not run back is believed if it is most of its line, a contour moved as a whole, or runs back at
+one end though its line is lost at the other. [-]"""
+
+WHOLE_MM = 2.4
+"""... and this long. [mm]"""
+
+WHOLE_RATIO = 2.0
+"""... and twice as long as it lies aside: what a line that was never engraved meets by chance lies anywhere. [-]"""
+
+WHOLE_SHARED = 0.3
+"""... and no more of its printed line than this is another drawn line's. [-]"""
+
+BOTH_SHARED = 0.8
+"""A stretch that runs back at both ends may share this much of its printed line with another drawn line. [-]"""
 
 UNSEEN_POINTS = 4
 """Points within a departing stretch at which no printed line is met: 1.2 mm, where the burin was set down anew."""
@@ -37,65 +43,158 @@ STEADY_MM = 0.35
 SHORTEST_MM = 1.5
 """Shortest stretch that is called a departure: pencil that ends within a moved passage shows no more. [mm]"""
 
-OTHER_MM = 0.3
-"""A printed line this near to another drawn line that it follows is the print of that one. [mm]"""
-
 BESIDE_MM = 0.5
 """Where the print of another drawn line is this near, a line beside the drawn place says nothing of this one. [mm]"""
 
-OTHER_SINE = 0.3
-"""... and runs in its direction within 17 degrees. [-]"""
+HATCHED_MM = 0.4
+"""... nor where hatching that runs along is this near. [mm]"""
+
+SEEN_SHARE = 0.2
+"""Less of a stretch that others leave to be seen says nothing of whether it is bare. [-]"""
+
+UNSEEN_MM = 3.0
+"""Where only hatching hides that, a stretch this long that runs back is believed. [mm]"""
+
+ON_LINE_MM = 0.1
+"""A line of hatching is the one that was followed when it lies this near to where one was met. [mm]"""
 
 PRINTED_SHARE = 0.5
 """A line is printed at the drawn place when it stands out by this share of what followed lines do. [-]"""
 
+PRINTED_MOSTLY = 0.75
+"""... along this share of the stretch: lines that cross it, or lie beside a part of it, do so for less. [-]"""
+
 MOSTLY = 0.5
 """Share of a stretch that speaks for all of it. [-]"""
-
 
 Contrast = Callable[[Points, Points], Floats]
 """Course and its normals, both (n, 2) -> how much darker than its sides the print is along it."""
 
 
-def departures(contours: Sequence[Contour], contrast: Contrast | None = None) -> list[Departure]:
+class Stretch(NamedTuple):
+    """A stretch of drawn line whose printed line lies aside, and what speaks for and against it."""
+
+    run: Index
+    """Points of its contour."""
+    drawn_mm: Points
+    """(m, 2) where the drawing has it, smooth stretch taken off. [print mm]"""
+    printed_mm: Points
+    """(m, 2) where the print has it."""
+    normals: Points
+    sides: tuple[str, str]
+    """What becomes of it beyond its ends: `joins`, `jumps`, `ends`, `lost`."""
+    share: float
+    """Share of its line that it is. [-]"""
+    shared: float
+    """Share of its printed line that other drawn lines account for. [-]"""
+    hatched: float
+    """Share of its printed line that is hatching, 0 for drawn hatching. [-]"""
+
+
+def departures(
+    contours: Sequence[Contour], accounted: Accounted, contrast: Contrast | None = None
+) -> list[Departure]:
     """Return the stretches on which the printed line runs elsewhere, largest first.
 
     Parameters
     ----------
     contours : sequence of Contour
+    accounted : Accounted
+        The same contours, and what of the print is hatching.
     contrast : callable, optional
         Reads the print at the drawn place: where it shows a line there, none departs.
 
     Notes
     -----
     Where two contours of a drawing come together, the way along one can stray to the print of the other: a passage
-    whose printed line another drawn line accounts for is none. Among hatching the printed contour is not always found
-    as a line, and the way strays to the ends of the hatching: there the print itself is asked.
+    whose printed line another drawn line accounts for is none. Hatching is the engraver's own, so neither is one that
+    meets its lines. Where the finder lost the printed contour, the print itself is asked.
     """
     found = []
-    accounted = _Accounted(contours)
     usual = _usual_contrast(contours, contrast)
     for number, contour in enumerate(contours):
         for run in far_runs(contour.departure_mm):
-            moved = contour.departure_mm[run]
-            drawn = contour.points_mm[run] + contour.stretch_mm[run, None] * contour.normals[run]
-            printed = drawn + moved[:, None] * contour.normals[run]
-            if accounted.for_by_others(number, printed, contour.normals[run]).mean() > MOSTLY:
+            one = weighed(number, contour, run, accounted)
+            if not hangs(one) or is_anothers(one) or not _is_bare(number, one, accounted, contrast, usual):
                 continue
-            if contrast is not None:
-                alone = ~accounted.for_by_others(number, drawn, contour.normals[run], BESIDE_MM)
-                if _is_printed(drawn[alone], contour.normals[run][alone], contrast, usual):
-                    continue
             found.append(
                 Departure(
                     contour=number + 1,
-                    points_mm=drawn,
-                    printed_mm=printed,
+                    points_mm=one.drawn_mm,
+                    printed_mm=one.printed_mm,
                     length_mm=len(run) * FOLLOW_MM,
-                    departure_mm=float(np.percentile(np.abs(moved), CREST)),
+                    departure_mm=float(np.percentile(np.abs(contour.departure_mm[run]), CREST)),
                 )
             )
     return sorted(found, key=lambda departure: -departure.departure_mm * departure.length_mm)
+
+
+def far_runs(departure_mm: Floats) -> list[Index]:
+    """Return the points of each stretch that lies aside to one side, steadily."""
+    runs = []
+    for sign in (-1.0, 1.0):
+        at = np.flatnonzero(sign * departure_mm > DEPARTS_MM)
+        broken = (np.diff(at) > UNSEEN_POINTS + 1) | (np.abs(np.diff(departure_mm[at])) > STEADY_MM)
+        for run in np.split(at, np.flatnonzero(broken) + 1):
+            if len(run) and (run[-1] - run[0] + 1) * FOLLOW_MM >= SHORTEST_MM:
+                runs.append(run)
+    return runs
+
+
+def weighed(number: int, contour: Contour, run: Index, accounted: Accounted) -> Stretch:
+    """Return a stretch of a contour with what speaks for and against it."""
+    drawn, normals = drawn_place(contour)[run], contour.normals[run]
+    printed = drawn + contour.departure_mm[run, None] * normals
+    first, last = (_side(contour.departure_mm, int(end), step) for end, step in ((run[0], -1), (run[-1], 1)))
+    # Where its pencil is lost among other lines, another piece of it may run back.
+    if first == "ends" and accounted.runs_on(number, contour, at_start=True):
+        first = "joins"
+    if last == "ends" and accounted.runs_on(number, contour, at_start=False):
+        last = "joins"
+    hatched = 0.0 if contour.hatches else float(accounted.is_hatching(printed, normals, ON_LINE_MM).mean())
+    shared = float(accounted.by_others(number, printed, normals).mean())
+    share = len(run) / len(contour.departure_mm)
+    return Stretch(run, drawn, printed, normals, (first, last), share, shared, hatched)
+
+
+def hangs(one: Stretch) -> bool:
+    """Return whether a stretch hangs together with its contour.
+
+    A drawn line that was never engraved meets other lines by chance: such a stretch neither runs back to a place
+    where the print follows, nor is most of its line, nor longer than the flanks that its distance asks for.
+    """
+    length = len(one.run) * FOLLOW_MM
+    aside = float(np.percentile(np.hypot(*(one.printed_mm - one.drawn_mm).T), CREST))
+    if length < 2 * (aside - DEPARTS_MM) / STEEPEST:
+        return False
+    joins = "joins" in one.sides
+    if set(one.sides) <= {"joins", "jumps"} or (joins and "lost" not in one.sides):
+        return True
+    long = length >= max(WHOLE_MM, WHOLE_RATIO * aside)
+    return (joins or one.share > WHOLE_SHARE) and long and one.shared < WHOLE_SHARED
+
+
+def is_anothers(one: Stretch) -> bool:
+    """Return whether the printed line of a stretch is another drawn line's, or hatching."""
+    return one.hatched > MOSTLY or one.shared > (BOTH_SHARED if one.sides == ("joins", "joins") else MOSTLY)
+
+
+def _is_bare(
+    number: int, one: Stretch, accounted: Accounted, contrast: Contrast | None, usual: float
+) -> bool:
+    """Return whether the print shows no line where the drawing has a stretch, as far as others let it be seen."""
+    if contrast is None:
+        return True
+    free = ~accounted.by_others(number, one.drawn_mm, one.normals, BESIDE_MM)
+    if free.mean() < SEEN_SHARE:
+        return False
+    free &= ~accounted.beside_hatching(one.drawn_mm, one.normals, HATCHED_MM)
+    if free.mean() < SEEN_SHARE and not ("joins" in one.sides and len(one.run) * FOLLOW_MM >= UNSEEN_MM):
+        return False
+    if free.sum() < 2:
+        return True
+    stands_out = contrast(one.drawn_mm[free], one.normals[free]) > PRINTED_SHARE * usual
+    return bool(stands_out.mean() <= PRINTED_MOSTLY)
 
 
 def _usual_contrast(contours: Sequence[Contour], contrast: Contrast | None) -> float:
@@ -106,65 +205,8 @@ def _usual_contrast(contours: Sequence[Contour], contrast: Contrast | None) -> f
     for contour in contours:
         follows = np.flatnonzero(np.abs(contour.departure_mm) <= DEPARTS_MM)
         if len(follows) > 1:
-            drawn = contour.points_mm + contour.stretch_mm[:, None] * contour.normals
-            read.append(contrast(drawn[follows], contour.normals[follows]))
+            read.append(contrast(drawn_place(contour)[follows], contour.normals[follows]))
     return float(np.median(np.concatenate(read))) if read else 0.0
-
-
-def _is_printed(drawn_mm: Points, normals: Points, contrast: Contrast, usual: float) -> bool:
-    """Return whether the print shows a line along most of a drawn course."""
-    if len(drawn_mm) < 2:
-        return False
-    return bool((contrast(drawn_mm, normals) > PRINTED_SHARE * usual).mean() > MOSTLY)
-
-
-class _Accounted:
-    """Drawn points that printed lines follow, to be looked up by place."""
-
-    def __init__(self, contours: Sequence[Contour]) -> None:
-        follows = [np.abs(contour.departure_mm) <= DEPARTS_MM for contour in contours]
-        self.number = np.repeat(np.arange(len(contours)), [int(keep.sum()) for keep in follows])
-        places = [
-            (one.points_mm + (one.stretch_mm + one.departure_mm)[:, None] * one.normals)[keep]
-            for one, keep in zip(contours, follows, strict=True)
-        ]
-        self.normals = np.concatenate(
-            [one.normals[keep] for one, keep in zip(contours, follows, strict=True)]
-        )
-        self.tree = cKDTree(np.concatenate(places))
-
-    def for_by_others(
-        self, number: int, points_mm: Points, normals: Points, reach_mm: float = OTHER_MM
-    ) -> Mask:
-        """Return which points lie on a printed line that follows another drawn line."""
-        result = np.zeros(len(points_mm), dtype=np.bool_)
-        for k, near in enumerate(self.tree.query_ball_point(points_mm, reach_mm)):
-            at = np.array(near, dtype=np.intp)
-            at = at[self.number[at] != number]
-            sine = normals[k, 0] * self.normals[at, 1] - normals[k, 1] * self.normals[at, 0]
-            result[k] = bool((np.abs(sine) < OTHER_SINE).any())
-        return result
-
-
-def far_runs(departure_mm: Floats) -> list[Index]:
-    """Return the points of each stretch that departs to one side and hangs together with its contour.
-
-    A drawn line that was never engraved meets other lines by chance: such a stretch neither runs back to a place
-    where the print follows, nor is most of its line.
-    """
-    runs = []
-    for sign in (-1.0, 1.0):
-        at = np.flatnonzero(sign * departure_mm > DEPARTS_MM)
-        broken = (np.diff(at) > UNSEEN_POINTS + 1) | (np.abs(np.diff(departure_mm[at])) > STEADY_MM)
-        for run in np.split(at, np.flatnonzero(broken) + 1):
-            if not len(run) or (run[-1] - run[0] + 1) * FOLLOW_MM < SHORTEST_MM:
-                continue
-            sides = {_side(departure_mm, int(run[0]), -1), _side(departure_mm, int(run[-1]), 1)}
-            between = sides <= {"joins", "jumps"}
-            hangs = between or ("joins" in sides and "lost" not in sides)
-            if hangs or len(run) > WHOLE_SHARE * len(departure_mm):
-                runs.append(run)
-    return runs
 
 
 def _side(departure_mm: Floats, last: int, step: int) -> str:

@@ -3,7 +3,7 @@
 import numpy as np
 from scipy.spatial import cKDTree
 
-from proofkit.arrays import Floats, Points
+from proofkit.arrays import Floats, Index, Points
 from proofkit.drawing.types import Courses, Fit
 from proofkit.laying.spline import WARP_STEP_MM, control_shape, fit_warp, split_affine
 from proofkit.laying.types import Laying, to_sheet_px
@@ -44,6 +44,10 @@ class Target:
         self.printed = printed
         self.tree = cKDTree(_keys(printed.points_mm, printed.direction))
 
+    def nearest_at(self, points_mm: Points, direction: Floats) -> Index:
+        """Return which printed point of like direction is nearest to each point."""
+        return np.asarray(self.tree.query(_keys(points_mm, direction))[1], dtype=np.intp)
+
     def nearest(self, points_mm: Points, direction: Floats) -> tuple[Points, Floats]:
         """Return the way from each point to the nearest printed point of like direction, and how unlike that runs.
 
@@ -54,15 +58,13 @@ class Target:
         Floats
             (n,) angle between the directions. [rad]
         """
-        _, at = self.tree.query(_keys(points_mm, direction))
-        at = np.asarray(at)
+        at = self.nearest_at(points_mm, direction)
         turn = np.abs(direction - self.printed.direction[at])
         return self.printed.points_mm[at] - points_mm, np.minimum(turn, np.pi - turn)
 
     def normal_at(self, points_mm: Points, direction: Floats) -> Points:
         """Return the unit normal of the nearest printed line of like direction, (n, 2)."""
-        _, at = self.tree.query(_keys(points_mm, direction))
-        angle = self.printed.direction[np.asarray(at)]
+        angle = self.printed.direction[self.nearest_at(points_mm, direction)]
         return np.column_stack((-np.sin(angle), np.cos(angle)))
 
 

@@ -29,8 +29,9 @@ STRONG_INK = 0.6
 MOST_GAIN = 12.0
 """... by this factor at most: fainter marks are the grain of the paper. [-]"""
 
-NOISES = 3.0
-"""Weakest ridge, in standard deviations of the smoothed grain of bare paper. [-]"""
+NOISES = 2.0
+"""Weakest ridge, in standard deviations of the smoothed grain of bare paper: a line hangs together over `SHORTEST_MM`,
+while grain does not. [-]"""
 
 BREAK_MM = 1.0
 """Pencil lets go of the tooth of the paper and is laid on again: pieces of a line run on over such breaks. [mm]"""

@@ -58,6 +58,8 @@ class Contour:
     normals: Points
     """(m, 2) direction in which both are counted. [-]"""
     covered_fraction: float
+    hatches: bool = False
+    """It is one of a stack of drawn hatching."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,10 +1,14 @@
 """Drawing and print as courses given by formula: no pictures, so what is tested is the laying and following alone."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from proofkit.drawing.accounting import Accounted
 from proofkit.drawing.comparison import compare_drawing, taken_apart
-from proofkit.drawing.departing import departures, far_runs
+from proofkit.drawing.departing import departures, far_runs, hangs, weighed
+from proofkit.drawing.hatching import is_hatching
 from proofkit.drawing.types import Contour, Courses
 from proofkit.errors import ComparisonError
 from tests.heldout.drawing import compose, depart
@@ -72,16 +76,24 @@ NOTHING = [np.nan] * 4
         ([0.0] * 10 + [-1.6] * 12 + [0.0] * 10, [(10, 21)]),
         # At the end of its line the way jumps to a line that has nothing to do with it.
         ([0.0] * 20 + [0.9] * 8, []),
-        # The drawn line goes on for 3 mm, and nothing printed is met any more.
-        ([0.0] * 10 + [0.4, 0.8] + [1.0] * 8 + NOTHING * 3 + [0.0] * 5, []),
+        # The drawn line goes on for 3 mm, and nothing printed is met any more: believed where it is long.
+        ([0.0] * 10 + [0.4, 0.8] + [1.0] * 5 + NOTHING * 3 + [0.0] * 5, []),
+        ([0.0] * 10 + [0.4, 0.8] + [1.0] * 8 + NOTHING * 3 + [0.0] * 5, [(11, 19)]),
         # A line that was never engraved meets others by chance and does not come back to its own.
         (NOTHING * 3 + [1.2] * 8 + NOTHING * 3, []),
+        # A contour was moved as a whole.
+        ([1.0] * 12, [(0, 11)]),
+        # What lies as far aside as it is long is another line.
+        ([2.8] * 12, []),
+        ([0.0] * 10 + [2.9] * 8 + [0.0] * 10, []),
+        ([0.0] * 10 + [2.9] * 12 + [0.0] * 10, [(10, 21)]),
         ([0.0] * 10 + [1.0] * 4 + [0.0] * 10, []),
     ],
 )
 def test_stretches_that_depart_hang_together_with_their_line(departure, runs):
-    found = [(int(run[0]), int(run[-1])) for run in far_runs(np.array(departure))]
-    assert found == runs
+    line = level(5.0, departure)
+    stretches = [weighed(0, line, run, Accounted([line])) for run in far_runs(np.array(departure))]
+    assert [(int(one.run[0]), int(one.run[-1])) for one in stretches if hangs(one)] == runs
 
 
 def level(y, departure, x0=0.0):
@@ -96,22 +108,54 @@ def level(y, departure, x0=0.0):
 MOVED = [0.0] * 10 + [0.4, 0.8] + [1.0] * 12 + [0.8, 0.4] + [0.0] * 10
 
 
+def told(lines, contrast=None, **printed):
+    return departures(lines, Accounted(lines, **printed), contrast)
+
+
 def test_the_print_of_another_drawn_line_is_no_departure():
-    (told,) = departures([level(5.0, MOVED)])
-    assert told.departure_mm == 1.0
-    # A second drawn line runs where the print was met, and is followed there.
-    assert departures([level(5.0, MOVED), level(6.0, [0.0] * 36)]) == []
+    (one,) = told([level(5.0, MOVED)])
+    assert one.departure_mm == 1.0
+    # Of a second drawn line, followed where the print was met: the passage may share some of it, not all.
+    assert told([level(5.0, MOVED), level(6.0, [0.0] * 36)]) == []
+    assert len(told([level(5.0, MOVED), level(6.0, [0.0] * 6, x0=4.5)])) == 1
     # One that is not followed there does not account for it.
-    assert len(departures([level(5.0, MOVED), level(6.0, [np.nan] * 36)])) == 1
+    assert len(told([level(5.0, MOVED), level(6.0, [np.nan] * 36)])) == 1
 
 
-@pytest.mark.parametrize(("printed", "told"), [(0.6, 0), (0.1, 1)])
-def test_no_line_departs_where_the_print_shows_it_at_its_place(printed, told):
+def stack(y, count, spacing, x1=11.0):
+    """Level printed lines."""
+    x = np.arange(0.0, x1, 0.08)
+    return [np.column_stack((x, np.full(len(x), y + k * spacing))) for k in range(count)]
+
+
+@pytest.mark.parametrize("drawn_as_hatching", [False, True])
+def test_a_contour_that_meets_hatching_does_not_depart_to_it(drawn_as_hatching):
+    printed = courses(stack(6.0, 8, 0.3))
+    line = replace(level(5.0, MOVED), hatches=drawn_as_hatching)
+    assert len(told([line], printed=printed, hatching=is_hatching(printed))) == drawn_as_hatching
+
+
+def test_pencil_that_is_lost_and_taken_up_again_is_one_line():
+    # The pencil of a passage that was moved is in pieces; the next one is followed at once, or past its flank.
+    piece = level(5.0, [np.nan, np.nan] + [1.0] * 6, x0=3.0)
+    assert told([piece]) == []
+    assert len(told([piece, level(5.0, [0.0] * 10, x0=6.0)])) == 1
+    assert len(told([piece, level(5.0, [np.nan] * 4 + [0.0] * 10, x0=6.0)])) == 1
+    assert told([piece, level(5.0, [np.nan] * 10 + [0.0] * 10, x0=6.0)]) == []
+    # A line that runs across, or behind, is none of it.
+    across = [Contour(c.points_mm[:, ::-1] + [2.9, 2.0], c.points_mm[:, ::-1] + [2.9, 2.0], 3.0, c.stretch_mm,
+                      c.departure_mm, c.normals[:, ::-1], 1.0) for c in [level(3.5, [0.0] * 10)]]  # fmt: skip
+    assert told([piece, *across]) == []
+    assert told([piece, level(5.3, [0.0] * 8, x0=3.0)]) == []
+
+
+@pytest.mark.parametrize(("printed", "count"), [(0.6, 0), (0.1, 1)])
+def test_no_line_departs_where_the_print_shows_it_at_its_place(printed, count):
     def contrast(points, _normals):
         # The moved passage reaches from x = 3.3 to 7.5 mm; elsewhere the drawn line is printed.
         return np.where((points[:, 0] > 3.2) & (points[:, 0] < 7.6), printed, 0.6)
 
-    assert len(departures([level(5.0, MOVED)], contrast)) == told
+    assert len(told([level(5.0, MOVED)], contrast)) == count
 
 
 @pytest.mark.parametrize("seed", range(6))
@@ -127,9 +171,9 @@ def test_reading_scales_and_departures(seed):
     assert compared.covered_fraction > 0.9
     # The bar of the job: departures of 1 mm within 0.2 mm.
     for one in departures:
-        told = [d for d in compared.departures if np.hypot(*(d.points_mm - one.middle_mm).T).min() < 1.0]
-        assert told, f"missed at {one.middle_mm}"
-        assert min(abs(d.departure_mm - 1.0) for d in told) < 0.2
+        near = [d for d in compared.departures if np.hypot(*(d.points_mm - one.middle_mm).T).min() < 1.0]
+        assert near, f"missed at {one.middle_mm}"
+        assert min(abs(d.departure_mm - 1.0) for d in near) < 0.2
     assert len(compared.departures) <= len(departures) + 1
 
 
