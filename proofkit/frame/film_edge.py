@@ -12,6 +12,7 @@ from scipy import ndimage
 from scipy.special import ndtr
 
 from proofkit.arrays import Floats
+from proofkit.frame.film_kernels import sums_along
 from proofkit.frame.medians import median_profile
 from proofkit.peaks import top_beside
 
@@ -191,19 +192,16 @@ def _over(steps: _Steps, lever: Floats, slants: Floats, bows: Floats) -> tuple[F
 
     How much of the film's height a step seems to have hangs on the scan's own blur, so that share is fitted.
     """
-    rows = np.arange(len(lever))[:, None]
     tried = np.flatnonzero((steps.fine_mm >= INWARD_MM[0]) & (steps.fine_mm <= INWARD_MM[1]))
-    squared = steps.film**2
-    terms, gains = [], []
-    for slant in slants:
-        for bow in bows:
-            off = np.rint(_course((0.0, float(slant), float(bow)), lever) / FINE_MM).astype(np.intp)
-            at = np.clip(tried + off[:, None], 0, len(steps.fine_mm) - 1)
-            told, film = steps.told[rows, at].sum(axis=0), squared[rows, at].sum(axis=0)
-            share = np.clip(told / np.maximum(film, 1e-12), 0.0, FULL_STEP[1])
-            gains.append((share * told - 0.5 * share**2 * film) / steps.variance)
-            terms.append(np.column_stack((steps.fine_mm[tried], np.tile((slant, bow), (len(tried), 1)))))
-    return np.concatenate(terms), np.concatenate(gains)
+    slant, bow = (terms.ravel() for terms in np.meshgrid(slants, bows, indexing="ij"))
+    courses = slant[:, None] * lever + bow[:, None] * (lever**2 - 1 / 3)
+    off = np.rint(courses / FINE_MM).astype(np.intp)
+    told, film = (sums_along(table, off, tried[0], tried[-1] + 1) for table in (steps.told, steps.film**2))
+    share = np.clip(told / np.maximum(film, 1e-12), 0.0, FULL_STEP[1])
+    gains = (share * told - 0.5 * share**2 * film) / steps.variance
+    places = np.tile(steps.fine_mm[tried], len(slant))
+    terms = np.column_stack((places, np.repeat(slant, len(tried)), np.repeat(bow, len(tried))))
+    return terms, gains.ravel()
 
 
 def _best_course(steps: _Steps, lever: Floats) -> _Best:

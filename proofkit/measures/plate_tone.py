@@ -7,6 +7,7 @@ from proofkit.measures.cell_kernels import known_cells, moments
 from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
 from proofkit.measures.ground import local_mean
 from proofkit.measures.statistics import trimmed_mean
+from proofkit.measures.strip_kernels import strip_sums
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import combined, u_spread
 from proofkit.quality import Quality
@@ -108,18 +109,16 @@ def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float
     rows, columns = np.nonzero(known)
     power = []
     angles = np.arange(0, 180, 6)
+    variance = np.var(rest)
     for angle in angles:
         # Image rows run down, so a direction counter-clockwise as seen is (cos, -sin).
-        place = columns * np.sin(np.radians(angle)) + rows * np.cos(np.radians(angle))
-        strip = np.rint(place - place.min()).astype(np.intp)
-        n = np.bincount(strip)
-        total = np.bincount(strip, weights=rest)
+        n, total = strip_sums(columns, rows, np.sin(np.radians(angle)), np.cos(np.radians(angle)), rest)
         long = n >= 6
         if long.sum() < 6:
             power.append(0.0)
             continue
         means = total[long] / n[long]
-        power.append(float(np.average(means**2, weights=n[long]) - np.var(rest) * np.mean(1 / n[long])))
+        power.append(float(np.average(means**2, weights=n[long]) - variance * np.mean(1 / n[long])))
     best = int(np.argmax(power))
     excess = max(power[best] - max(float(np.median(power)), 0.0), 0.0)
     fine = robust_sd(rest)

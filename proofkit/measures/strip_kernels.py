@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Points
+from proofkit.arrays import Floats, Mask, Numbers, Points
 from proofkit.scan.compiling import kernel
 
 
@@ -28,6 +28,27 @@ def strip_counts(points: Points, sine: float, cosine: float, width: float) -> tu
     for k in range(points.shape[0]):
         counts[int((across[k] - low) / width)] += 1.0
     return low, counts
+
+
+@kernel
+def strip_sums(
+    columns: Numbers, rows: Numbers, sine: float, cosine: float, values: Floats
+) -> tuple[Floats, Floats]:
+    """Return number and sum of the values (n,) of cells in each strip, a cell wide, at right angles to (sine, cosine).
+
+    `columns` and `rows` (n,), n > 0, are the places of the cells; strips are counted from the first that holds one.
+    """
+    low, high = np.inf, -np.inf
+    for k in range(values.size):
+        place = columns[k] * sine + rows[k] * cosine
+        low, high = min(low, place), max(high, place)
+    size = int(np.rint(high - low)) + 1
+    number, total = np.zeros(size), np.zeros(size)
+    for k in range(values.size):
+        strip = int(np.rint(columns[k] * sine + rows[k] * cosine - low))
+        number[strip] += 1.0
+        total[strip] += values[k]
+    return number, total
 
 
 @kernel

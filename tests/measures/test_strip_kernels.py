@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from proofkit.measures.strip_kernels import counts_along, longest_filled, strip_counts
+from proofkit.measures.strip_kernels import counts_along, longest_filled, strip_counts, strip_sums
 
 PITCH = 0.1
 
@@ -16,6 +16,17 @@ def test_points_are_counted_in_strips_of_a_direction():
     assert low == across.min()
     strip = ((across - across.min()) / 0.3).astype(int)
     assert (counts == np.bincount(strip, minlength=strip.max() + 7)).all()
+
+
+def test_values_are_added_in_strips_a_cell_wide():
+    rng = np.random.default_rng(4)
+    rows, columns = np.nonzero(rng.random((30, 50)) < 0.4)
+    values = rng.normal(size=len(rows))
+    place = columns * np.sin(0.7) + rows * np.cos(0.7)
+    strip = np.rint(place - place.min()).astype(int)
+    number, total = strip_sums(columns, rows, np.sin(0.7), np.cos(0.7), values)
+    assert (number == np.bincount(strip)).all()
+    assert total == pytest.approx(np.bincount(strip, weights=values))
 
 
 @pytest.mark.parametrize("angle_deg", [0.0, 37.0, 90.0, 151.5])
