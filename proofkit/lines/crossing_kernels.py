@@ -3,7 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Plane, Points
-from proofkit.lines.profile_kernels import fill_profile
+from proofkit.lines.profile_kernels import fill_profile, room_for
 from proofkit.scan.compiling import kernel
 
 COLUMNS = (
@@ -106,10 +106,27 @@ def _fall(ink: Floats, m: int, first: float, step: float, level: float, start: i
 
 
 @kernel
-def analyse(
-    values: Floats, m: int, step: float, expected: Floats, ink: Floats, smooth: Floats, out: Floats
-) -> None:
-    """Write what the first `m` samples of one profile say; `ink` and `smooth` are working memory.
+def _within(
+    m: int, first: float, step: float, centre: float, left: float, right: float, inside: Floats, along: Floats
+) -> tuple[int, int]:
+    """Write what part of each sample lies within the span and how far along it; return which samples do at all.
+
+    The span reaches from `left` before the centre to `right` after it; first sample, and the last not included.
+    """
+    begin, end = m, 0
+    for k in range(m):
+        from_left = first + k * step - centre + left
+        inside[k] = min(max(from_left / step + 0.5, 0.0), 1.0)
+        inside[k] *= min(max((left + right - from_left) / step + 0.5, 0.0), 1.0)
+        along[k] = min(max(from_left / (left + right), 0.0), 1.0)
+        if inside[k] > 0.0:
+            begin, end = min(begin, k), k + 1
+    return min(begin, end), end
+
+
+@kernel
+def analyse(values: Floats, m: int, step: float, expected: Floats, room: Floats, out: Floats) -> None:
+    """Write what the first `m` samples of one profile say; `room` (4, m or more) is working memory.
 
     `expected` is laid out as `EXPECTED`, `out` as `COLUMNS`. The middle sample lies on the expected centreline.
     """
@@ -123,6 +140,10 @@ def analyse(
     seen_left = _strip_mean(values, m, first, step, centre - left_mm, expected[3])
     seen_right = _strip_mean(values, m, first, step, centre + right_mm, expected[4])
     left, right = seen_left, seen_right
+    ink, smooth, inside, along = room[0], room[1], room[2], room[3]
+    begin, end = _within(m, first, step, centre, left_mm, right_mm, inside, along)
+    for k in range(m):
+        ink[k] = -np.inf
     load = 0.0
     for turn in range(ROUNDS + 1):
         if turn:
@@ -130,17 +151,15 @@ def analyse(
             sharp = min(max(load / max(width, 1e-6), 0.0), 0.99)
             left = seen_left / min(max(1.0 - expected[5] * sharp, 0.2), 1.0)
             right = seen_right / min(max(1.0 - expected[6] * sharp, 0.2), 1.0)
-        load = 0.0
-        for k in range(m):
-            from_left = first + k * step - centre + left_mm
-            inside = min(max(from_left / step + 0.5, 0.0), 1.0)
-            inside *= min(max((left_mm + right_mm - from_left) / step + 0.5, 0.0), 1.0)
-            if inside > 0.0:
-                along = min(max(from_left / (left_mm + right_mm), 0.0), 1.0)
-                ink[k] = 1.0 - values[k] / max(left * (1.0 - along) + right * along, 1e-6)
-                load += ink[k] * inside * step
-            else:
-                ink[k] = -np.inf
+        for k in range(begin, end):
+            ink[k] = 1.0 - values[k] / max(left * (1.0 - along[k]) + right * along[k], 1e-6)
+        even, odd = 0.0, 0.0
+        for k in range(begin, end - 1, 2):
+            even += ink[k] * inside[k]
+            odd += ink[k + 1] * inside[k + 1]
+        if (end - begin) % 2:
+            even += ink[end - 1] * inside[end - 1]
+        load = (even + odd) * step
         if expected[5] == 0.0 and expected[6] == 0.0:
             break
     smooth[0], smooth[m - 1] = ink[0], ink[m - 1]
@@ -207,9 +226,9 @@ def analyse_all(profiles: Floats, step: float, expected: Floats) -> Floats:
     """Return (n, columns) of what (n, m) profiles say."""
     n, m = profiles.shape
     out = np.empty((n, 11))
-    ink, smooth = np.empty(m), np.empty(m)
+    room = np.empty((4, m))
     for i in range(n):
-        analyse(profiles[i], m, step, expected[i], ink, smooth, out[i])
+        analyse(profiles[i], m, step, expected[i], room, out[i])
     return out
 
 
@@ -227,10 +246,10 @@ def read_and_analyse(
     """Return (n, columns) of what profiles along `steps` through `centres` say, each ``2 halves + 1`` samples long."""
     n = centres.shape[0]
     longest = 2 * int(halves.max()) + 1 if n else 1
-    values, ink, smooth = np.empty(longest), np.empty(longest), np.empty(longest)
+    values, room, of_profile = np.empty(longest), np.empty((4, longest)), room_for(longest)
     out = np.empty((n, 11))
     for i in range(n):
         half = int(halves[i])
-        fill_profile(plane, centres[i], steps[i], half, coefficients, surface, values)
-        analyse(values, 2 * half + 1, step_mm, expected[i], ink, smooth, out[i])
+        fill_profile(plane, centres[i], steps[i], half, coefficients, surface, of_profile, values)
+        analyse(values, 2 * half + 1, step_mm, expected[i], room, out[i])
     return out
