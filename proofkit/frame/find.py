@@ -21,6 +21,7 @@ from proofkit.frame.strips import Strips, cut_strips
 from proofkit.frame.types import SIDES, EdgeKind, EdgeMarks, PlateFrame
 from proofkit.quality import Quality
 from proofkit.scan.types import Scan
+from proofkit.threads import each_in_order
 from proofkit.units import px_per_mm
 
 STRETCH_SPREAD = 0.01
@@ -110,8 +111,8 @@ def _followed(
     views: tuple[View, View], strips: tuple[Strips, Strips]
 ) -> tuple[list[Side], list[Side], list[Side], list[Side]]:
     """Return the candidates for each side that could be followed, without doubles and without the sheet's edges."""
-    found: list[list[Side]] = []
-    for k in range(4):
+
+    def followed(k: int) -> list[Side]:
         view, inward = views[k % 2], 1 if k in (0, 3) else -1
         sides: list[Side] = []
         for candidate in find_candidates(strips[k % 2], from_end=inward < 0):
@@ -120,8 +121,9 @@ def _followed(
             if edge is None or _is_sheet_edge(edge) or any(_is_same(edge, s.edge, view) for s in sides):
                 continue
             sides.append(Side(edge, span, *presence(view, edge, span)))
-        found.append(sides)
-    top, right, bottom, left = found
+        return sides
+
+    top, right, bottom, left = each_in_order(followed, range(4))
     return top, right, bottom, left
 
 
@@ -145,14 +147,18 @@ def _frame(
     edges: list[Edge | None] = [None if s is None else s.edge for s in rectangle.sides]
     lines, uncertainties = _all_lines(rectangle, views, expected, scan)
     corners = _corners(lines)
-    for k, edge in enumerate(edges):
+
+    def refined(k: int) -> Edge | None:
+        edge = edges[k]
         if edge is None:
-            continue
+            return None
         ends = sorted((float(corners[k][k % 2]), float(corners[(k + 1) % 4][k % 2])))
         trim = min(CORNER_MM * views[k % 2].along, 0.1 * (ends[1] - ends[0]))
         span = (ends[0] + trim, ends[1] - trim)
         better = refine(views[k % 2], edge, span)
-        edges[k] = edge if better is None else on_film(views[k % 2], better, span)
+        return edge if better is None else on_film(views[k % 2], better, span)
+
+    edges = each_in_order(refined, range(4))
     for k, edge in enumerate(edges):
         if edge is not None:
             lines[k], uncertainties[k] = edge.line, edge.u_px

@@ -11,7 +11,7 @@ import numpy as np
 from proofkit.arrays import Floats, Points
 from proofkit.frame.candidates import Line
 from proofkit.frame.edge import Edge
-from proofkit.scatter import robust_sd
+from proofkit.frame.evidence_kernels import part_shown, share_beyond
 
 PARALLEL = np.tan(np.deg2rad(0.7))
 """Opposite edges differ by less: stretch that changes across the sheet, and bow. [-]"""
@@ -252,32 +252,15 @@ def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[
     """Return the part of the blocks between the ends that show the mark, and the share beyond the ends."""
     trim = 0.02 * (ends[1] - ends[0])
     limits = np.linspace(ends[0] + trim, ends[1] - trim, BLOCKS + 1)
-    known = np.isfinite(side.share)
-    block = np.digitize(side.centres_px, limits) - 1
-    own = known & (block >= 0) & (block < BLOCKS)
-    total = np.bincount(block[own], side.share[own], BLOCKS)
-    shown = float((total > PRESENT * np.maximum(np.bincount(block[own], minlength=BLOCKS), 1)).sum())
-    distance = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
+    off_mm = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
     nearest, *reaches = BEYOND_MM
-    off = side.share[known & (distance > nearest)]
-    noise = robust_sd(off) if off.size else 0.0
-    beyond = max(
-        _share_above(side.share[known & (distance > nearest) & (distance < reach)], noise)
-        for reach in reaches
-    )
-    return shown / BLOCKS, beyond
+    beyond = share_beyond(side.share, off_mm, nearest, tuple(reaches))
+    return part_shown(side.share, side.centres_px, limits, PRESENT), beyond
 
 
 def _is_erratic(edge: Edge) -> bool:
     """Tell whether an edge is plain to see, but not straight: writing, or the image."""
     return edge.wander_mm > ERRATIC_MM or (edge.wander_mm == 0.0 and edge.mark.strength > PLAIN)
-
-
-def _share_above(share: Floats, noise: float) -> float:
-    """Return the mean share, 0 to 1, less twice its standard error."""
-    if not share.size:
-        return 0.0
-    return float(max(np.clip(share, -1.0, 1.0).mean() - 2.0 * noise / np.sqrt(share.size), 0.0))
 
 
 def _misfit(

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from scipy import fft
 
-from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture
+from proofkit.arrays import INK_SCALE, INK_ZERO, Complexes, Floats, Ink, Mask, Picture
 from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.ground import BEVEL_MM, local_mean
@@ -15,6 +15,7 @@ from proofkit.measures.types import LaidSheet
 from proofkit.measures.uncertainty import combined
 from proofkit.peaks import top_beside
 from proofkit.scatter import robust_sd
+from proofkit.threads import each_in_order
 from proofkit.units import density
 
 REACH_MM = 12.0
@@ -118,12 +119,13 @@ def find_set_off(sheet: LaidSheet, pictures: MatchPictures) -> SetOff:
     film = _film(sheet, pictures, FIRST_LEVEL)
     if film.ground.sum() * film.pitch_mm**2 < BARE_MM2_MIN:
         return NO_GHOST._replace(density=float("nan"))
-    tried = [(_best_place(film, turn), turn) for turn in TURNS_DEG]
-    found, turn = max(tried, key=lambda one: one[0].score)
+    rest = _at_rest(film)
+    tried = each_in_order(lambda turn: _best_place(film, rest, turn), TURNS_DEG)
+    found, turn = max(zip(tried, TURNS_DEG, strict=True), key=lambda one: one[0].score)
     if not found.score >= SEEN_NOISES or found.density <= 0:
         return NO_GHOST._replace(u_density=found.noise)
     fine = _film(sheet, pictures, FINE_LEVEL)
-    near = _best_place(fine, turn, about=(found.x_mm, found.y_mm))
+    near = _best_place(fine, _at_rest(fine), turn, about=(found.x_mm, found.y_mm))
     # The mirrored picture is turned about its own middle, the mirrored plate about that of the plate.
     beyond = (fine.print_.shape[1] - 1) * fine.pitch_mm - pictures.width_mm
     return SetOff(near.density, combined(near.noise, U_PLACE * near.density), near.x_mm + beyond, near.y_mm)
@@ -175,39 +177,60 @@ def _mirrored(film: _Film, turn_deg: float) -> Picture:
     return np.asarray(turned, dtype=np.float32)
 
 
+class _AtRest(NamedTuple):
+    """Transforms of a film that no turn of the print changes."""
+
+    shape: tuple[int, ...]
+    """Shifts go round: beyond the picture there is as much room as they take, and no more."""
+    ground: Complexes
+    excess: Complexes
+
+
+def _at_rest(film: _Film) -> _AtRest:
+    reach = round(REACH_MM / film.pitch_mm)
+    shape = tuple(fft.next_fast_len(side + reach, real=True) for side in film.ground.shape)
+    ground = np.conj(fft.rfft2(film.ground.astype(np.float64), shape))
+    return _AtRest(shape, ground, fft.rfft2(film.excess, shape))
+
+
 class _Scores:
     """How well the mirrored print explains an excess at every shift."""
 
-    def __init__(self, film: _Film, whole: Picture) -> None:
+    def __init__(self, film: _Film, rest: _AtRest, whole: Picture) -> None:
         every = np.ones(whole.shape, dtype=np.bool_)
         fast = whole - local_mean(whole, every, SLOW_MM / film.pitch_mm)
         reach = round(REACH_MM / film.pitch_mm)
-        # Shifts go round: beyond the picture as much room as they take, and no more.
-        self._shape = tuple(fft.next_fast_len(side + reach, real=True) for side in fast.shape)
+        self._shape = rest.shape
         self._print_f = fft.rfft2(fast.astype(np.float64), self._shape)
-        ground_f = np.conj(fft.rfft2(film.ground.astype(np.float64), self._shape))
-        power = fft.irfft2(fft.rfft2(np.square(fast, dtype=np.float64), self._shape) * ground_f, self._shape)
+        power = fft.irfft2(
+            fft.rfft2(np.square(fast, dtype=np.float64), self._shape) * rest.ground, self._shape
+        )
         down, right = (np.arange(-min(reach, n // 3), min(reach, n // 3) + 1) for n in fast.shape)
         # A print that is shifted to the right is found where the one at rest is read to the left.
         self._at = np.ix_(-down, -right)
         self.right_mm, self.down_mm = np.meshgrid(right * film.pitch_mm, down * film.pitch_mm)
         self._root = np.sqrt(np.maximum(power[self._at], 1e-3 * power[self._at].max() + 1e-12))
 
-    def of(self, excess: Floats) -> Floats:
-        """Return covariance with the print over the print's own spread, (shifts down, shifts right). [D]"""
-        cross = fft.irfft2(self._print_f * np.conj(fft.rfft2(excess, self._shape)), self._shape)
+    def of(self, excess: Complexes) -> Floats:
+        """Return covariance with the print over the print's own spread, (shifts down, shifts right). [D]
+
+        `excess` is its transform, of the same shape as those of `_AtRest`.
+        """
+        cross = fft.irfft2(self._print_f * np.conj(excess), self._shape)
         return np.asarray(cross[self._at] / self._root)
 
 
-def _best_place(film: _Film, turn_deg: float, about: tuple[float, float] | None = None) -> _Found:
+def _best_place(
+    film: _Film, rest: _AtRest, turn_deg: float, about: tuple[float, float] | None = None
+) -> _Found:
     """Return the shift at which the mirrored print explains most of the excess, with its slope there.
 
     `about` confines the shift to `FINE_REACH_MM` around a place. Chance is what all shifts explain of the excess once
     the ghost is taken off: a print is like itself at other shifts.
     """
     whole = _mirrored(film, turn_deg)
-    scores = _Scores(film, whole)
-    score = scores.of(film.excess)
+    scores = _Scores(film, rest, whole)
+    score = scores.of(rest.excess)
     x, y = scores.right_mm, scores.down_mm
     allowed = (
         score
@@ -220,7 +243,7 @@ def _best_place(film: _Film, turn_deg: float, about: tuple[float, float] | None 
     moved = _moved(film, whole, x_mm, y_mm)
     power = max(float(np.sum(moved * moved)), 1e-12)
     slope = float(np.sum(moved * film.excess)) / power
-    chance = scores.of(film.excess - slope * moved)
+    chance = scores.of(fft.rfft2(film.excess - slope * moved, rest.shape))
     middle = float(np.median(chance))
     scatter = max(robust_sd(chance), 1e-12)
     return _Found(slope, scatter / np.sqrt(power), float(score[row, column] - middle) / scatter, x_mm, y_mm)

@@ -1,6 +1,8 @@
 """What is found on the whole of a laid sheet, beside what its regions say."""
 
+from collections.abc import Callable
 from dataclasses import dataclass, field, replace
+from typing import Any, cast
 
 import numpy as np
 
@@ -16,6 +18,7 @@ from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.set_off import NO_GHOST, SetOff, find_set_off
 from proofkit.measures.types import LaidSheet
 from proofkit.sheet.types import Standard
+from proofkit.threads import each_in_order
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,18 +51,21 @@ def look_at_whole(laid: LaidSheet, standard: Standard, solid: float) -> WholeShe
     """
     size = standard.plate_width_mm, standard.plate_height_mm
     scan, paper, laying = laid.scan, laid.paper, laid.laying
-    # One after the other: each of them holds pictures of the whole plate, and shares its own work where it can.
-    found = WholeSheet(
-        tone_picture=reflectance_picture(scan, paper, laying, plate_box(*size, TONE_PITCH_MM)),
-        fine=fine_picture(scan, paper, laying, size),
-    )
+
+    def pictures() -> WholeSheet:
+        tone = reflectance_picture(scan, paper, laying, plate_box(*size, TONE_PITCH_MM))
+        return WholeSheet(tone, fine_picture(scan, paper, laying, size))
+
     if laid is standard.laid:
-        return found
-    return replace(
-        found,
-        doubtful_mm=doubtful_fields(laying, scan.levels, paper.luminance, standard.pictures, standard.lines),
-        ghost=find_ghost(laid, standard.ghost),
-        crease=find_crease(laid, standard.pictures),
-        set_off=find_set_off(laid, standard.pictures),
-        colour=sheet_colour(laid, standard.records, standard.lines, solid),
-    )
+        return pictures()
+    pictures_of, lines = standard.pictures, standard.lines
+    jobs: dict[str, Callable[[], object]] = {
+        "doubtful_mm": lambda: doubtful_fields(laying, scan.levels, paper.luminance, pictures_of, lines),
+        "set_off": lambda: find_set_off(laid, pictures_of),
+        "crease": lambda: find_crease(laid, pictures_of),
+        "found": pictures,
+        "colour": lambda: sheet_colour(laid, standard.records, lines, solid),
+        "ghost": lambda: find_ghost(laid, standard.ghost),
+    }
+    done = dict(zip(jobs, each_in_order(lambda job: job(), list(jobs.values())), strict=True))
+    return replace(cast("WholeSheet", done.pop("found")), **cast("dict[str, Any]", done))

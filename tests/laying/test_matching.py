@@ -4,6 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
+from proofkit.laying.coarse import _peaks
 from proofkit.laying.matching_kernels import compare_beside, correlate_patches
 
 SIZE, SEARCH = 24, 3
@@ -109,3 +110,16 @@ def test_windows_are_compared_where_they_lie_and_beside(every):
 
     assert told(window) == pytest.approx([near(0, 0), max(near(*step), near(3, -4))], abs=1e-12)
     assert told(np.full_like(window, 90)) == [0.0, 0.0]
+
+
+def test_of_points_about_as_high_the_nearer_one_is_taken():
+    """Two hills of one shape, at (0, -1) and at (3, 1) cells, the second a little higher; then much higher."""
+    down, right = np.mgrid[-5:6, -5:6]
+    for higher, wanted in ((0.03, (0, -1)), (0.5, (3, 1))):
+        hills = [
+            top * np.exp(-((right - x) ** 2 + (down - y) ** 2) / 2)
+            for top, (x, y) in ((0.6, (0, -1)), (0.6 + higher, (3, 1)))
+        ]
+        peaks = _peaks(np.maximum(*hills)[None].astype(np.float32), 0.02)
+        assert peaks.shifts[0] == pytest.approx(wanted, abs=0.05)
+        assert peaks.height[0] == pytest.approx(0.6 + (higher if wanted == (3, 1) else 0))
