@@ -4,7 +4,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from proofkit.arrays import Floats, Points
+from proofkit.arrays import Floats, Index, Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.surroundings import PARALLEL_SINE
 from proofkit.lines.nearness_kernels import parallel_neighbours
@@ -24,7 +24,8 @@ def neighbour_distances(lines: StandardLines) -> tuple[Points, Points]:
     """Return (n, 2) distance and relative width of the line on each side; infinite and 1 for none. [mm], [-]
 
     The nearest point beside says which line is the neighbour; its distance is where a straight line through
-    `BESIDE_POINTS` points to both sides of it meets the normal, since single points stray by a few µm.
+    `BESIDE_POINTS` points to both sides of it meets the normal, since single points stray by a few µm. The line's own
+    point strays as well: distances are from its own straightened course, where a fit finds its middle.
     """
     x, y = (np.ascontiguousarray(lines.lines.points_mm[:, a]) for a in (0, 1))
     normals = _smooth_normals(lines)
@@ -49,13 +50,23 @@ def _smooth_normals(lines: StandardLines) -> Points:
     return np.asarray(total / np.maximum(np.linalg.norm(total, axis=1), 1e-9)[:, None])
 
 
-def _distance(
-    lines: StandardLines, normals: Points, index: np.ndarray, beside: np.ndarray, rough: Floats
-) -> Floats:
+def _distance(lines: StandardLines, normals: Points, index: Index, beside: Index, rough: Floats) -> Floats:
     """Return the distance of points `index` from the lines of points `beside`, along their normals. [mm]"""
+    own, _ = _course(lines, normals, index, index)
+    other, count = _course(lines, normals, index, beside)
+    found = np.abs(other - own)
+    # A line that ends or bends sharply there is left at the distance of its nearest point.
+    return np.where((count > BESIDE_POINTS) & (np.abs(found - rough) < 0.2 * rough), found, rough)
+
+
+def _course(lines: StandardLines, normals: Points, index: Index, of: Index) -> tuple[Floats, Floats]:
+    """Return where straight lines through the points about `of` meet the normals of points `index` [mm], and of how many.
+
+    Places are told from the points `index`, along their normals.
+    """
     steps = np.arange(-BESIDE_POINTS, BESIDE_POINTS + 1)
-    at = np.clip(beside[:, None] + steps, 0, lines.lines.size - 1)
-    weight = (lines.lines.line[at] == lines.lines.line[beside][:, None]).astype(np.float64)
+    at = np.clip(of[:, None] + steps, 0, lines.lines.size - 1)
+    weight = (lines.lines.line[at] == lines.lines.line[of][:, None]).astype(np.float64)
     apart = lines.lines.points_mm[at] - lines.lines.points_mm[index][:, None, :]
     normal = normals[index][:, None, :]
     across = (apart * normal).sum(axis=2)
@@ -64,6 +75,4 @@ def _distance(
     mean_along, mean_across = (weight * along).sum(axis=1) / count, (weight * across).sum(axis=1) / count
     spread = (weight * (along - mean_along[:, None]) ** 2).sum(axis=1)
     slope = (weight * (along - mean_along[:, None]) * across).sum(axis=1) / np.maximum(spread, 1e-12)
-    found = np.abs(mean_across - slope * mean_along)
-    # A line that ends or bends sharply there is left at the distance of its nearest point.
-    return np.where((count > BESIDE_POINTS) & (np.abs(found - rough) < 0.2 * rough), found, rough)
+    return mean_across - slope * mean_along, count
