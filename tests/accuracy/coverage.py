@@ -29,8 +29,9 @@ COVERAGE = (92.0, 98.0)
 STANDARDS, SHEETS = 4, 12
 """Standards, and sheets measured on each: spacing and area hang on the standard, film and load on the sheet."""
 
-U_SCALE, U_CURVE, U_DEPTH = 0.001, 0.01, 0.03
-"""Spread of the errors that are planted: those that a stated curve and any scanner have."""
+U_SCALE, U_CURVE, U_DEPTH, U_BLUR = 0.001, 0.01, 0.03, 0.005
+"""Spread of the errors that are planted: those that a stated curve and any scanner have, and how far the depth of lines
+and the blur of their edges differ from patch to patch."""
 
 HALF_MM = 1.5
 """Half a region's side, see `planted.edition_of`. [mm]"""
@@ -59,8 +60,8 @@ def coverage_rows(folder: Path, seed: int = 5, standards: int = STANDARDS, sheet
     All sheets of a scanner share its scale, and all patches of a sheet its curve: drawn at random, 24 of them hold
     the interval of a measure 88 to 100 times in 100 by chance alone. So errors of curve, film, depth and optics are
     drawn evenly over their distributions (Latin hypercube; McKay, Beckman and Conover 1979), and the error of scale,
-    which is in no picture, is integrated. What is left to chance is paper and noise. The width's interval allows for
-    edges that no normal describes, which these lines do not have.
+    which is in no picture, is integrated. What is left to chance is paper and noise, and how depths and edges differ
+    from patch to patch.
     """
     held: dict[str, list[float]] = {name: [] for name in NAMES}
     for told in told_of(folder, seed, standards, sheets):
@@ -115,6 +116,7 @@ def _drawn(rng: np.random.Generator, sheets: int) -> list[Pulled]:
         {
             "turn_deg": rng.uniform(-1, 1), "shift_px": tuple(rng.uniform(-0.5, 0.5, 2)),
             "seed": int(rng.integers(2**31)), "grain": 0.003, "depth_spread": U_DEPTH,
+            "blur_spread": U_BLUR,
         }
         for _ in range(sheets + 1)
     ]  # fmt: skip

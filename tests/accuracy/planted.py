@@ -80,6 +80,9 @@ class Pulled:
     """Spread of the paper's reflectance with its grain (0.12 mm) and again with its clouds (3 mm), relative. [-]"""
     depth_spread: float = 0.0
     """Spread of the depth of the patches' lines about `depth`, relative. [-]"""
+    blur_spread: float = 0.0
+    """Spread of the blur of the patches' edges, optics and pixel together, as ink is softer here than there; relative.
+    [-]"""
 
 
 def middle_of(index: int) -> tuple[float, float]:
@@ -152,12 +155,12 @@ def light_of(pulled: Pulled, patches=PATCHES) -> np.ndarray:
     linear, offset = side * linear, side * offset + (side - 1) / 2
     light = np.ones(shape_fine)
     drawn = [rulings(patch, index) for index, patch in enumerate(patches)]
-    depths = depths_of(pulled, patches)
+    depths, optics = depths_of(pulled, patches), optics_of(pulled, patches)
     for direction in range(2):
         ink = np.zeros(shape_fine)
-        for families, depth in zip(drawn, depths, strict=True):
+        for families, depth, optics_mm in zip(drawn, depths, optics, strict=True):
             if len(families) > direction:
-                _add(ink, families[direction], linear, offset, pulled.optics_mm, depth)
+                _add(ink, families[direction], linear, offset, optics_mm, depth)
         light *= 1 - ink
     light = light.reshape(shape[0], side, shape[1], side).mean(axis=(1, 3))
     linear, offset, _ = frame(pulled)
@@ -187,6 +190,14 @@ def depths_of(pulled: Pulled, patches=PATCHES) -> np.ndarray:
     """Depth of the lines of each patch."""
     rng = np.random.default_rng([pulled.seed, 2])
     return np.clip(pulled.depth * (1 + pulled.depth_spread * rng.standard_normal(len(patches))), 0.5, 0.98)
+
+
+def optics_of(pulled: Pulled, patches=PATCHES) -> np.ndarray:
+    """Blur of the lines of each patch before the pixel, which is the mean of 3 x 3 places (variance 2/27). [mm]"""
+    pixel = 2 / 27 * (25.4 / pulled.ppi) ** 2
+    rng = np.random.default_rng([pulled.seed, 4])
+    spread = 1 + pulled.blur_spread * rng.standard_normal(len(patches))
+    return np.sqrt((pulled.optics_mm**2 + pixel) * spread**2 - pixel)
 
 
 def corners(pulled: Pulled) -> np.ndarray:
