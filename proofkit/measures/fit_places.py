@@ -1,6 +1,6 @@
 """Where on a sheet the crossings lie that are fitted, and which pixels tell of each."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 
 import numpy as np
 
@@ -37,6 +37,11 @@ class FitPlaces:
     """(n,) how far to both sides along the line pixels are used. [px]"""
     neighbours: Floats
     """(n, 4) distance [mm] and width as a share of the line's own, of both neighbours."""
+
+
+def part_of(places: FitPlaces, index: Index) -> FitPlaces:
+    """Return some of the places."""
+    return FitPlaces(**{field.name: getattr(places, field.name)[index] for field in fields(FitPlaces)})
 
 
 def fit_places(

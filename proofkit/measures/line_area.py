@@ -25,6 +25,8 @@ class LineDepth(NamedTuple):
     """Share of it that was taken from other lines. [-]"""
     width_um: float
     """Width of the lines. [µm]"""
+    u_held: float = U_DEPTH
+    """Relative standard uncertainty of the depth that was taken. [-]"""
 
 
 def line_depth(record: RegionRecord, work: LineWork, solid: float) -> LineDepth:
@@ -36,8 +38,10 @@ def line_depth(record: RegionRecord, work: LineWork, solid: float) -> LineDepth:
     known = work.lines.clear[points] & np.isfinite(fits.depth[points]) & np.isfinite(fits.width_um[points])
     if record.region.work == "drypoint" or known.sum() < CROSSINGS_MIN:
         return LineDepth(1 - solid, 1.0, 1000 * float(np.median(work.lines.spans.width_mm[points])))
-    depth, held, width = (float(np.median(v[points][known])) for v in (fits.depth, fits.held, fits.width_um))
-    return LineDepth(depth, held, width)
+    depth, held, width, u_depth = (
+        float(np.median(v[points][known])) for v in (fits.depth, fits.held, fits.width_um, fits.u_depth)
+    )
+    return LineDepth(depth, held, width, u_depth / depth)
 
 
 def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float:
@@ -108,7 +112,7 @@ def line_uncertainty(lines: LineDepth, at: Situation, *, in_gaps: bool) -> float
         by_depth -= at.hatch.load_by_depth
         by_blur += at.hatch.load_by_blur
     return combined(
-        by_depth * U_DEPTH,
+        by_depth * lines.u_held,
         by_blur * at.calibration.blur,
         WIDTH_BY_CURVE * at.blur_um / lines.width_um * at.calibration.curve,
     )

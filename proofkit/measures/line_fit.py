@@ -4,17 +4,18 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask
+from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import TEN_NINETY_SIGMAS
 from proofkit.measures.chosen import MOST_FITTED
-from proofkit.measures.fit_kernels import PARAMETERS, fit_crossings
-from proofkit.measures.fit_places import FitPlaces, fit_places, pixel_mm
+from proofkit.measures.fit_kernels import LEANS, PARAMETERS, fit_crossings
+from proofkit.measures.fit_places import FitPlaces, fit_places, part_of, pixel_mm
+from proofkit.measures.line_depths import DEPTH_SPREAD, depths_together, kinds_of
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.scatter import robust_sd
 
-GROUND, CENTRE, WIDTH, DEPTH, BLUR = range(PARAMETERS)
-
+GROUND, CENTRE, WIDTH, DEPTH, BLUR, LEFT, RIGHT, LEFT_SHARE, RIGHT_SHARE = range(PARAMETERS)
+HELD, GROUND_BY_DEPTH, WIDTH_BY_DEPTH = range(PARAMETERS + 2, PARAMETERS + 2 + LEANS)
 
 ROUNDS = 12
 """Most steps of a fit; four to six are usual."""
@@ -34,10 +35,30 @@ ALONG_A_LINE = 7
 USUAL_DEPTH = 0.93
 """1 - R/Rg of solid lines when a sheet has no broad one: density 1.15, dried black (common practice). [-]"""
 
-DEPTH_SPREAD = 0.03
-"""How far the depth of a line strays from that of the sheet's broad lines (choice of ours): a line of two blur sigmas
-and less does not tell it, and its load hardly depends on it. [-]"""
+FAR_DEPTH = 0.05
+"""Lines that print so much paler or darker than the sheet's broad ones are fitted anew: what a fit leans by is told for
+small steps. [-]"""
 
+MOST_LEAN = 0.3
+"""Widths lean by no more than this share: about what a depth off by a third means. [-]"""
+
+APART_SIGMAS = 1.5
+"""Crossings nearer than this to a line that crosses have no say in how dark lines are together. [blur sigmas]"""
+
+PLACE_SPREAD_MM = 0.004
+"""How far a neighbour's place on a sheet strays from where the standard seems to have it: in gaps of 3 blur sigmas the
+standard's own reading is off by 2 to 3 µm (hatching laid by hand, drawn). [mm]"""
+
+SHARE_SPREAD = 0.12
+"""How far its width does, as a share of the line's own: hands and ragged edges move it by 5 to 10 %, and the standard's
+reading is off by 10 % in such gaps."""
+
+LOOSE_PX = 2.4
+"""Neighbours stray on scans of up to this many blur sigmas a pixel; coarser ones have too few pixels between them."""
+
+HELD_DEPTH = (np.inf, np.inf, np.inf, DEPTH_SPREAD, 0.0)
+FREE_BLUR = (np.inf, np.inf, np.inf, np.inf, np.inf)
+"""How far ground, centre, width, depth and blur stray from their start: 0 not at all, infinite as they like."""
 
 SOLID_PERCENT = 10
 """The solid tone of a plate is the core of its darkest tenth of broad lines. [%]"""
@@ -83,7 +104,9 @@ class LineFits:
     depth: Floats
     """1 - R/Rg of the line before blur. [-]"""
     held: Floats
-    """Share of what is known of the depth that comes from the broad lines, not from this line itself. [-]"""
+    """Share of what is known of the depth that comes from other lines, not from this line itself. [-]"""
+    u_depth: Floats
+    """Standard uncertainty of the depth near which it is held. [-]"""
     chosen: Mask
     """The crossing was to be fitted."""
     hatched: Mask
@@ -106,7 +129,18 @@ def drypoint_lines(records: tuple[RegionRecord, ...], lines: StandardLines) -> M
     return found
 
 
-def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Mask) -> LineFits:
+def region_numbers(records: tuple[RegionRecord, ...], lines: StandardLines) -> Numbers:
+    """Return the number of the region of each point; -1 outside all, and in drypoint, whose burr is no bar."""
+    found = np.full(lines.lines.size, -1, dtype=np.int32)
+    for number, record in enumerate(records):
+        if record.region.work != "drypoint":
+            found[record.points] = number
+    return found
+
+
+def fit_sheet(
+    sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Mask, region: Numbers
+) -> LineFits:
     """Return the fits of crossings of a sheet.
 
     Parameters
@@ -117,6 +151,8 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
         (n,) crossings to fit.
     drypoint : Mask
         (n,) lines whose burr prints a skirt: they are fitted against the skirt close by.
+    region : Numbers
+        (n,) number of the region whose lines print alike, see `region_numbers`.
 
     Notes
     -----
@@ -125,30 +161,58 @@ def fit_sheet(sheet: LaidSheet, lines: StandardLines, chosen: Mask, drypoint: Ma
     are, at their own distance from the line: interpolated profiles lose 3 % of the contrast of five pixel hatching.
 
     First the blur is fitted on lines at least four blur sigmas wide, together with all else; its median then serves all
-    lines. Depth is held near that of the broad lines by a prior of `DEPTH_SPREAD`, since a line of about the blur's
-    width shows only the product of width and depth.
+    lines. Depth is held by a prior of `DEPTH_SPREAD`, since a line of about the blur's width shows only the product of
+    width and depth: first near that of the broad lines, then near what all lines of its kind say together. Fine lines
+    taken for as dark as broad ones are read too narrow, and the ground between them 0.001 to 0.008 D too dark.
     """
     broad = fit_broad(sheet, lines, drypoint)
-    noise = sheet.paper.noise if np.isfinite(sheet.paper.noise) else USUAL_NOISE
     used = np.flatnonzero(chosen)
     places = fit_places(sheet, lines, used, broad.blur_mm, drypoint)
-    start = _start(lines, used, broad.blur_mm, broad.depth)
-    found = _fit(sheet, places, start, (1, 1, 1, 1, 0), noise / DEPTH_SPREAD)
+    start = _start(lines, used, places, broad.blur_mm, broad.depth)
+    found = _fit(sheet, places, start, HELD_DEPTH)
+    width_mm = lines.spans.width_mm[used]
+    kind = kinds_of(region[used], width_mm)
+    apart = lines.apart_mm[used] > APART_SIGMAS * broad.blur_mm
+    near = depths_together(
+        np.where(apart, found[:, DEPTH], np.nan),
+        found[:, HELD],
+        broad.depth,
+        kind,
+        width_mm,
+        blur_mm=broad.blur_mm,
+        u_blur=broad.u_blur,
+    )
+    far = np.flatnonzero(np.abs(near.depth - broad.depth) > FAR_DEPTH)
+    _lean(found, near.depth - broad.depth)
+    if len(far):
+        start[far, DEPTH] = near.depth[far]
+        found[far] = _fit(sheet, part_of(places, far), start[far], HELD_DEPTH)
 
-    def placed(column: int) -> Floats:
+    def placed(values: Floats) -> Floats:
         every = np.full(lines.lines.size, np.nan)
-        every[used] = found[:, column]
+        every[used] = values
         return every
 
     return LineFits(
-        ground=placed(GROUND),
-        offset_mm=placed(CENTRE),
-        width_um=placed(WIDTH) * 1000,
-        depth=placed(DEPTH),
-        held=placed(PARAMETERS + 2),
+        ground=placed(found[:, GROUND]),
+        offset_mm=placed(found[:, CENTRE]),
+        width_um=placed(found[:, WIDTH]) * 1000,
+        depth=placed(found[:, DEPTH]),
+        held=placed(found[:, HELD]),
+        u_depth=placed(near.u_depth),
         chosen=chosen,
         hatched=np.isfinite(lines.spans.gap_left_mm) | np.isfinite(lines.spans.gap_right_mm),
         broad=broad,
+    )
+
+
+def _lean(found: Floats, shift: Floats) -> None:
+    """Move fits, (n, columns), to what they say where depths are held by `shift` (n,) more, in place."""
+    found[:, DEPTH] += found[:, HELD] * shift
+    found[:, GROUND] += found[:, GROUND_BY_DEPTH] * shift
+    # Where next to nothing prints the width is at its bound and leans without limit.
+    found[:, WIDTH] *= np.exp(
+        np.clip(found[:, WIDTH_BY_DEPTH] / found[:, WIDTH] * shift, -MOST_LEAN, MOST_LEAN)
     )
 
 
@@ -164,9 +228,9 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     index = index[:: max(len(index) // MOST_FITTED, 1)]
     if len(index) < BLUR_LINES:
         return usual
-    start = _start(lines, index, sheet.blur_mm, USUAL_DEPTH)
     places = fit_places(sheet, lines, index, sheet.blur_mm, drypoint)
-    found = _fit(sheet, places, start, (1, 1, 1, 1, 1), 0.0)
+    start = _start(lines, index, places, sheet.blur_mm, USUAL_DEPTH)
+    found = _fit(sheet, places, start, FREE_BLUR)
     blurs = smooth_along(found[:, BLUR], number[index], ALONG_A_LINE)
     solids = smooth_along(found[:, GROUND] * (1 - found[:, DEPTH]), number[index], ALONG_A_LINE)
     known = np.isfinite(blurs)
@@ -186,21 +250,28 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     )
 
 
-def _start(lines: StandardLines, index: np.ndarray, blur_mm: float, depth: float) -> Floats:
-    """Return the starting values of the fits, (n, 5)."""
+def _start(lines: StandardLines, index: Index, places: FitPlaces, blur_mm: float, depth: float) -> Floats:
+    """Return the starting values of the fits, (n, PARAMETERS)."""
     start = np.empty((len(index), PARAMETERS))
     start[:, GROUND] = 0.9
     start[:, CENTRE] = 0.0
     start[:, WIDTH] = lines.spans.width_mm[index]
     start[:, DEPTH] = depth
     start[:, BLUR] = blur_mm
+    start[:, LEFT:] = places.neighbours
     return start
 
 
-def _fit(
-    sheet: LaidSheet, places: FitPlaces, start: Floats, free: tuple[int, ...], depth_prior: float
-) -> Floats:
-    """Return the fits of some crossings, one row each; see `fit_crossings`."""
+def _fit(sheet: LaidSheet, places: FitPlaces, start: Floats, strays: tuple[float, ...]) -> Floats:
+    """Return the fits of some crossings, one row each; see `fit_crossings`.
+
+    `strays` says how far the parameters of the line itself may stray from their start, see `HELD_DEPTH`; neighbours
+    stray as `LOOSE_PX` says.
+    """
+    loose = start[0, BLUR] * LOOSE_PX > pixel_mm(sheet) if len(start) else False
+    beside = (PLACE_SPREAD_MM, PLACE_SPREAD_MM, SHARE_SPREAD, SHARE_SPREAD) if loose else (0.0,) * 4
+    spread = np.array((*strays, *beside))
+    noise = sheet.paper.noise if np.isfinite(sheet.paper.noise) else USUAL_NOISE
     # Fourth cumulant of a square pixel, -px^4 / 120 along its sides, averaged over all directions (3/4).
     excess = -0.75 * pixel_mm(sheet) ** 4 / 120 / float(start[0, BLUR]) ** 4 if len(start) else 0.0
     return fit_crossings(
@@ -210,11 +281,10 @@ def _fit(
         places.along,
         places.level,
         places.window,
-        places.neighbours,
         start,
-        np.array(free, dtype=np.float64),
+        (spread > 0).astype(np.float64),
+        np.where(spread > 0, noise / np.where(spread > 0, spread, 1.0), 0.0),
         places.half_along,
         ROUNDS,
         excess,
-        depth_prior,
     )

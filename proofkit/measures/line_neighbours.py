@@ -60,9 +60,9 @@ def _distance(lines: StandardLines, normals: Points, index: Index, beside: Index
 
 
 def _course(lines: StandardLines, normals: Points, index: Index, of: Index) -> tuple[Floats, Floats]:
-    """Return where straight lines through the points about `of` meet the normals of points `index` [mm], and of how many.
+    """Return where straight lines through the points about `of` meet the normals of points `index`, and of how many.
 
-    Places are told from the points `index`, along their normals.
+    Places are told from the points `index`, along their normals. [mm]
     """
     steps = np.arange(-BESIDE_POINTS, BESIDE_POINTS + 1)
     at = np.clip(of[:, None] + steps, 0, lines.lines.size - 1)

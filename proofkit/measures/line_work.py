@@ -60,6 +60,21 @@ def resolved(record: RegionRecord, work: LineWork) -> Mask:
     return told
 
 
+def well_apart(record: RegionRecord, work: LineWork) -> Mask:
+    """Return which crossings of a region tell loads where many lie close to lines that cross: the farther half.
+
+    Shape (len(record.points),). Close to a line that crosses a profile sees little light, and neighbours that are told
+    from it take what belongs to the line: loads there read up to 4 % heavy, farther off within 1.5 % (held-out plates).
+    Of crossings that no line crosses every other one tells, so that both kinds count by their number.
+    """
+    points, crossed = record.points, _crossed(record, work)
+    apart = work.lines.apart_mm[points]
+    among = crossed & work.lines.clear[points] & np.isfinite(work.fits.load_um[points])
+    if among.sum() < 2 * CROSSINGS_MIN:
+        return np.ones(len(points), dtype=np.bool_)
+    return np.where(crossed, apart >= np.median(apart[among]), np.cumsum(~crossed) % 2 == 0)
+
+
 def crossed_gap_mm(record: RegionRecord, work: LineWork) -> float:
     """Return how wide most gaps are between the lines that cross others; infinite where few do, 0 where all shut. [mm]
 

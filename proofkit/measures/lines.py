@@ -6,7 +6,7 @@ from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import PlacedValues
 from proofkit.measures.gaps import open_gaps
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, resolved
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, resolved, well_apart
 from proofkit.measures.sampling import middle_mean, u_middle
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.types import RegionRecord
@@ -58,7 +58,10 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
     if hatched.mean() > MIXED_SHARE:
         integral = np.where(work.fits.chosen[points], integral, np.nan)
     integral = np.where(record.close, np.nan, integral)  # rows of dots, which seem to stand alone
-    return np.maximum(np.where(hatched, fitted, integral), 0)
+    load = np.where(hatched, fitted, integral)
+    if hatched.mean() > MIXED_SHARE:
+        load = np.where(well_apart(record, work), load, np.nan)
+    return np.maximum(load, 0)
 
 
 def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float], Quality]:
@@ -139,6 +142,15 @@ def hatching_of(record: RegionRecord, work: LineWork) -> HatchSensitivity | None
     return hatch_sensitivity(load, width, period, fits.broad.blur_mm, held)
 
 
+def held_depth(record: RegionRecord, work: LineWork) -> float:
+    """Return the relative standard uncertainty of the depth near which a region's lines were held. [-]"""
+    points, fits = record.points, work.fits
+    known = np.isfinite(fits.depth[points])
+    if not known.any():
+        return U_DEPTH
+    return float(np.median(fits.u_depth[points][known]) / max(np.median(fits.depth[points][known]), FAINTEST))
+
+
 def _printed(record: RegionRecord, lines: StandardLines, values: PlacedValues) -> Mask:
     """Return which crossings of a region carry ink, three neighbours along a line having a say."""
     share = values.load_um[record.points] / np.maximum(lines.load_um[record.points], 1.0)
@@ -208,9 +220,11 @@ def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, f
 def _by_depth(work: LineWork, points: Index) -> float:
     """Return the uncertainty of cores by that of the depth: what held it, else the blur at a fixed load. [D]"""
     fits = work.fits
-    width, depth, held = (float(np.median(v[points])) for v in (fits.width_um, fits.depth, fits.held))
+    width, depth, held, u_depth = (
+        float(np.median(v[points])) for v in (fits.width_um, fits.depth, fits.held, fits.u_depth)
+    )
     of_width = (1 - held) * width_by_blur(width, 1000 * fits.broad.blur_mm)
-    relative = combined(held * U_DEPTH, of_width * fits.broad.u_blur)
+    relative = combined(held * u_depth / depth, of_width * fits.broad.u_blur)
     return relative * depth / max(1 - depth, FAINTEST) / float(np.log(10))
 
 

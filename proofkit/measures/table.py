@@ -21,9 +21,10 @@ from proofkit.measures.line_fit import (
     drypoint_lines,
     fit_broad,
     fit_sheet,
+    region_numbers,
 )
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
-from proofkit.measures.lines import hatching_of, line_measures
+from proofkit.measures.lines import hatching_of, held_depth, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
 from proofkit.measures.raster import region_cells, saturated_share
 from proofkit.measures.records import coarse_cells
@@ -99,7 +100,13 @@ def measure_regions(
     flags : Quality
         Of the whole sheet; passed on to each row.
     """
-    fits = fit_sheet(sheet, lines, crossings_to_fit(records, lines), drypoint_lines(records, lines))
+    fits = fit_sheet(
+        sheet,
+        lines,
+        crossings_to_fit(records, lines),
+        drypoint_lines(records, lines),
+        region_numbers(records, lines),
+    )
     solid = solid_reflectance(sheet, lines, fits.broad)
     work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet), half_along_mm(sheet, lines))
     rows: list[dict[str, object]] = []
@@ -222,6 +229,7 @@ def _situation(
             under_clouds(paper.u_level, paper.clouds, record.area_mm2),
             broad.u_blur,
             curve_uncertainty(scan.quality, scan.curve_residual_density),
+            held_depth(record, work),
         ),
         hatch=hatching_of(record, work) if record.region.work == "lines" else None,
         blur_um=1000 * broad.blur_mm,

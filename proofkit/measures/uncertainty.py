@@ -36,7 +36,7 @@ SOLID = 0.93
 """Usual depth of lines, to tell a width from a load. [-]"""
 
 U_DEPTH = 0.03
-"""Standard uncertainty of the depth of lines too narrow to show it, relative. [-]"""
+"""Standard uncertainty of the depth of lines too narrow to show it where no others tell it, relative. [-]"""
 
 U_INTEGRAL = 0.002
 """Relative standard uncertainty of loads by the ends of the integral and the strips of ground: ruled lines at 600 ppi
@@ -56,6 +56,8 @@ class Calibration:
     """Of the scan's blur. [-]"""
     curve: float
     """Of densities, by the tone curve. [-]"""
+    depth: float = U_DEPTH
+    """Of the depth near which lines were held that are too narrow to show it. [-]"""
     scale: float = U_SCALE
     """Of lengths. [-]"""
 
@@ -196,7 +198,7 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
     cal, hatch = at.calibration, at.hatch
     found: dict[str, float] = {}
     by_hatch = (
-        0.0 if hatch is None else combined(hatch.load_by_blur * cal.blur, hatch.load_by_depth * U_DEPTH)
+        0.0 if hatch is None else combined(hatch.load_by_blur * cal.blur, hatch.load_by_depth * cal.depth)
     )
     for name in LOADS:
         if f"u_{name}" in row:
@@ -218,7 +220,7 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
         if f"u_{name}" in row:
             ground = [cal.paper, at.quantisation]
             if hatch is not None and (at.film_from_gaps or name == "ground_between_lines_density"):
-                ground += [hatch.ground_by_blur * cal.blur, hatch.ground_by_depth * U_DEPTH]
+                ground += [hatch.ground_by_blur * cal.blur, hatch.ground_by_depth * cal.depth]
             found[name] = combined(row[f"u_{name}"], combined(*ground) / np.log(10), cal.curve * row[name])
     found |= _tone(row, at)
     return {f"u_{name}": value for name, value in found.items()}

@@ -48,7 +48,9 @@ def measured(left, right):
     laid = LaidSheet(
         Scan(None, plane, np.zeros((1, 1, 3), np.float32), 1, "linear"), paper, laying, 0.0215, values
     )
-    fits = fit_sheet(laid, lines, lines.clear, np.ones(lines.lines.size, dtype=bool))
+    fits = fit_sheet(
+        laid, lines, lines.clear, np.ones(lines.lines.size, dtype=bool), np.full(lines.lines.size, -1)
+    )
     region = Region("dry", "drypoint", rectangle(0.5, 1, 9.5, 9))
     inside = (lines.lines.points_mm[:, 1] > 1) & (lines.lines.points_mm[:, 1] < 9)
     record = SimpleNamespace(region=region, points=np.flatnonzero(inside))

@@ -60,7 +60,13 @@ def measured(rulings):
     laid = LaidSheet(scan, paper, laying, 0.022, values)
     record = region_record(REGION, laid, lines, (SIDE, SIDE), close_work(scan, paper, laying, (SIDE, SIDE)))
     assert contains_xy(REGION.outline_mm, *lines.lines.points_mm[record.points].T).all()
-    fits = fit_sheet(laid, lines, lines.clear, np.zeros(lines.lines.size, dtype=bool))
+    fits = fit_sheet(
+        laid,
+        lines,
+        lines.clear,
+        np.zeros(lines.lines.size, dtype=bool),
+        np.zeros(lines.lines.size, dtype=int),
+    )
     row, _ = line_measures(record, LineWork(lines, values, fits, 1 / PER_MM, half_along_mm(laid, lines)))
     return row
 

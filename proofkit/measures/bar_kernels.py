@@ -1,0 +1,120 @@
+"""Compiled parts of the fits of lines: bars seen through the blur of a scan, small linear systems, pixels of a band."""
+
+import math
+
+import numpy as np
+
+from proofkit.arrays import Floats, Plane
+from proofkit.scan.compiling import kernel
+
+PER_SIGMA = 64
+REACH_SIGMAS = 7.0
+
+
+@kernel
+def spread_table(excess: float) -> Floats:
+    """Return the distribution function and density of the blur in sigmas, (2, n), every 1/64 from -7 to 7.
+
+    A normal with its first correction for an `excess` kurtosis (Edgeworth; Kendall and Stuart, vol. 1): square pixels
+    have flatter tails than a normal of the same variance.
+    """
+    n = int(2 * REACH_SIGMAS * PER_SIGMA) + 2
+    table = np.empty((2, n))
+    for k in range(n):
+        x = k / PER_SIGMA - REACH_SIGMAS
+        dense = math.exp(-0.5 * x * x) / math.sqrt(2.0 * math.pi)
+        table[0, k] = 0.5 * math.erfc(-x / math.sqrt(2.0)) - excess / 24.0 * (x * x * x - 3.0 * x) * dense
+        table[1, k] = dense * (1.0 + excess / 24.0 * (x**4 - 6.0 * x * x + 3.0))
+    return table
+
+
+@kernel
+def add_bar(u: float, width: float, sigma: float, table: Floats, out: Floats) -> None:
+    """Add a bar about 0 blurred by `sigma`, and its derivatives by centre, width and sigma, at `u` to `out`."""
+    last = table.shape[1] - 2
+    for side in range(2):
+        sign = 1.0 - 2.0 * side
+        a = (sign * 0.5 * width - u) / sigma
+        place = min(max((a + REACH_SIGMAS) * PER_SIGMA, 0.0), float(last))
+        k = int(place)
+        t = place - k
+        whole = table[0, k] + t * (table[0, k + 1] - table[0, k])
+        dense = table[1, k] + t * (table[1, k + 1] - table[1, k])
+        out[0] += sign * whole
+        out[1] += sign * dense / sigma
+        out[2] += 0.5 * dense / sigma
+        out[3] -= sign * a * dense / sigma
+
+
+@kernel
+def solve(matrix: Floats, right: Floats, size: int) -> bool:
+    """Solve in place by Cholesky's method; False when the matrix is not positive."""
+    for i in range(size):
+        for j in range(i + 1):
+            total = matrix[i, j]
+            for k in range(j):
+                total -= matrix[i, k] * matrix[j, k]
+            if i == j:
+                if total <= 0.0:
+                    return False
+                matrix[i, i] = math.sqrt(total)
+            else:
+                matrix[i, j] = total / matrix[j, j]
+    for i in range(size):
+        total = right[i]
+        for k in range(i):
+            total -= matrix[i, k] * right[k]
+        right[i] = total / matrix[i, i]
+    for i in range(size - 1, -1, -1):
+        total = right[i]
+        for k in range(i + 1, size):
+            total -= matrix[k, i] * right[k]
+        right[i] = total / matrix[i, i]
+    return True
+
+
+@kernel
+def gather(
+    plane: Plane,
+    x0: float,
+    y0: float,
+    across: Floats,
+    along: Floats,
+    low: float,
+    high: float,
+    half_along: float,
+    gain: float,
+    s: Floats,
+    r: Floats,
+) -> int:
+    """Fill places across the line [mm] and R/Rp of the pixels of a band; return how many, -1 beyond the scan."""
+    h, w = plane.shape
+    # Pixels as (s, t): x = x0 + s across_x + t along_x, with t in px along the line.
+    det = across[0] * along[1] - across[1] * along[0]
+    left = right = x0
+    top = bottom = y0
+    for i in range(2):
+        for j in range(2):
+            ss = low if i == 0 else high
+            tt = -half_along if j == 0 else half_along
+            x = x0 + ss * across[0] + tt * along[0]
+            y = y0 + ss * across[1] + tt * along[1]
+            left, right = min(left, x), max(right, x)
+            top, bottom = min(top, y), max(bottom, y)
+    if left < 0.0 or top < 0.0 or right > w - 1.0 or bottom > h - 1.0:
+        return -1
+    count = 0
+    for row in range(int(math.ceil(top)), int(math.floor(bottom)) + 1):
+        dy = row - y0
+        for column in range(int(math.ceil(left)), int(math.floor(right)) + 1):
+            dx = column - x0
+            t = (across[0] * dy - across[1] * dx) / det
+            if t < -half_along or t >= half_along:
+                continue
+            place = (dx * along[1] - dy * along[0]) / det
+            if place < low or place > high or count == s.size:
+                continue
+            s[count] = place
+            r[count] = plane[row, column] * gain
+            count += 1
+    return count
