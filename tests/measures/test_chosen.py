@@ -106,6 +106,36 @@ def test_both_kinds_of_lines_of_a_region_count_by_their_number():
     assert (crossing_loads(record, work) == 50.0).all()
 
 
+def test_crossings_far_from_the_lines_that_cross_tell_the_load():
+    """Close ones read 4 % heavy, as they do; of crossings that no line crosses every other one tells beside them."""
+    n = 4000
+    apart = np.where(np.arange(n) < n // 2, np.tile((0.02, 0.03, 0.05, 0.06), n // 4), np.inf)
+    load = np.where(apart < 0.04, 52.0, 50.0)
+    work = SimpleNamespace(
+        values=SimpleNamespace(load_um=np.full(n, 1.0)),
+        lines=SimpleNamespace(
+            lines=SimpleNamespace(normals=np.tile((0.0, 1.0), (n, 1))),
+            spacing_mm=np.full(n, 0.3),
+            apart_mm=apart,
+            clear=np.ones(n, dtype=bool),
+        ),
+        px_mm=0.02,
+        fits=SimpleNamespace(
+            load_um=load,
+            chosen=np.ones(n, dtype=bool),
+            hatched=np.ones(n, dtype=bool),
+            broad=SimpleNamespace(blur_mm=0.02),
+        ),
+    )
+    record = SimpleNamespace(
+        region=SimpleNamespace(work="lines"), points=np.arange(n), close=np.zeros(n, dtype=bool)
+    )
+    told = crossing_loads(record, work)
+    known = np.isfinite(told)
+    assert np.all(told[known] == 50.0)
+    assert known[: n // 2].sum() == known[n // 2 :].sum() == n // 4
+
+
 def test_values_of_some_stand_at_their_places_among_all():
     values = CrossingValues(*(np.array([1.0, 2.0]) + 10 * k for k in range(11)))
     whole = placed_among(values, np.array([1, 3]), 5)
