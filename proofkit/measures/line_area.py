@@ -6,7 +6,7 @@ import numpy as np
 
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
 from proofkit.measures.types import RegionRecord
-from proofkit.measures.uncertainty import U_DEPTH, WIDTH_BY_CURVE, Situation, combined, width_by_blur
+from proofkit.measures.uncertainty import U_DEPTH, WIDTH_BY_CURVE, Situation, combined, depth_by_blur
 
 LEAST_CONTRAST = 0.1
 """Ground and line have to differ by this much of bare paper (choice of ours). [-]"""
@@ -107,7 +107,7 @@ def line_uncertainty(lines: LineDepth, at: Situation, *, in_gaps: bool) -> float
     """Return the relative standard uncertainty of an area by what is not known of its lines: depth, blur and curve."""
     by_depth = lines.held
     # At a fixed load a line that is read wider is read as much paler, as far as its depth is its own.
-    by_blur = -(1 - lines.held) * width_by_blur(lines.width_um, at.blur_um)
+    by_blur = -(1 - lines.held) * depth_by_blur(lines.width_um, at.blur_um)
     if in_gaps and at.hatch is not None:
         by_depth -= at.hatch.load_by_depth
         by_blur += at.hatch.load_by_blur

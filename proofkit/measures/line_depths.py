@@ -6,7 +6,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Index, Numbers
 from proofkit.measures.sampling import ROBUST
-from proofkit.measures.uncertainty import width_by_blur
+from proofkit.measures.uncertainty import depth_by_blur
 
 CLASSES_PER_OCTAVE = 2
 """Lines of a region that differ in width by more than half an octave are told apart: shallow lines print paler."""
@@ -133,7 +133,7 @@ def _class(
     width = float(np.median(width_mm))
     scatter = ROBUST * float(np.median(np.abs(moved - np.median(moved)))) / np.sqrt(len(moved) / ALIKE)
     by_places = U_PLACES * (1 - own)
-    by_blur = prior * width_by_blur(width, blur_mm) * u_blur
+    by_blur = prior * depth_by_blur(width, blur_mm) * u_blur
     variance = (scatter / own) ** 2 + (by_places / own) ** 2 + by_blur**2
     return _Class(float(np.log(width)), prior + float(moved[middle].mean()) / own, variance)
 

@@ -32,6 +32,13 @@ WIDTH_BY_CURVE = 1.3
 """Change of a width for a relative change of all densities, in blur sigmas: twice what -R ln R has at half depth more
 than half of what it has in the core, over the slope there, 0.93 / (sqrt(2 pi) s); depth 0.93. [-]"""
 
+EDGES_APART, SEEN_AS_ONE = 0.35, 1.45
+"""How fast a line's edges come apart with its width in blur sigmas, and from where on: bars of 2 to 8 sigmas fitted with
+a blur 1 % off, within 8 %. [-]"""
+
+LOAD_BY_BLUR = 0.1
+"""Relative change of a fitted load for a relative change of the blur: 0.06 to 0.11 for the same bars. [-]"""
+
 SOLID = 0.93
 """Usual depth of lines, to tell a width from a load. [-]"""
 
@@ -178,11 +185,18 @@ FILMS = ("plate_tone_density", "ground_between_lines_density")
 
 
 def width_by_blur(width: float, blur: float) -> float:
-    """Return the relative change of a width for a relative change of blur at a fixed profile; both in one unit.
+    """Return by how much a fitted width falls for a relative rise of the blur, relative; both in one unit. [-]
 
-    The variance of a blurred bar is s² + w² / 12, so dw / w = 12 s² / w² ds / s. [-]
+    Of a narrow line only the variance s² + w² / 12 of its profile is seen, so dw / w = 12 s² / w² ds / s; a broad one
+    shows two edges, which no blur moves. In between so much of it is left as refitted bars of 2 to 8 blur sigmas show.
     """
-    return 12 * (blur / width) ** 2
+    sigmas = width / blur
+    return 12 / sigmas**2 * min(1.0, float(np.exp(EDGES_APART * (SEEN_AS_ONE - sigmas))))
+
+
+def depth_by_blur(width: float, blur: float) -> float:
+    """Return by how much a fitted depth rises for a relative rise of the blur, relative; as `width_by_blur`. [-]"""
+    return width_by_blur(width, blur) + LOAD_BY_BLUR
 
 
 def load_by_curve(width: float, blur: float) -> float:

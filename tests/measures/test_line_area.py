@@ -13,8 +13,8 @@ from proofkit.measures.uncertainty import (
     WIDTH_BY_CURVE,
     Calibration,
     Situation,
+    depth_by_blur,
     hatch_sensitivity,
-    width_by_blur,
 )
 
 PERIOD, WIDTH, DEPTH, BLUR = 0.14, 0.05, 0.93, 0.022
@@ -55,7 +55,7 @@ def test_of_hatching_depth_moves_line_and_ground_the_same_way():
 def test_a_line_that_tells_its_own_depth_hangs_on_the_blur_and_not_on_other_lines():
     own = LineDepth(DEPTH, 0.0, 150.0)
     at = replace(SURE, calibration=Calibration(0.0, 0.01, 0.0))
-    assert line_uncertainty(own, at, in_gaps=False) == pytest.approx(0.01 * width_by_blur(150.0, 22.0))
+    assert line_uncertainty(own, at, in_gaps=False) == pytest.approx(0.01 * depth_by_blur(150.0, 22.0))
     at = replace(SURE, calibration=Calibration(0.0, 0.0, 0.01))
     assert line_uncertainty(own, at, in_gaps=False) == pytest.approx(0.01 * WIDTH_BY_CURVE * 22 / 150)
 
