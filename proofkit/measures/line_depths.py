@@ -5,8 +5,8 @@ from typing import NamedTuple
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Numbers
-from proofkit.measures.sampling import ROBUST
 from proofkit.measures.uncertainty import depth_by_blur
+from proofkit.scatter import robust_sd
 
 CLASSES_PER_OCTAVE = 2
 """Lines of a region that differ in width by more than half an octave are told apart: shallow lines print paler."""
@@ -131,7 +131,7 @@ def _class(
     middle = (moved >= low) & (moved <= high)
     own = max(1 - float(held[middle].mean()), 1e-3)
     width = float(np.median(width_mm))
-    scatter = ROBUST * float(np.median(np.abs(moved - np.median(moved)))) / np.sqrt(len(moved) / ALIKE)
+    scatter = robust_sd(moved) / np.sqrt(len(moved) / ALIKE)
     by_places = U_PLACES * (1 - own)
     by_blur = prior * depth_by_blur(width, blur_mm) * u_blur
     variance = (scatter / own) ** 2 + (by_places / own) ** 2 + by_blur**2

@@ -33,7 +33,7 @@ WIDTH_BY_CURVE = 1.3
 than half of what it has in the core, over the slope there, 0.93 / (sqrt(2 pi) s); depth 0.93. [-]"""
 
 EDGES_APART, SEEN_AS_ONE = 0.35, 1.45
-"""How fast a line's edges come apart with its width in blur sigmas, and from where on: bars of 2 to 8 sigmas fitted with
+"""How fast the edges of a line come apart with its width in blur sigmas, from where on: bars of 2 to 8 sigmas fitted by
 a blur 1 % off, within 8 %. [-]"""
 
 LOAD_BY_BLUR = 0.1
