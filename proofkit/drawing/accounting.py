@@ -16,14 +16,14 @@ OTHER_MM = 0.3
 OTHER_SINE = 0.3
 """... and runs in its direction within 17 degrees. [-]"""
 
-RUNS_ON_MM = 1.5
+RUNS_ON_MM = 2.0
 """A drawn line whose pencil is lost, as where others cross it, is taken up again within this. [mm]"""
 
-RUNS_ON_SINE = 0.57
-"""... within 35 degrees: a contour turns on the way. [-]"""
+RUNS_ON_SINE = 0.71
+"""... within 45 degrees: a contour turns on the way. [-]"""
 
-AHEAD = 0.7
-"""... and ahead of its end within 45 degrees, as a cosine. [-]"""
+AHEAD = 0.5
+"""... and ahead of its end within 60 degrees, as a cosine. [-]"""
 
 JOIN_MM = 2.4
 """A departing stretch runs back to its drawn line within this. [mm]"""

@@ -32,7 +32,8 @@ WHOLE_SHARED = 0.3
 """... and no more of its printed line than this is another drawn line's. [-]"""
 
 BOTH_SHARED = 0.8
-"""A stretch that runs back at both ends may share this much of its printed line with another drawn line. [-]"""
+"""A stretch whose line is followed beyond both ends may share this much of its printed line with another drawn
+line. [-]"""
 
 UNSEEN_POINTS = 4
 """Points within a departing stretch at which no printed line is met: 1.2 mm, where the burin was set down anew."""
@@ -54,6 +55,10 @@ SEEN_SHARE = 0.2
 
 UNSEEN_MM = 3.0
 """Where only hatching hides that, a stretch this long that runs back is believed. [mm]"""
+
+HATCHED_SHARE = 0.65
+"""A printed line that is hatching along this share is no contour: one that crosses hatching at a small angle meets
+some. [-]"""
 
 ON_LINE_MM = 0.1
 """A line of hatching is the one that was followed when it lies this near to where one was met. [mm]"""
@@ -176,7 +181,8 @@ def hangs(one: Stretch) -> bool:
 
 def is_anothers(one: Stretch) -> bool:
     """Return whether the printed line of a stretch is another drawn line's, or hatching."""
-    return one.hatched > MOSTLY or one.shared > (BOTH_SHARED if one.sides == ("joins", "joins") else MOSTLY)
+    shared_most = BOTH_SHARED if set(one.sides) <= {"joins", "jumps"} else MOSTLY
+    return one.hatched > HATCHED_SHARE or one.shared > shared_most
 
 
 def _is_bare(

@@ -14,10 +14,8 @@ HATCHING_COST = 3.0
 """A contour follows a line of hatching at half of what a point without any line costs. [squares of LINE_MM]"""
 
 OTHERS_COST = 4.0
-"""... and away from its own place the print of another drawn line at two thirds. [squares of LINE_MM]"""
-
-SHARED_COST = 1.0
-"""At its own place it may share that: two drawn lines can be one on the plate. [squares of LINE_MM]"""
+"""... and the print of another drawn line at two thirds, away from its own place only: two drawn lines can be one on
+the plate. [squares of LINE_MM]"""
 
 CLAIM_MM = 0.25
 """A followed point claims the printed line this near to where it meets it. [mm]"""
@@ -71,7 +69,7 @@ class Offers:
         kinds = (
             (~others & ~stack, 0.0, 0.0),
             (stack, HATCHING_COST, HATCHING_COST),
-            (others, SHARED_COST, OTHERS_COST),
+            (others, 0.0, OTHERS_COST),
         )
         return [
             Offer(Target(some_of(self.printed, here & kind)), near, far)

@@ -141,7 +141,7 @@ def test_pencil_that_is_lost_and_taken_up_again_is_one_line():
     assert told([piece]) == []
     assert len(told([piece, level(5.0, [0.0] * 10, x0=6.0)])) == 1
     assert len(told([piece, level(5.0, [np.nan] * 4 + [0.0] * 10, x0=6.0)])) == 1
-    assert told([piece, level(5.0, [np.nan] * 10 + [0.0] * 10, x0=6.0)]) == []
+    assert told([piece, level(5.0, [np.nan] * 16 + [0.0] * 10, x0=6.0)]) == []
     # A line that runs across, or behind, is none of it.
     across = [Contour(c.points_mm[:, ::-1] + [2.9, 2.0], c.points_mm[:, ::-1] + [2.9, 2.0], 3.0, c.stretch_mm,
                       c.departure_mm, c.normals[:, ::-1], 1.0) for c in [level(3.5, [0.0] * 10)]]  # fmt: skip
