@@ -27,6 +27,8 @@ class Gaps(NamedTuple):
     """(n, 2) places. [mm]"""
     reflectance: Floats
     """(n,) R/Rp of the ground. [-]"""
+    u_density: float = 0.0
+    """Standard uncertainty of all of it together, by the blur of the lines that cross. [D]"""
 
 
 class FilmCells(NamedTuple):

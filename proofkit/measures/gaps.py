@@ -9,6 +9,7 @@ from proofkit.measures.film_cells import Gaps
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, crossed_gap_mm, resolved
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import u_share
+from proofkit.units import density
 
 GROUND_APART_SIGMAS = 2.5
 """Gaps are read when they are this many blur sigmas wide."""
@@ -25,6 +26,11 @@ MIDDLE_PERCENT = 99
 CROSSED_SIGMAS = 4.0
 """Gaps of crossed hatching are read when they are this many blur sigmas wide: the blur of four lines meets in them. In
 narrower ones films were up to 0.015 D off at 1200 ppi, 0.0015 from there on (ruled patches)."""
+
+
+U_TAILS = 0.2
+"""How well it is known what the blur of lines that cross adds to a gap, relative: drawn plates left a tenth to three
+tenths of it. [-]"""
 
 
 def open_gaps(record: RegionRecord, lines: StandardLines, values: PlacedValues, ok: Mask) -> dict[str, float]:
@@ -70,4 +76,5 @@ def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
         gap_leak(2 * np.maximum(way, nearer), strip, fits.broad.blur_mm) / 2 for way in (nearer, farther)
     )
     tail = np.clip(1 - leak * depth[midway], 0.3, 1)
-    return Gaps(lines.lines.points_mm[points][midway], fits.ground[points][midway] / tail)
+    by_tails = U_TAILS * float(density(np.median(tail)))
+    return Gaps(lines.lines.points_mm[points][midway], fits.ground[points][midway] / tail, by_tails)

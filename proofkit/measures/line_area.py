@@ -4,7 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, crossed_share
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import U_DEPTH, WIDTH_BY_CURVE, Situation, combined, depth_by_blur
 
@@ -83,7 +83,8 @@ def area_measure(
     -----
     An error of bare paper's level moves ground, tone and line by one factor, which drops out; so does an error of the
     tone curve but for the lines' edges, which it moves as it moves their width. Ground read in the gaps of hatching
-    follows the depth that was assumed: a line taken for paler is then read wider *and* its ground lighter.
+    follows the depth that was assumed: a line taken for paler is then read wider *and* its ground lighter. Whether ink
+    lies double where lines cross is not known.
     """
     # The few gaps of a region whose lines mostly stand alone do not speak for its ground.
     known = [name for name in GROUNDS if np.isfinite(row.get(name, np.nan))]
@@ -97,9 +98,11 @@ def area_measure(
     by_ground = (1 - area * lines.depth) * u_ground / lines.depth
     by_tone = row.get("u_tone_fraction", 0.0) / (ground * lines.depth)
     of_line = line_uncertainty(lines, at, in_gaps=film == GROUNDS[0] or at.film_from_gaps)
+    # Two directions of half the area each share a quarter of its square, where ink may lie double.
+    double = crossed_share(record, work) * area / 4 * (1 - lines.depth)
     return {
         "line_area_fraction": area,
-        "u_line_area_fraction": combined(by_ground, by_tone, area * of_line),
+        "u_line_area_fraction": combined(by_ground, by_tone, area * of_line, area * double),
     }
 
 

@@ -88,6 +88,11 @@ def crossed_gap_mm(record: RegionRecord, work: LineWork) -> float:
     return 2 * (least + (float(np.percentile(work.lines.apart_mm[points][clear], 75)) - least) / 0.75)
 
 
+def crossed_share(record: RegionRecord, work: LineWork) -> float:
+    """Return which share of a region's line work lies close to lines that cross. [-]"""
+    return float(np.mean(_crossed(record, work))) if len(record.points) else 0.0
+
+
 def _crossed(record: RegionRecord, work: LineWork) -> Mask:
     return work.lines.apart_mm[record.points] < CROSSED_REACH_MM
 

@@ -85,7 +85,7 @@ def film_measures(
         if min(np.ptp(rows), np.ptp(columns)) >= 2:
             row["plate_tone_slope_density_per_100mm"] = float(np.hypot(plane[1], plane[2]) * 100)
             row["plate_tone_slope_deg"] = float(np.degrees(np.arctan2(-plane[2], plane[1])) % 360)
-    own = U_GAP_DENSITY if from_gaps else 0.0
+    own = combined(U_GAP_DENSITY, gaps.u_density) if from_gaps and gaps is not None else 0.0
     row["u_plate_tone_density"] = combined(grain / np.log(10), own)
     if far_count * pitch**2 >= GROUND_MM2_MIN:
         row.update(_streaks(picture, far, pitch))

@@ -164,7 +164,7 @@ def _measure_region(
         between = density(float(np.median(gaps.reflectance))) if gaps is not None else np.nan
         row["ground_between_lines_density"] = float(between)
         if gaps is not None:
-            row["u_ground_between_lines_density"] = combined(_of_gaps(gaps), U_GAP_DENSITY)
+            row["u_ground_between_lines_density"] = combined(_of_gaps(gaps), U_GAP_DENSITY, gaps.u_density)
     quality |= film_quality
     situation = _situation(sheet, record, work, quality, row, tone_slopes(counts))
     area: dict[str, float] = {}
