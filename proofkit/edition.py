@@ -1,13 +1,18 @@
 """A measured edition: what the folder says and the tables that were measured from it."""
 
+from __future__ import annotations
+
 from collections.abc import Callable
 from dataclasses import dataclass, field
-
-import pandas as pd
+from typing import TYPE_CHECKING
 
 from proofkit.arrays import Picture
 from proofkit.columns import REPEATABILITY, SPECKS, make_table
-from proofkit.folder.edition import Edition, Region
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+    from proofkit.folder.edition import Edition, Region
 
 HISTOGRAM_STEP_DENSITY = 0.01
 """Width of a bin of the kept tone histograms. [D]"""
@@ -36,7 +41,7 @@ class MeasuredEdition:
     """True when no standard is named and the most central pull serves."""
     measurements: pd.DataFrame
     sheets: pd.DataFrame
-    histograms: dict[tuple[str, str], "list[int]"]
+    histograms: dict[tuple[str, str], list[int]]
     """(pull, region) -> counts of the density histogram."""
     tone_pictures: dict[str, Picture]
     """Pull -> coarse picture of linear reflectance against bare paper in the plate frame, one value per

@@ -33,3 +33,9 @@ def test_linear_algebra_of_the_commands_runs_in_one_thread_unless_the_user_says_
 
 def test_whoever_imports_proofkit_keeps_their_own_setting():
     assert threads_and_setting("proofkit")[1] == "None"
+
+
+def test_a_process_that_measures_sheets_loads_no_tables():
+    """A worker of a cluster gives back plain rows; a library of tables would take 65 MB in each."""
+    code = "import sys, proofkit.workers.remote; sys.exit('pandas' in sys.modules)"
+    assert subprocess.run([sys.executable, "-c", code], check=False).returncode == 0

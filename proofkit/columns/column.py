@@ -1,10 +1,14 @@
 """What a column is, and tables made of columns."""
 
+from __future__ import annotations
+
 from dataclasses import dataclass
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
-import pandas as pd
+
+if TYPE_CHECKING:
+    import pandas as pd
 
 Kind = Literal["text", "number", "flag"]
 
@@ -49,6 +53,8 @@ def make_table(rows: list[dict[str, object]], columns: tuple[Column, ...]) -> pd
     KeyError
         If a row has a key that is no column.
     """
+    import pandas as pd  # noqa: PLC0415  65 MB, and a process that measures sheets makes no tables
+
     known = set(names(columns))
     for row in rows:
         if stray := set(row) - known:
