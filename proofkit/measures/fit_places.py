@@ -39,7 +39,7 @@ class FitPlaces:
     """(n, 4) distance [mm] and width as a share of the line's own, of both neighbours."""
 
 
-def part_of(places: FitPlaces, index: Index) -> FitPlaces:
+def part_of(places: FitPlaces, index: Index | slice) -> FitPlaces:
     """Return some of the places."""
     return FitPlaces(**{field.name: getattr(places, field.name)[index] for field in fields(FitPlaces)})
 

@@ -13,6 +13,7 @@ from proofkit.measures.fit_places import FitPlaces, fit_places, part_of, pixel_m
 from proofkit.measures.line_depths import DEPTH_SPREAD, depths_together, kinds_of
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.scatter import robust_sd
+from proofkit.threads import each_in_order
 
 GROUND, CENTRE, WIDTH, DEPTH, BLUR, LEFT, RIGHT, LEFT_SHARE, RIGHT_SHARE = range(PARAMETERS)
 HELD, GROUND_BY_DEPTH, WIDTH_BY_DEPTH = range(PARAMETERS + 2, PARAMETERS + 2 + LEANS)
@@ -55,6 +56,9 @@ reading is off by 10 % in such gaps."""
 
 LOOSE_PX = 2.4
 """Neighbours stray on scans of up to this many blur sigmas a pixel; coarser ones have too few pixels between them."""
+
+AT_ONCE = 2000
+"""Crossings that are fitted together."""
 
 HELD_DEPTH = (np.inf, np.inf, np.inf, DEPTH_SPREAD, 0.0)
 FREE_BLUR = (np.inf, np.inf, np.inf, np.inf, np.inf)
@@ -274,17 +278,15 @@ def _fit(sheet: LaidSheet, places: FitPlaces, start: Floats, strays: tuple[float
     noise = sheet.paper.noise if np.isfinite(sheet.paper.noise) else USUAL_NOISE
     # Fourth cumulant of a square pixel, -px^4 / 120 along its sides, averaged over all directions (3/4).
     excess = -0.75 * pixel_mm(sheet) ** 4 / 120 / float(start[0, BLUR]) ** 4 if len(start) else 0.0
-    return fit_crossings(
-        sheet.scan.plane,
-        places.centres,
-        places.across,
-        places.along,
-        places.level,
-        places.window,
-        start,
-        (spread > 0).astype(np.float64),
-        np.where(spread > 0, noise / np.where(spread > 0, spread, 1.0), 0.0),
-        places.half_along,
-        ROUNDS,
-        excess,
-    )
+    free = (spread > 0).astype(np.float64)
+    held = np.where(spread > 0, noise / np.where(spread > 0, spread, 1.0), 0.0)
+
+    def fitted(first: int) -> Floats:
+        some = slice(first, first + AT_ONCE)
+        of = part_of(places, some)
+        return fit_crossings(
+            sheet.scan.plane, of.centres, of.across, of.along, of.level, of.window, start[some], free, held,
+            of.half_along, ROUNDS, excess,
+        )  # fmt: skip
+
+    return np.concatenate(each_in_order(fitted, range(0, max(len(start), 1), AT_ONCE)))
