@@ -7,7 +7,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Index, Points
 from proofkit.drawing.accounting import JOIN_MM, Accounted, drawn_place
-from proofkit.drawing.following import DEPARTS_MM, FOLLOW_MM
+from proofkit.drawing.following import DEPARTS_MM, FOLLOW_MM, SEEN_MM
 from proofkit.drawing.types import Contour, Departure
 
 CREST = 70.0
@@ -60,8 +60,9 @@ HATCHED_SHARE = 0.65
 """A printed line that is hatching along this share is no contour: one that crosses hatching at a small angle meets
 some. [-]"""
 
-ON_LINE_MM = 0.1
-"""A line of hatching is the one that was followed when it lies this near to where one was met. [mm]"""
+ON_LINE_MM = SEEN_MM
+"""... where the nearest printed line is one of hatching: a way that drifts from line to line keeps off them in
+part. [mm]"""
 
 PRINTED_SHARE = 0.5
 """A line is printed at the drawn place when it stands out by this share of what followed lines do. [-]"""

@@ -135,6 +135,15 @@ def test_a_contour_that_meets_hatching_does_not_depart_to_it(drawn_as_hatching):
     assert len(told([line], printed=printed, hatching=is_hatching(printed))) == drawn_as_hatching
 
 
+def test_a_line_that_drifts_over_hatching_does_not_depart_to_it():
+    # Of lines 0.3 mm apart it meets now one and now the next, most of the way between two.
+    printed = courses(stack(5.4, 8, 0.3))
+    drift = [0.0] * 10 + list(np.linspace(0.5, 1.4, 16)) + [0.8, 0.4] + [0.0] * 10
+    line = level(5.0, drift)
+    assert len(told([line])) == 1
+    assert told([line], printed=printed, hatching=is_hatching(printed)) == []
+
+
 def test_pencil_that_is_lost_and_taken_up_again_is_one_line():
     # The pencil of a passage that was moved is in pieces; the next one is followed at once, or past its flank.
     piece = level(5.0, [np.nan, np.nan] + [1.0] * 6, x0=3.0)
