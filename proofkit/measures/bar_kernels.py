@@ -29,21 +29,23 @@ def spread_table(excess: float) -> Floats:
 
 
 @kernel
-def add_bar(u: float, width: float, sigma: float, table: Floats, out: Floats) -> None:
-    """Add a bar about 0 blurred by `sigma`, and its derivatives by centre, width and sigma, at `u` to `out`."""
-    last = table.shape[1] - 2
+def bar_at(u: float, width: float, sigma: float, table: Floats) -> tuple[float, float, float, float]:
+    """Return a bar about 0 blurred by `sigma` at `u`, and its derivatives by centre, width and sigma."""
+    wholes, denses = table[0], table[1]
+    last, one, per = float(table.shape[1] - 2), np.uint64(1), 1.0 / sigma
+    at, by_centre, by_width, by_sigma = 0.0, 0.0, 0.0, 0.0
     for side in range(2):
         sign = 1.0 - 2.0 * side
-        a = (sign * 0.5 * width - u) / sigma
-        place = min(max((a + REACH_SIGMAS) * PER_SIGMA, 0.0), float(last))
-        k = int(place)
-        t = place - k
-        whole = table[0, k] + t * (table[0, k + 1] - table[0, k])
-        dense = table[1, k] + t * (table[1, k + 1] - table[1, k])
-        out[0] += sign * whole
-        out[1] += sign * dense / sigma
-        out[2] += 0.5 * dense / sigma
-        out[3] -= sign * a * dense / sigma
+        a = (sign * 0.5 * width - u) * per
+        place = min(max((a + REACH_SIGMAS) * PER_SIGMA, 0.0), last)
+        before = np.int32(place)
+        t, k = place - before, np.uint64(before)
+        dense = (denses[k] + t * (denses[k + one] - denses[k])) * per
+        at += sign * (wholes[k] + t * (wholes[k + one] - wholes[k]))
+        by_centre += sign * dense
+        by_width += 0.5 * dense
+        by_sigma -= sign * a * dense
+    return at, by_centre, by_width, by_sigma
 
 
 @kernel

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Plane, Points
-from proofkit.measures.bar_kernels import add_bar, gather, solve, spread_table
+from proofkit.measures.bar_kernels import bar_at, gather, solve, spread_table
 from proofkit.scan.compiling import kernel
 
 PARAMETERS = 9
@@ -17,30 +17,29 @@ LEANS = 3
 
 
 @kernel
-def _light(u: float, p: Floats, table: Floats, sides: Floats, shape: Floats, gradient: Floats) -> float:
-    """Return ``G (1 - d B)`` at `u` from the line's centre and fill its derivatives by the parameters."""
-    gradient[:] = 0.0
-    shape[:] = 0.0
-    add_bar(u, p[2], p[4], table, shape)
-    by_width = shape[2]
+def _light(u: float, p: Floats, table: Floats, sides: Floats, gradient: Floats) -> float:
+    """Return ``G (1 - d B)`` at `u` from the line's centre and fill its derivatives by the parameters.
+
+    Those of neighbours that are not there are left as they are.
+    """
+    ink = -p[0] * p[3]
+    bars, by_centre, by_width, by_blur = bar_at(u, p[2], p[4], table)
     for side in range(2):
         if sides[side] > 0.0:
-            by_centre, own_width = shape[1], shape[2]
-            offset = (2.0 * side - 1.0) * p[5 + side]
-            add_bar(u - offset, p[7 + side] * p[2], p[4], table, shape)
-            own_width = shape[2] - own_width
-            by_width += p[7 + side] * own_width
-            gradient[5 + side] = (2.0 * side - 1.0) * (shape[1] - by_centre)
-            gradient[7 + side] = p[2] * own_width
-    light = 1.0 - p[3] * shape[0]
-    ink = -p[0] * p[3]
-    gradient[1] = ink * shape[1]
-    gradient[2] = ink * by_width
-    gradient[3] = -p[0] * shape[0]
-    gradient[4] = ink * shape[3]
-    for k in range(5, 9):
-        gradient[k] *= ink
+            sign = 2.0 * side - 1.0
+            bar, centre, width, blur = bar_at(u - sign * p[5 + side], p[7 + side] * p[2], p[4], table)
+            bars += bar
+            by_centre += centre
+            by_width += p[7 + side] * width
+            by_blur += blur
+            gradient[5 + side] = ink * sign * centre
+            gradient[7 + side] = ink * p[2] * width
+    light = 1.0 - p[3] * bars
     gradient[0] = light
+    gradient[1] = ink * by_centre
+    gradient[2] = ink * by_width
+    gradient[3] = -p[0] * bars
+    gradient[4] = ink * by_blur
     return float(p[0] * light)
 
 
@@ -100,7 +99,7 @@ def fit_crossings(
     out = np.full((n, PARAMETERS + 2 + LEANS), np.nan)
     table = spread_table(excess)
     s, r = np.empty(4096), np.empty(4096)
-    gradient, shape, sides = np.empty(PARAMETERS), np.empty(4), np.empty(2)
+    gradient, slopes, sides = np.empty(PARAMETERS), np.empty(PARAMETERS), np.empty(2)
     free = np.empty(PARAMETERS, dtype=np.intp)
     matrix, right = np.empty((PARAMETERS, PARAMETERS)), np.empty(PARAMETERS)
     p, trial = np.empty(PARAMETERS), np.empty(PARAMETERS)
@@ -134,12 +133,13 @@ def fit_crossings(
                     matrix[a, b] = 0.0
             total = 0.0
             for q in range(count):
-                rest = r[q] - _light(s[q] - trial[1], trial, table, sides, shape, gradient)
+                rest = r[q] - _light(s[q] - trial[1], trial, table, sides, gradient)
                 total += rest * rest
                 for a in range(size):
-                    right[a] += gradient[free[a]] * rest
+                    slopes[a] = gradient[free[a]]
+                    right[a] += slopes[a] * rest
                     for b in range(a + 1):
-                        matrix[a, b] += gradient[free[a]] * gradient[free[b]]
+                        matrix[a, b] += slopes[a] * slopes[b]
             for a in range(size):
                 prior = held[free[a]]
                 if prior > 0.0:
