@@ -33,40 +33,20 @@ def _runs(points: Index, most: int, run: int) -> Index:
     return np.asarray(points[(np.arange(len(points)) // run) % every == 0])
 
 
-def _evenly(points: Index, most: int, run: int) -> Index:
-    """Return `most` of more points, to a run: in runs at even distances."""
-    share = most / len(points)
-    number = np.arange(len(points)) // run
-    return np.asarray(points[np.floor((number + 1) * share) > np.floor(number * share)])
-
-
-def _read(clear: Index) -> Index:
-    """Return which of many clear crossings of a region are read."""
-    return _evenly(clear, MOST_READ, RUN_READ)
-
-
 def crossings_to_fit(records: Sequence[RegionRecord], lines: StandardLines) -> Mask:
     """Return (n,) which crossings are fitted: clear ones of the regions of line work, `MOST_FITTED` of each at most."""
     chosen = np.zeros(lines.lines.size, dtype=np.bool_)
     for record in records:
         if record.region.work in DRAWN:
-            clear = record.points[lines.clear[record.points]]
-            few = len(clear) <= MOST_READ
-            fitted = (
-                _runs(clear, MOST_FITTED, RUN_FITTED)
-                if few
-                else _evenly(_read(clear), MOST_FITTED, RUN_FITTED)
-            )
-            chosen[fitted] = True
+            chosen[_runs(record.points[lines.clear[record.points]], MOST_FITTED, RUN_FITTED)] = True
     return chosen
 
 
 def crossings_to_read(regions: Sequence[Region], lines: StandardLines) -> Index:
     """Return the points whose crossings are read on every sheet, in rising order.
 
-    In a region of line work with up to `MOST_READ` clear crossings these are all its points, clear or not; else runs
-    of clear ones, those that are fitted among them, and the points beside on their lines, which have a say in whether a
-    line prints.
+    In a region of line work with up to `MOST_READ` clear crossings these are all its points, clear or not; else the
+    fitted ones, further runs, and the points beside them on their lines, which have a say in whether a line prints.
     """
     n, number = lines.lines.size, lines.lines.line
     if not n:
@@ -79,7 +59,7 @@ def crossings_to_read(regions: Sequence[Region], lines: StandardLines) -> Index:
         points = np.flatnonzero(contains_xy(region.outline_mm, xy[:, 0], xy[:, 1]))
         clear = points[lines.clear[points]]
         if len(clear) > MOST_READ:
-            points = _read(clear)
+            points = np.union1d(_runs(clear, MOST_FITTED, RUN_FITTED), _runs(clear, MOST_READ, RUN_READ))
         wanted[points] = True
     beside = wanted[:-1] ^ wanted[1:]
     beside &= number[:-1] == number[1:]
