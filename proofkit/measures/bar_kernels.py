@@ -29,23 +29,61 @@ def spread_table(excess: float) -> Floats:
 
 
 @kernel
-def bar_at(u: float, width: float, sigma: float, table: Floats) -> tuple[float, float, float, float]:
-    """Return a bar about 0 blurred by `sigma` at `u`, and its derivatives by centre, width and sigma."""
+def add_bar(
+    s: Floats, m: int, centre: float, width: float, sigma: float, table: Floats, room: Floats, out: Floats
+) -> None:
+    """Write a bar blurred by `sigma`, and its derivatives by centre, width and sigma, at `m` places.
+
+    Parameters
+    ----------
+    s : (n,), n >= m
+        Places. [mm]
+    centre, width, sigma : float
+        [mm]
+    table : Floats
+        From `spread_table`.
+    room : (2, n)
+        Working memory.
+    out : (4, n)
+        The bar and the derivatives, in that order.
+    """
     wholes, denses = table[0], table[1]
-    last, one, per = float(table.shape[1] - 2), np.uint64(1), 1.0 / sigma
-    at, by_centre, by_width, by_sigma = 0.0, 0.0, 0.0, 0.0
-    for side in range(2):
-        sign = 1.0 - 2.0 * side
-        a = (sign * 0.5 * width - u) * per
+    last, per, half = float(table.shape[1] - 2), 1.0 / sigma, 0.5 * width
+    one, right, left = np.uint64(1), room[0], room[1]
+    bar, by_centre, by_width, by_sigma = out[0], out[1], out[2], out[3]
+    for q in range(m):
+        u = s[q] - centre
+        right[q], left[q] = (half - u) * per, (-half - u) * per
+    for q in range(m):
+        a, b = right[q], left[q]
         place = min(max((a + REACH_SIGMAS) * PER_SIGMA, 0.0), last)
         before = np.int32(place)
         t, k = place - before, np.uint64(before)
+        whole = wholes[k] + t * (wholes[k + one] - wholes[k])
         dense = (denses[k] + t * (denses[k + one] - denses[k])) * per
-        at += sign * (wholes[k] + t * (wholes[k + one] - wholes[k]))
-        by_centre += sign * dense
-        by_width += 0.5 * dense
-        by_sigma -= sign * a * dense
-    return at, by_centre, by_width, by_sigma
+        place = min(max((b + REACH_SIGMAS) * PER_SIGMA, 0.0), last)
+        before = np.int32(place)
+        t, k = place - before, np.uint64(before)
+        other = (denses[k] + t * (denses[k + one] - denses[k])) * per
+        bar[q] = whole - (wholes[k] + t * (wholes[k + one] - wholes[k]))
+        by_centre[q] = dense - other
+        by_width[q] = 0.5 * (dense + other)
+        by_sigma[q] = b * other - a * dense
+
+
+@kernel
+def dot(x: Floats, y: Floats, m: int) -> float:
+    """Return the sum of the products of `m` values; four sums side by side do not wait for each other."""
+    a, b, c, d = 0.0, 0.0, 0.0, 0.0
+    whole = m - m % 4
+    for q in range(0, whole, 4):
+        a += x[q] * y[q]
+        b += x[q + 1] * y[q + 1]
+        c += x[q + 2] * y[q + 2]
+        d += x[q + 3] * y[q + 3]
+    for q in range(whole, m):
+        a += x[q] * y[q]
+    return (a + b) + (c + d)
 
 
 @kernel

@@ -5,7 +5,7 @@ import math
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Plane, Points
-from proofkit.measures.bar_kernels import bar_at, gather, solve, spread_table
+from proofkit.measures.bar_kernels import add_bar, dot, gather, solve, spread_table
 from proofkit.scan.compiling import kernel
 
 PARAMETERS = 9
@@ -16,31 +16,41 @@ LEANS = 3
 """How depth, ground and width lean on what is held of the depth: in this order."""
 
 
-@kernel
-def _light(u: float, p: Floats, table: Floats, sides: Floats, gradient: Floats) -> float:
-    """Return ``G (1 - d B)`` at `u` from the line's centre and fill its derivatives by the parameters.
+MOST_PIXELS = 4096
+"""Pixels of one crossing that are looked at, at most."""
 
-    Those of neighbours that are not there are left as they are.
+
+@kernel
+def _slopes(
+    s: Floats, r: Floats, m: int, p: Floats, table: Floats, sides: Floats, room: Floats, out: Floats
+) -> None:
+    """Write what ``G (1 - d B)`` leaves of `m` pixels, and its derivatives by the parameters; ink is one of many bars.
+
+    `s` and `r` are places [mm] and R/Rp of the pixels, `room` (10, n) is working memory, `out` (PARAMETERS + 1, n)
+    takes derivatives and what is left. Those of neighbours that are not there are left as they are.
     """
     ink = -p[0] * p[3]
-    bars, by_centre, by_width, by_blur = bar_at(u, p[2], p[4], table)
+    bars, one = room[2:6], room[6:10]
+    add_bar(s, m, p[1], p[2], p[4], table, room[:2], bars)
     for side in range(2):
         if sides[side] > 0.0:
-            sign = 2.0 * side - 1.0
-            bar, centre, width, blur = bar_at(u - sign * p[5 + side], p[7 + side] * p[2], p[4], table)
-            bars += bar
-            by_centre += centre
-            by_width += p[7 + side] * width
-            by_blur += blur
-            gradient[5 + side] = ink * sign * centre
-            gradient[7 + side] = ink * p[2] * width
-    light = 1.0 - p[3] * bars
-    gradient[0] = light
-    gradient[1] = ink * by_centre
-    gradient[2] = ink * by_width
-    gradient[3] = -p[0] * bars
-    gradient[4] = ink * by_blur
-    return float(p[0] * light)
+            sign, share = 2.0 * side - 1.0, p[7 + side]
+            add_bar(s, m, p[1] + sign * p[5 + side], share * p[2], p[4], table, room[:2], one)
+            for q in range(m):
+                bars[0, q] += one[0, q]
+                bars[1, q] += one[1, q]
+                bars[2, q] += share * one[2, q]
+                bars[3, q] += one[3, q]
+                out[5 + side, q] = ink * sign * one[1, q]
+                out[7 + side, q] = ink * p[2] * one[2, q]
+    for q in range(m):
+        light = 1.0 - p[3] * bars[0, q]
+        out[0, q] = light
+        out[1, q] = ink * bars[1, q]
+        out[2, q] = ink * bars[2, q]
+        out[3, q] = -p[0] * bars[0, q]
+        out[4, q] = ink * bars[3, q]
+        out[PARAMETERS, q] = r[q] - p[0] * light
 
 
 @kernel
@@ -98,8 +108,10 @@ def fit_crossings(
     n = centres.shape[0]
     out = np.full((n, PARAMETERS + 2 + LEANS), np.nan)
     table = spread_table(excess)
-    s, r = np.empty(4096), np.empty(4096)
-    gradient, slopes, sides = np.empty(PARAMETERS), np.empty(PARAMETERS), np.empty(2)
+    s, r = np.empty(MOST_PIXELS), np.empty(MOST_PIXELS)
+    # Rows a little longer than a power of two do not push each other out of the processor's cache.
+    room, slopes = np.empty((10, MOST_PIXELS + 8)), np.empty((PARAMETERS + 1, MOST_PIXELS + 8))
+    sides = np.empty(2)
     free = np.empty(PARAMETERS, dtype=np.intp)
     matrix, right = np.empty((PARAMETERS, PARAMETERS)), np.empty(PARAMETERS)
     p, trial = np.empty(PARAMETERS), np.empty(PARAMETERS)
@@ -127,19 +139,14 @@ def fit_crossings(
         damping = 1e-3
         best = np.inf
         for _ in range(rounds):
+            _slopes(s, r, count, trial, table, sides, room, slopes)
+            rests = slopes[PARAMETERS]
+            total = dot(rests, rests, count)
             for a in range(size):
-                right[a] = 0.0
-                for b in range(size):
-                    matrix[a, b] = 0.0
-            total = 0.0
-            for q in range(count):
-                rest = r[q] - _light(s[q] - trial[1], trial, table, sides, gradient)
-                total += rest * rest
-                for a in range(size):
-                    slopes[a] = gradient[free[a]]
-                    right[a] += slopes[a] * rest
-                    for b in range(a + 1):
-                        matrix[a, b] += slopes[a] * slopes[b]
+                slope = slopes[free[a]]
+                right[a] = dot(slope, rests, count)
+                for b in range(a + 1):
+                    matrix[a, b] = dot(slope, slopes[free[b]], count)
             for a in range(size):
                 prior = held[free[a]]
                 if prior > 0.0:
