@@ -49,6 +49,11 @@ class Accounted:
         self.printed = cKDTree(met)
         self.lines = None if printed is None else Target(printed)
         self.hatching = hatching
+        self.stacks = None
+        if printed is not None and hatching is not None and hatching.any():
+            self.stacks = cKDTree(printed.points_mm[hatching])
+            angle = printed.direction[hatching]
+            self.along_stacks = np.column_stack((np.cos(angle), np.sin(angle)))
 
     def by_others(self, number: int, points_mm: Points, normals: Points, reach_mm: float = OTHER_MM) -> Mask:
         """Return which points lie on a printed line that follows another drawn line."""
@@ -72,14 +77,10 @@ class Accounted:
     def beside_hatching(self, points_mm: Points, normals: Points, reach_mm: float) -> Mask:
         """Return which points have a line of hatching within reach that runs along with them."""
         result = np.zeros(len(points_mm), dtype=np.bool_)
-        if self.lines is None or self.hatching is None or not self.hatching.any():
+        if self.stacks is None:
             return result
-        printed = self.lines.printed
-        angle = printed.direction[self.hatching]
-        along = np.column_stack((np.cos(angle), np.sin(angle)))
-        tree = cKDTree(printed.points_mm[self.hatching])
-        for k, near in enumerate(tree.query_ball_point(points_mm, reach_mm)):
-            result[k] = bool((np.abs(along[near] @ normals[k]) < OTHER_SINE).any())
+        for k, near in enumerate(self.stacks.query_ball_point(points_mm, reach_mm)):
+            result[k] = bool((np.abs(self.along_stacks[near] @ normals[k]) < OTHER_SINE).any())
         return result
 
     def runs_on(self, number: int, contour: Contour, *, at_start: bool) -> bool:

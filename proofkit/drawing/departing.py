@@ -14,6 +14,10 @@ CREST = 70.0
 """Percentile of a stretch's distances that stands for it: its crest without its flanks, less swayed by the hand
 than the largest one."""
 
+LEAST_MM = 0.65
+"""Least distance of that crest: between `DEPARTS_MM` and this, hand and stretch together tell departures that are none
+as often as real ones (simulated pairs). [mm]"""
+
 STEEPEST = 1.5
 """A departing stretch runs back at no more than this, mm aside per mm along: a passage moved by hand runs back over
 1.5 mm and more (simulated pairs), while the way to another printed line jumps. [-]"""
@@ -27,6 +31,10 @@ WHOLE_MM = 2.4
 
 WHOLE_RATIO = 2.0
 """... and twice as long as it lies aside: what a line that was never engraved meets by chance lies anywhere. [-]"""
+
+ALL_SHARE = 0.9
+"""A piece that lies aside all along has no place of its own that the print follows: where only other pieces run back
+for it, that is asked of it as well. [-]"""
 
 WHOLE_SHARED = 0.3
 """... and no more of its printed line than this is another drawn line's. [-]"""
@@ -53,8 +61,11 @@ HATCHED_MM = 0.4
 SEEN_SHARE = 0.2
 """Less of a stretch that others leave to be seen says nothing of whether it is bare. [-]"""
 
-UNSEEN_MM = 3.0
+UNSEEN_MM = 3.6
 """Where only hatching hides that, a stretch this long that runs back is believed. [mm]"""
+
+UNSEEN_SHARE = 0.6
+"""... if it is no more than this of its line, so that the line itself runs back. [-]"""
 
 HATCHED_SHARE = 0.65
 """A printed line that is hatching along this share is no contour: one that crosses hatching at a small angle meets
@@ -173,11 +184,15 @@ def hangs(one: Stretch) -> bool:
     aside = float(np.percentile(np.hypot(*(one.printed_mm - one.drawn_mm).T), CREST))
     if length < 2 * (aside - DEPARTS_MM) / STEEPEST:
         return False
-    joins = "joins" in one.sides
+    if aside < LEAST_MM:
+        return False
+    joins = one.sides.count("joins")
+    long = length >= max(WHOLE_MM, WHOLE_RATIO * aside) and one.shared < WHOLE_SHARED
+    if one.share >= ALL_SHARE:
+        return joins == 2 or long
     if set(one.sides) <= {"joins", "jumps"} or (joins and "lost" not in one.sides):
         return True
-    long = length >= max(WHOLE_MM, WHOLE_RATIO * aside)
-    return (joins or one.share > WHOLE_SHARE) and long and one.shared < WHOLE_SHARED
+    return (joins > 0 or one.share > WHOLE_SHARE) and long
 
 
 def is_anothers(one: Stretch) -> bool:
@@ -196,7 +211,8 @@ def _is_bare(
     if free.mean() < SEEN_SHARE:
         return False
     free &= ~accounted.beside_hatching(one.drawn_mm, one.normals, HATCHED_MM)
-    if free.mean() < SEEN_SHARE and not ("joins" in one.sides and len(one.run) * FOLLOW_MM >= UNSEEN_MM):
+    runs_back = "joins" in one.sides and one.share < UNSEEN_SHARE and len(one.run) * FOLLOW_MM >= UNSEEN_MM
+    if free.mean() < SEEN_SHARE and not runs_back:
         return False
     if free.sum() < 2:
         return True

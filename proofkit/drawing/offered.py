@@ -5,7 +5,8 @@ from collections.abc import Sequence
 import numpy as np
 from scipy.spatial import cKDTree
 
-from proofkit.arrays import Mask, Points
+from proofkit.arrays import Index, Mask, Points
+from proofkit.drawing.accounting import drawn_place
 from proofkit.drawing.fitting import Target
 from proofkit.drawing.following import DEPARTS_MM, REACH_MM, Offer
 from proofkit.drawing.types import Contour, Courses
@@ -34,15 +35,24 @@ class Offers:
         """Take the lines of a print, which of their points are hatching, and drawn lines that were followed."""
         self.printed = printed
         self.hatching = hatching
-        self.claims = np.zeros((len(contours), len(hatching)), dtype=np.bool_)
-        tree = cKDTree(printed.points_mm)
-        along = np.column_stack((np.cos(printed.direction), np.sin(printed.direction)))
-        for number, one in enumerate(contours):
-            keep = _steadily(np.abs(one.departure_mm) <= DEPARTS_MM)
-            met = (one.points_mm + (one.stretch_mm + one.departure_mm)[:, None] * one.normals)[keep]
-            for near, normal in zip(tree.query_ball_point(met, CLAIM_MM), one.normals[keep], strict=True):
-                at = np.array(near, dtype=np.intp)
-                self.claims[number, at[np.abs(along[at] @ normal) < CLAIM_SINE]] = True
+        self.tree = cKDTree(printed.points_mm)
+        self.along = np.column_stack((np.cos(printed.direction), np.sin(printed.direction)))
+        self.claims = [self._claim(one) for one in contours]
+        self.is_claimed = np.zeros(len(hatching), dtype=np.bool_)
+        for claim in self.claims:
+            self.is_claimed[claim] = True
+
+    def _claim(self, contour: Contour) -> Index:
+        """Return the printed points that a drawn line has a claim to."""
+        keep = _steadily(np.abs(contour.departure_mm) <= DEPARTS_MM)
+        met = (drawn_place(contour) + contour.departure_mm[:, None] * contour.normals)[keep]
+        mine = []
+        for near, normal in zip(
+            self.tree.query_ball_point(met, CLAIM_MM), contour.normals[keep], strict=True
+        ):
+            at = np.array(near, dtype=np.intp)
+            mine.append(at[np.abs(self.along[at] @ normal) < CLAIM_SINE])
+        return np.unique(np.concatenate(mine)) if mine else np.empty(0, dtype=np.intp)
 
     def claimed(self, contours: Sequence[Contour]) -> "Offers":
         """Return the same lines with the claims of drawn lines that were followed."""
@@ -62,9 +72,9 @@ class Offers:
         """
         low, high = points_mm.min(axis=0) - 2 * REACH_MM, points_mm.max(axis=0) + 2 * REACH_MM
         here = ((self.printed.points_mm >= low) & (self.printed.points_mm <= high)).all(axis=1)
-        others = np.zeros(len(here), dtype=np.bool_)
-        if len(self.claims):
-            others = np.delete(self.claims, number, axis=0).any(axis=0) & ~self.claims[number]
+        others = self.is_claimed.copy()
+        if self.claims:
+            others[self.claims[number]] = False
         stack = self.hatching & ~others & (not hatches)
         kinds = (
             (~others & ~stack, 0.0, 0.0),

@@ -83,6 +83,9 @@ NOTHING = [np.nan] * 4
         (NOTHING * 3 + [1.2] * 8 + NOTHING * 3, []),
         # A contour was moved as a whole.
         ([1.0] * 12, [(0, 11)]),
+        # ... or so little that hand and stretch together reach it.
+        ([0.0] * 10 + [0.5] * 12 + [0.0] * 10, []),
+        ([0.0] * 10 + [0.7] * 12 + [0.0] * 10, [(10, 21)]),
         # What lies as far aside as it is long is another line.
         ([2.8] * 12, []),
         ([0.0] * 10 + [2.9] * 8 + [0.0] * 10, []),
