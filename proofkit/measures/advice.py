@@ -6,7 +6,7 @@ import numpy as np
 import pandas as pd
 
 from proofkit.edition import MeasuredEdition
-from proofkit.measures.line_fit import USUAL_DEPTH
+from proofkit.measures.broad_lines import USUAL_DEPTH
 from proofkit.measures.lines import WIDE_PX, WIDE_SIGMAS
 from proofkit.quality import Quality, from_words
 from proofkit.units import UM_PER_MM, px_per_mm

@@ -134,7 +134,7 @@ def fit_crossings(
         for a in range(size):
             if held[free[a]] == 0.0:
                 own += 1
-        if count < own + 4:
+        if count < own + 3:
             continue
         damping = 1e-3
         best = np.inf

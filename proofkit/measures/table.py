@@ -7,6 +7,7 @@ from shapely.geometry import LinearRing
 
 from proofkit.arrays import Picture, Points
 from proofkit.laying.standard_lines import StandardLines
+from proofkit.measures.broad_lines import BroadLines, fit_broad
 from proofkit.measures.burr import burr_measures
 from proofkit.measures.cell_kernels import known_cells
 from proofkit.measures.chosen import DRAWN, crossings_to_fit
@@ -16,13 +17,7 @@ from proofkit.measures.film_cells import Gaps
 from proofkit.measures.fit_places import half_along_mm, pixel_mm
 from proofkit.measures.gaps import gap_ground
 from proofkit.measures.line_area import area_measure
-from proofkit.measures.line_fit import (
-    BroadLines,
-    drypoint_lines,
-    fit_broad,
-    fit_sheet,
-    region_numbers,
-)
+from proofkit.measures.line_fit import drypoint_lines, fit_sheet, region_numbers
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
 from proofkit.measures.lines import hatching_of, held_depth, line_measures
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo

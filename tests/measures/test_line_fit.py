@@ -4,9 +4,10 @@ import numpy as np
 import pytest
 
 from proofkit.laying.reference import ink_picture
-from proofkit.laying.standard_lines import read_crossings, standard_lines
+from proofkit.laying.standard_lines import StandardLines, read_crossings, standard_lines
 from proofkit.laying.start import laying_of_corners
 from proofkit.lines.centrelines import find_lines
+from proofkit.measures.broad_lines import fit_broad
 from proofkit.measures.line_fit import LineFits, fit_sheet
 from proofkit.measures.types import LaidSheet
 from proofkit.scan.types import Scan
@@ -55,8 +56,8 @@ def drawn(edge, seed):
     return light_of(broad, BROAD_DEPTH, edge) * light_of(fine, FINE_DEPTH, edge), fine
 
 
-def fits_of(light) -> tuple[LineFits, np.ndarray]:
-    """Fits of all clear crossings, and which of them lie inside the fine hatching."""
+def laid_of(light) -> tuple[LaidSheet, StandardLines]:
+    """A sheet that lies on itself, and its lines."""
     plane, paper = plane_of(light), even_paper()
     corners = np.array([(0.0, 0.0), (WIDE, 0.0), (WIDE, HIGH), (0.0, HIGH)]) * PER_MM
     laying = laying_of_corners(corners, WIDE, HIGH)
@@ -64,7 +65,12 @@ def fits_of(light) -> tuple[LineFits, np.ndarray]:
     lines = standard_lines(plane, paper, laying, found, 0.025, np.zeros(found.size))
     values = read_crossings(plane, paper, laying, lines.places, 0.025, np.full(lines.lines.size, 0.03))
     scan = Scan(None, plane, np.zeros((1, 1, 3), np.float32), 1, "linear")
-    laid = LaidSheet(scan, paper, laying, 0.025, values)
+    return LaidSheet(scan, paper, laying, 0.025, values), lines
+
+
+def fits_of(light) -> tuple[LineFits, np.ndarray]:
+    """Fits of all clear crossings, and which of them lie inside the fine hatching."""
+    laid, lines = laid_of(light)
     x, y = lines.lines.points_mm.T
     region = np.where(x < 6.2, 0, 1)
     fits = fit_sheet(laid, lines, lines.clear, np.zeros(lines.lines.size, dtype=bool), region)
@@ -83,3 +89,13 @@ def test_ground_between_pale_fine_lines_is_bare_paper(edge):
     load = 1000 * float(fine[:, 4].mean()) * depth
     assert float(fits.load_um[inside].mean()) == pytest.approx(load, rel=0.015)
     assert float(np.median(fits.depth[inside])) == pytest.approx(FINE_DEPTH, abs=0.02)
+
+
+@pytest.mark.parametrize("seed", [3, 4])
+def test_blur_of_broad_lines_laid_unevenly_side_by_side(seed):
+    """Lines of 130 µm with gaps of 70 µm: optics of 21.6 µm and pixels as means of 3 x 3 places (variance 2/27 px²)."""
+    strokes = hatching(70, 0.2, 0.13, middle=(6.5, 3.5), length=5, lines=40)
+    light = light_of(by_hand(strokes, np.random.default_rng(seed), 0.04 * 0.2, 0.06), BROAD_DEPTH, 0.0)
+    laid, lines = laid_of(light)
+    broad = fit_broad(laid, lines, np.zeros(lines.lines.size, dtype=bool))
+    assert broad.blur_mm == pytest.approx(np.hypot(0.0216, np.sqrt(2 / 27) / PER_MM), rel=0.01)
