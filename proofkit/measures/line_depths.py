@@ -32,8 +32,8 @@ U_PLACES = 0.005
 patches of 2.7 px a line and more left 0.002, and half of their areas 1 % too small. [-]"""
 
 LEAST_SAY = 0.06
-"""Kinds that tell their depth no better than this follow the course of the others and have no say in it: what draws one
-of them draws all of them alike, and a plate of hatching under 2.8 px a line was told 10 to 30 % too pale. [-]"""
+"""Kinds that tell their depth no better than this lose their say, as what draws one of them draws all alike: a plate of
+hatching under 2.8 px a line would else be told 10 to 30 % too pale. [-]"""
 
 SHALLOWEST, DEEPEST = 0.2, 0.99
 """Bounds of a depth. [-]"""
@@ -105,11 +105,11 @@ def depths_together(
     if not classes:
         return HeldDepths(result, u_result)
     origin = float(np.log(4 * blur_mm))
-    course, covariance = _course([told for told in classes if told.variance < LEAST_SAY**2], prior, origin)
+    course, covariance = _course(classes, prior, origin)
     for name, told in zip(names, classes, strict=True):
         row = np.array([1.0, told.log_width - origin])
         expected, spread = row @ course, row @ covariance @ row + DEPTH_SPREAD**2
-        share = spread / (spread + told.variance) if told.variance < LEAST_SAY**2 else 0.0
+        share = spread / (spread + told.variance)
         result[kind == name] = np.clip(expected + share * (told.depth - expected), SHALLOWEST, DEEPEST)
         u_result[kind == name] = np.sqrt((1 - share) * spread)
     return HeldDepths(result, u_result)
@@ -139,6 +139,7 @@ def _class(
     by_places = U_PLACES * (1 - own)
     by_blur = prior * depth_by_blur(width, blur_mm) * u_blur
     variance = (scatter / own) ** 2 + (by_places / own) ** 2 + by_blur**2
+    variance *= 1 + variance / LEAST_SAY**2
     return _Class(float(np.log(width)), prior + float(moved[middle].mean()) / own, variance)
 
 
