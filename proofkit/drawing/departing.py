@@ -61,10 +61,10 @@ HATCHED_MM = 0.4
 SEEN_SHARE = 0.2
 """Less of a stretch that others leave to be seen says nothing of whether it is bare. [-]"""
 
-UNSEEN_MM = 3.6
+UNSEEN_MM = 3.0
 """Where only hatching hides that, a stretch this long that runs back is believed. [mm]"""
 
-UNSEEN_SHARE = 0.6
+UNSEEN_SHARE = 0.75
 """... if it is no more than this of its line, so that the line itself runs back. [-]"""
 
 HATCHED_SHARE = 0.65
@@ -78,7 +78,7 @@ part. [mm]"""
 PRINTED_SHARE = 0.5
 """A line is printed at the drawn place when it stands out by this share of what followed lines do. [-]"""
 
-PRINTED_MOSTLY = 0.75
+PRINTED_MOSTLY = 0.85
 """... along this share of the stretch: lines that cross it, or lie beside a part of it, do so for less. [-]"""
 
 MOSTLY = 0.5

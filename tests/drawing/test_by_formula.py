@@ -170,6 +170,18 @@ def test_no_line_departs_where_the_print_shows_it_at_its_place(printed, count):
     assert len(told([level(5.0, MOVED)], contrast)) == count
 
 
+@pytest.mark.parametrize(("count", "expected"), [(16, 1), (6, 0)])
+def test_a_place_that_hatching_hides_is_believed_bare_only_of_a_long_passage(count, expected):
+    # Hatching runs along at the drawn place and darkens it; the passage was moved to beyond it.
+    printed = courses(stack(4.6, 4, 0.25, x1=14.0))
+    moved_on = [0.0] * 10 + [0.4, 0.8] + [1.2] * count + [0.8, 0.4] + [0.0] * 10
+    found = told(
+        [level(5.0, moved_on)], lambda points, _: np.full(len(points), 0.6),
+        printed=printed, hatching=is_hatching(printed),
+    )  # fmt: skip
+    assert len(found) == expected
+
+
 @pytest.mark.parametrize("seed", range(6))
 def test_reading_scales_and_departures(seed):
     composition = compose(seed)
