@@ -124,8 +124,7 @@ def noise_of_profiles(profiles: Floats, paper: Mask) -> float:
 def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
     """Return the robust scatter of pieces about the median profile, each piece's own level taken off. [D]
 
-    NaN where no place is
-    chosen: a mark at the end of the profiles has nothing beyond it.
+    NaN where no place is chosen: a mark at the end of the profiles has nothing beyond it.
     """
     if not chosen.any():
         return float("nan")

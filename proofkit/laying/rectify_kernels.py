@@ -122,7 +122,7 @@ def _read(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask, out: 
             read = (
                 _inner(plane, steps, first, last, here, out[row])
                 if well
-                else (_at_edges(plane, steps, first, last, here, out[row]))
+                else _at_edges(plane, steps, first, last, here, out[row])
             )
             total += read[0]
             count += read[1]

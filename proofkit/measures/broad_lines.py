@@ -21,6 +21,7 @@ from proofkit.measures.line_model import (
     fit_at,
     start_of,
 )
+from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.types import LaidSheet
 from proofkit.scatter import robust_sd
 
@@ -109,7 +110,7 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     softness[index] = TEN_NINETY_SIGMAS * 1000 * found[:, BLUR]
     return BroadLines(
         blur_mm=blur,
-        u_blur=float(np.hypot(1.253 * spread / np.sqrt(stretches), U_BLUR_MODEL)),
+        u_blur=float(np.hypot(MEDIAN_FACTOR * spread / np.sqrt(stretches), U_BLUR_MODEL)),
         sharpest_mm=float(np.percentile(blurs[known], SHARPEST_PERCENT)),
         depth=float(np.clip(np.nanmedian(found[:, DEPTH]), 0.3, 0.99)),
         solid=float(np.percentile(solids[known], SOLID_PERCENT)),

@@ -6,6 +6,7 @@ from scipy.ndimage import gaussian_filter1d
 from proofkit.arrays import Floats
 from proofkit.laying.standard_lines import StandardLines, line_profiles
 from proofkit.measures.line_fit import LineFits
+from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.scatter import robust_sd
 
@@ -130,7 +131,10 @@ def _fitted(s_mm: Floats, turned: Floats, beside: Floats, fits: LineFits) -> dic
     followed = 1 - np.exp(-(BURR_REACH_MM - width / 2) / reach)
     load = 1000 * (fuller + other) * reach * followed
     spread = robust_sd(beside) / max(float(np.median(beside)), 1e-6)
-    row = {"burr_load_um": float(load), "u_burr_load_um": float(load * 1.253 * spread / np.sqrt(len(beside)))}
+    row = {
+        "burr_load_um": float(load),
+        "u_burr_load_um": float(load * MEDIAN_FACTOR * spread / np.sqrt(len(beside))),
+    }
     if load >= LEAST_SKIRT_UM:
         row["burr_width_um"] = float(2000 * reach)
         row["burr_asymmetry"] = float(np.clip((fuller - other) / max(fuller + other, 1e-9), 0, 1))
