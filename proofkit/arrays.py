@@ -5,6 +5,7 @@ top-left pixel is at ``(0.0, 0.0)``, so pixel ``(row 2, column 5)`` has its cent
 and a scan of width ``w`` reaches from x = -0.5 to x = w - 0.5.
 """
 
+from dataclasses import dataclass
 from typing import TypeAlias
 
 import numpy as np
@@ -59,6 +60,36 @@ def unpacked(bits: Bits, columns: int) -> Mask:
     [[True, False, True]]
     """
     return np.unpackbits(bits, axis=1, count=columns).view(np.bool_)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Placed:
+    """Values at some of many places and NaN at all others, read like an array of all places; see `placed_at`."""
+
+    values: Floats
+    """(k + 1,) those that there are, and a NaN at the end."""
+    slots: npt.NDArray[np.int32]
+    """(n,) where each place finds its value; `Placed` of the same places share them."""
+
+    def __getitem__(self, index: Index | Mask | slice) -> Floats:
+        """Return the values at some places."""
+        return np.asarray(self.values[self.slots[index]])
+
+
+def slots_of(index: Index, size: int) -> npt.NDArray[np.int32]:
+    """Return the slots of `Placed` for values at places `index` (k,) among `size`."""
+    slots = np.full(size, len(index), dtype=np.int32)
+    slots[index] = np.arange(len(index), dtype=np.int32)
+    return slots
+
+
+def placed_at(slots: npt.NDArray[np.int32], values: Floats) -> Placed:
+    """Return values (k,) at the places that `slots_of` was given.
+
+    >>> placed_at(slots_of(np.array([1, 3]), 4), np.array([5.0, 7.0]))[:].tolist()
+    [nan, 5.0, nan, 7.0]
+    """
+    return Placed(np.append(values, np.nan), slots)
 
 
 FULL_SCALE = 65535.0

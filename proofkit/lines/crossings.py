@@ -5,7 +5,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from scipy.special import ndtr
 
-from proofkit.arrays import Floats, Index
+from proofkit.arrays import Floats, Index, Placed, placed_at, slots_of
 from proofkit.lines.crossing_kernels import analyse_all
 from proofkit.lines.profiles import Profiles
 from proofkit.units import UM_PER_MM
@@ -146,19 +146,16 @@ class PlacedValues:
     All (n,); see `CrossingValues`. The other values would take as much memory again and are asked for by none.
     """
 
-    load_um: Floats
-    core_reflectance: Floats
-    offset_mm: Floats
-    hollow: Floats
-    gap_reflectance: Floats
+    load_um: Placed
+    core_reflectance: Placed
+    offset_mm: Placed
+    hollow: Placed
+    gap_reflectance: Placed
 
 
 def placed_among(values: CrossingValues, index: Index, size: int) -> PlacedValues:
     """Return values of some crossings at their places among all `size` of them; the others are NaN."""
-
-    def placed(some: Floats) -> Floats:
-        every = np.full(size, np.nan)
-        every[index] = some
-        return every
-
-    return PlacedValues(**{field.name: placed(getattr(values, field.name)) for field in fields(PlacedValues)})
+    slots = slots_of(index, size)
+    return PlacedValues(
+        **{field.name: placed_at(slots, getattr(values, field.name)) for field in fields(PlacedValues)}
+    )

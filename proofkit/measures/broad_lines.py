@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask
+from proofkit.arrays import Mask, Placed, placed_at, slots_of
 from proofkit.laying.standard_lines import StandardLines, smooth_along
 from proofkit.lines.crossings import TEN_NINETY_SIGMAS
 from proofkit.measures.chosen import MOST_FITTED
@@ -70,7 +70,7 @@ class BroadLines:
     """1 - R/Rg, median. [-]"""
     solid: float
     """R/Rp of solid ink: the darker lines; NaN when there are no broad ones. [-]"""
-    softness_um: Floats
+    softness_um: Placed
     """(n,) 10-90 % distance of the edges, blur included; NaN for lines that are not broad. [µm]"""
 
 
@@ -80,8 +80,8 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     Parameters are those of `fit_sheet`.
     """
     number = lines.lines.line
-    softness = np.full(lines.lines.size, np.nan)
-    usual = BroadLines(sheet.blur_mm, U_USUAL_BLUR, sheet.blur_mm, USUAL_DEPTH, float("nan"), softness)
+    none = placed_at(slots_of(np.empty(0, np.intp), lines.lines.size), np.empty(0))
+    usual = BroadLines(sheet.blur_mm, U_USUAL_BLUR, sheet.blur_mm, USUAL_DEPTH, float("nan"), none)
     gap = np.minimum(lines.spans.gap_left_mm, lines.spans.gap_right_mm)
     broad = (lines.spans.width_mm > BLUR_SIGMAS * sheet.blur_mm) & (gap > BLUR_GAP_SIGMAS * sheet.blur_mm)
     index = np.flatnonzero(lines.clear & ~drypoint & broad)
@@ -107,12 +107,11 @@ def fit_broad(sheet: LaidSheet, lines: StandardLines, drypoint: Mask) -> BroadLi
     blur = float(np.median(blurs[known]))
     spread = robust_sd(blurs[known] / blur, about=1)
     stretches = max(known.sum() / (2 * ALONG_A_LINE + 1), 2.0)
-    softness[index] = TEN_NINETY_SIGMAS * 1000 * found[:, BLUR]
     return BroadLines(
         blur_mm=blur,
         u_blur=float(np.hypot(MEDIAN_FACTOR * spread / np.sqrt(stretches), U_BLUR_MODEL)),
         sharpest_mm=float(np.percentile(blurs[known], SHARPEST_PERCENT)),
         depth=float(np.clip(np.nanmedian(found[:, DEPTH]), 0.3, 0.99)),
         solid=float(np.percentile(solids[known], SOLID_PERCENT)),
-        softness_um=softness,
+        softness_um=placed_at(slots_of(index, lines.lines.size), TEN_NINETY_SIGMAS * 1000 * found[:, BLUR]),
     )

@@ -70,7 +70,7 @@ def fit_places(
         along=along,
         level=paper_level(sheet.paper, centres[:, 0], centres[:, 1]) * FULL_SCALE,
         window=window,
-        half_along=half_along_mm(sheet, lines)[index] / pixel_mm(sheet),
+        half_along=half_along_mm(lines.apart_mm[index], pixel_mm(sheet)) / pixel_mm(sheet),
         neighbours=np.column_stack((distance, share)),
     )
 
@@ -80,10 +80,9 @@ def pixel_mm(sheet: LaidSheet) -> float:
     return 1 / sheet.laying.px_per_mm
 
 
-def half_along_mm(sheet: LaidSheet, lines: StandardLines) -> Floats:
-    """Return how far to both sides along its line each crossing takes its pixels from. Shape (n,). [mm]"""
-    px_mm = pixel_mm(sheet)
-    return np.clip(ALONG_SHARE * lines.apart_mm, ALONG_PX[0] * px_mm, ALONG_PX[1] * px_mm)
+def half_along_mm(apart_mm: Floats, px_mm: float) -> Floats:
+    """Return how far to both sides along its line a crossing takes pixels from, by the way to a line over it. [mm]"""
+    return np.clip(ALONG_SHARE * apart_mm, ALONG_PX[0] * px_mm, ALONG_PX[1] * px_mm)
 
 
 def _step(sheet: LaidSheet, points_mm: Points, direction: Points) -> Points:

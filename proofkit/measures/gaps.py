@@ -6,6 +6,7 @@ from proofkit.arrays import Mask
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.lines.crossings import PlacedValues, gap_leak
 from proofkit.measures.film_cells import Gaps
+from proofkit.measures.fit_places import half_along_mm
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, crossed_gap_mm, resolved
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import u_share
@@ -70,7 +71,7 @@ def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
     share = max(MIDWAY_SHARE, min(MIDWAY_GAPS / int(readable.sum()), MIDWAY_MOST))
     midway = readable & (apart >= np.percentile(apart[readable], 100 * (1 - share)))
     depth = np.clip(fits.depth[points], 0, 0.98)
-    nearer, strip = apart[midway], work.half_along_mm[points][midway]
+    nearer, strip = apart[midway], half_along_mm(lines.apart_mm[points][midway], work.px_mm)
     farther = 2 * max(float(np.percentile(apart[readable], MIDDLE_PERCENT)), 1e-3) - nearer
     leak = sum(
         gap_leak(2 * np.maximum(way, nearer), strip, fits.broad.blur_mm) / 2 for way in (nearer, farther)

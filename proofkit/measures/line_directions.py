@@ -33,14 +33,22 @@ ALIKE_POINTS = 8
 """Points of a line that stray from its course together: ridges wander over about a millimetre (ruled lines)."""
 
 
-def line_geometry(record: RegionRecord, lines: StandardLines) -> dict[str, float]:
-    """Return length, spacing and directions of the standard's lines in a region; they belong to the plate."""
+def line_geometry(record: RegionRecord, lines: StandardLines, centres_mm: Points) -> dict[str, float]:
+    """Return length, spacing and directions of the standard's lines in a region; they belong to the plate.
+
+    Parameters
+    ----------
+    record : RegionRecord
+    lines : StandardLines
+    centres_mm : Points
+        (len(record.points), 2) where the ink of each crossing has its middle on the standard. [mm]
+    """
     length = lines.lines.length_mm[record.points]
     row = {"line_length_mm_per_mm2": float(length.sum() / record.area_mm2)}
-    main = _direction(record, lines, np.ones(len(length), dtype=np.bool_))
+    main = _direction(record, lines, centres_mm, np.ones(len(length), dtype=np.bool_))
     row["line_angle_deg"], row["u_line_angle_deg"] = main.angle_deg, main.u_angle_deg
     row["lines_per_mm"], row["u_lines_per_mm"] = main.per_mm, main.u_per_mm
-    other = _direction(record, lines, ~main.along)
+    other = _direction(record, lines, centres_mm, ~main.along)
     if length[other.along].sum() > SECOND_SHARE * length[main.along].sum():
         row["second_line_angle_deg"], row["u_second_line_angle_deg"] = other.angle_deg, other.u_angle_deg
         row["second_lines_per_mm"], row["u_second_lines_per_mm"] = other.per_mm, other.u_per_mm
@@ -58,7 +66,7 @@ class _Direction(NamedTuple):
     along: Mask
 
 
-def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Direction:
+def _direction(record: RegionRecord, lines: StandardLines, centres_mm: Points, among: Mask) -> _Direction:
     """Return the main direction of some points of a region, the spacing there and which points follow it."""
     points = record.points
     length = np.where(among, lines.lines.length_mm[points], 0.0)
@@ -77,7 +85,7 @@ def _direction(record: RegionRecord, lines: StandardLines, among: Mask) -> _Dire
     clear = lines.clear[points][along]
     told = clear if clear.sum() > CLEAR_SHARE * len(clear) else np.ones(len(clear), dtype=np.bool_)
     told = told & (strength[along] > WEAK_SHARE * np.median(strength[along][told]))
-    mean, u_angle = common_direction(record.centres_mm[along][told], _unbroken(number, along)[told])
+    mean, u_angle = common_direction(centres_mm[along][told], _unbroken(number, along)[told])
     side = neighbour_distances(lines)[0][points][along][told]
     spacing = side[np.isfinite(side)]
     if len(spacing) <= CROSSINGS_MIN:

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Numbers
+from proofkit.arrays import Floats, Mask, Numbers, Placed, placed_at, slots_of
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.broad_lines import BroadLines, fit_broad
 from proofkit.measures.fit_places import fit_places, part_of
@@ -39,17 +39,17 @@ APART_SIGMAS = 1.5
 class LineFits:
     """What the fits say of each crossing of the standard's lines; (n,), NaN where a crossing cannot be fitted."""
 
-    ground: Floats
+    ground: Placed
     """R/Rp of the ground beside the line, the lines' own blur taken off. [-]"""
-    offset_mm: Floats
+    offset_mm: Placed
     """Centre of the line from where the laying expects it. [mm]"""
-    width_um: Floats
+    width_um: Placed
     """Width of the line before blur. [µm]"""
-    depth: Floats
+    depth: Placed
     """1 - R/Rg of the line before blur. [-]"""
-    held: Floats
+    held: Placed
     """Share of what is known of the depth that comes from other lines, not from this line itself. [-]"""
-    u_depth: Floats
+    u_depth: Placed
     """Standard uncertainty of the depth near which it is held. [-]"""
     chosen: Mask
     """The crossing was to be fitted."""
@@ -59,9 +59,9 @@ class LineFits:
     """What the broad lines said beforehand."""
 
     @property
-    def load_um(self) -> Floats:
+    def load_um(self) -> Placed:
         """Width times depth. [µm]"""
-        return np.asarray(self.width_um * self.depth)
+        return Placed(self.width_um.values * self.depth.values, self.depth.slots)
 
 
 def drypoint_lines(records: tuple[RegionRecord, ...], lines: StandardLines) -> Mask:
@@ -133,15 +133,15 @@ def fit_sheet(
         start[far, DEPTH] = near.depth[far]
         found[far] = fit_at(sheet, part_of(places, far), start[far], strays)
 
-    def placed(values: Floats) -> Floats:
-        every = np.full(lines.lines.size, np.nan)
-        every[used] = values
-        return every
+    slots = slots_of(used, lines.lines.size)
+
+    def placed(values: Floats) -> Placed:
+        return placed_at(slots, values)
 
     return LineFits(
         ground=placed(found[:, GROUND]),
         offset_mm=placed(found[:, CENTRE]),
-        width_um=placed(found[:, WIDTH]) * 1000,
+        width_um=placed(found[:, WIDTH] * 1000),
         depth=placed(found[:, DEPTH]),
         held=placed(found[:, HELD]),
         u_depth=placed(near.u_depth),

@@ -39,8 +39,6 @@ class LineWork:
     """All crossings, fitted through the blur."""
     px_mm: float
     """Side of a pixel of this scan. [plate mm]"""
-    half_along_mm: Floats
-    """How far to both sides along its line each crossing took its pixels from. [mm]"""
 
 
 def resolved(record: RegionRecord, work: LineWork) -> Mask:

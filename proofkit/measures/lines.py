@@ -160,7 +160,7 @@ def _printed(record: RegionRecord, lines: StandardLines, values: PlacedValues) -
 
 def _read_beside(work: LineWork, points: Index, half_width: int) -> Mask:
     """Return at which points all crossings up to `half_width` beside on the same line were read, and their own."""
-    number, read = work.lines.lines.line, np.isfinite(work.values.load_um)
+    number, read = work.lines.lines.line, np.isfinite(work.values.load_um[:])
     beside = np.ones(len(points), dtype=np.bool_)
     for step in range(-half_width, half_width + 1):
         at = np.clip(points + step, 0, len(number) - 1)
@@ -171,7 +171,9 @@ def _read_beside(work: LineWork, points: Index, half_width: int) -> Mask:
 def _variation(record: RegionRecord, work: LineWork, ok: Mask) -> float:
     """Return the spread of load along the lines against the standard's same crossings, relative, quartile based."""
     number = work.lines.lines.line[record.points]
-    share = np.maximum(work.values.load_um[record.points], 0) / np.maximum(record.own_load_um, 1.0)
+    share = np.maximum(work.values.load_um[record.points], 0) / np.maximum(
+        work.lines.load_um[record.points], 1.0
+    )
     share = smooth_along(np.where(ok, share, np.nan), number, 2)
     share = share[np.isfinite(share) & _read_beside(work, record.points, 2)]
     if len(share) < CROSSINGS_MIN:

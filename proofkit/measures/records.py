@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 from shapely import contains_xy
 
-from proofkit.arrays import Points, packed
+from proofkit.arrays import Index, Points, packed
 from proofkit.edition import TONE_PITCH_MM
 from proofkit.folder.edition import Region
 from proofkit.laying.standard_lines import StandardLines
@@ -80,17 +80,19 @@ def region_record(
         coarse=np.empty((0, 0), dtype=np.float32),
         geometry=(),
         gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],
-        own_load_um=lines.load_um[points],
-        centres_mm=_centres(standard, lines)[points],
     )
-    geometry = line_geometry(record, lines) if len(points) and not record.mostly_close else {}
+    geometry = (
+        line_geometry(record, lines, ink_centres(standard, lines, points))
+        if len(points) and not record.mostly_close
+        else {}
+    )
     return replace(record, coarse=coarse_cells(record, standard), geometry=tuple(geometry.items()))
 
 
-def _centres(standard: LaidSheet, lines: StandardLines) -> Points:
-    """Return where the ink of each crossing has its middle on the standard; its point of the line where not clear."""
-    offset = np.where(lines.clear, np.nan_to_num(standard.crossings.offset_mm), 0.0)
-    return lines.lines.points_mm + offset[:, None] * lines.across_mm
+def ink_centres(standard: LaidSheet, lines: StandardLines, points: Index) -> Points:
+    """Return where the ink of crossings has its middle on the standard; their points of the line where not clear."""
+    offset = np.where(lines.clear[points], np.nan_to_num(standard.crossings.offset_mm[points]), 0.0)
+    return lines.lines.points_mm[points] + offset[:, None] * lines.across_mm[points]
 
 
 def coarse_cells(record: RegionRecord, sheet: LaidSheet) -> np.ndarray:

@@ -14,7 +14,7 @@ from proofkit.measures.chosen import DRAWN, crossings_to_fit
 from proofkit.measures.clouds import under_clouds
 from proofkit.measures.colour import SheetColour, sheet_colour
 from proofkit.measures.film_cells import Gaps
-from proofkit.measures.fit_places import half_along_mm, pixel_mm
+from proofkit.measures.fit_places import pixel_mm
 from proofkit.measures.gaps import gap_ground
 from proofkit.measures.line_area import area_measure
 from proofkit.measures.line_fit import drypoint_lines, fit_sheet, region_numbers
@@ -58,7 +58,8 @@ def solid_reflectance(sheet: LaidSheet, lines: StandardLines, broad: BroadLines)
     """Return R/Rp of solid ink on a sheet: its broad dark lines, else the darkest of all; NaN when there are none."""
     if np.isfinite(broad.solid):
         return broad.solid
-    core = sheet.crossings.core_reflectance[lines.clear & np.isfinite(sheet.crossings.core_reflectance)]
+    core = sheet.crossings.core_reflectance[lines.clear]
+    core = core[np.isfinite(core)]
     return float(np.percentile(core, DARKEST_PERCENT)) if len(core) >= CROSSINGS_MIN else float("nan")
 
 
@@ -103,7 +104,7 @@ def measure_regions(
         region_numbers(records, lines),
     )
     solid = solid_reflectance(sheet, lines, fits.broad)
-    work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet), half_along_mm(sheet, lines))
+    work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet))
     rows: list[dict[str, object]] = []
     histograms = {}
     specks: list[tuple[str, Speck]] = []

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Bits, Floats, Mask, Picture, Points, unpacked
+from proofkit.arrays import Bits, Floats, Mask, Picture, unpacked
 from proofkit.folder.edition import Region
 from proofkit.laying.rectify import Box
 from proofkit.laying.types import Laying
@@ -59,10 +59,6 @@ class RegionRecord:
     """Length, spacing and directions of its lines, by column: they belong to the plate."""
     gap_contrast: Floats
     """(len(points),) (gap - core) / paper on the standard. [-]"""
-    own_load_um: Floats
-    """(len(points),) load of each crossing on the standard, not smoothed. [µm]"""
-    centres_mm: Points
-    """(len(points), 2) where the ink of each crossing has its middle on the standard. [mm]"""
 
     @property
     def mostly_close(self) -> bool:

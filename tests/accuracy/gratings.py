@@ -7,6 +7,7 @@ from pathlib import Path
 import numpy as np
 
 from proofkit.measures.line_directions import line_geometry
+from proofkit.measures.records import ink_centres
 from proofkit.sheet import make_standard
 from tests.accuracy.planted import PATCHES, Patch, Pulled, edition_of, write_pull
 from tests.accuracy.rows import Row, errors_row
@@ -44,7 +45,8 @@ def grating_rows(under: Path, ppi: float, seeds: tuple[int, ...]) -> list[Row]:
         pull = write_pull(folder, "standard", Pulled(ppi, seed=seed, turn_deg=turn), patches)
         standard = make_standard(edition_of(folder, pull, patches=patches), pull)
         for patch, record in zip(patches, standard.records, strict=True):
-            row = line_geometry(record, standard.lines)
+            centres = ink_centres(standard.laid, standard.lines, record.points)
+            row = line_geometry(record, standard.lines, centres)
             wrong += patch.crossed != ("second_line_angle_deg" in row)
             for prefix in ("", "second_")[: 1 + patch.crossed]:
                 off = off_deg(row.get(f"{prefix}line_angle_deg", np.nan), patch)

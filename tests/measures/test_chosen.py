@@ -138,4 +138,4 @@ def test_crossings_far_from_the_lines_that_cross_tell_the_load():
 def test_values_of_some_stand_at_their_places_among_all():
     values = CrossingValues(*(np.array([1.0, 2.0]) + 10 * k for k in range(11)))
     whole = placed_among(values, np.array([1, 3]), 5)
-    assert whole.offset_mm == pytest.approx([np.nan, 51.0, np.nan, 52.0, np.nan], nan_ok=True)
+    assert whole.offset_mm[:] == pytest.approx([np.nan, 51.0, np.nan, 52.0, np.nan], nan_ok=True)

@@ -74,7 +74,7 @@ def fits_of(light) -> tuple[LineFits, np.ndarray]:
     x, y = lines.lines.points_mm.T
     region = np.where(x < 6.2, 0, 1)
     fits = fit_sheet(laid, lines, lines.clear, np.zeros(lines.lines.size, dtype=bool), region)
-    return fits, (x > 8) & (x < 11) & (y > 2) & (y < 5) & np.isfinite(fits.ground)
+    return fits, (x > 8) & (x < 11) & (y > 2) & (y < 5) & np.isfinite(fits.ground[:])
 
 
 @pytest.mark.parametrize("edge", [0.0, EDGE])

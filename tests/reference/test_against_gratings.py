@@ -14,7 +14,6 @@ from proofkit.laying.standard_lines import read_crossings, standard_lines
 from proofkit.laying.start import laying_of_corners
 from proofkit.lines.centrelines import find_lines
 from proofkit.measures.close_work import close_work
-from proofkit.measures.fit_places import half_along_mm
 from proofkit.measures.line_fit import fit_sheet
 from proofkit.measures.line_work import LineWork
 from proofkit.measures.lines import line_measures
@@ -67,7 +66,7 @@ def measured(rulings):
         np.zeros(lines.lines.size, dtype=bool),
         np.zeros(lines.lines.size, dtype=int),
     )
-    row, _ = line_measures(record, LineWork(lines, values, fits, 1 / PER_MM, half_along_mm(laid, lines)))
+    row, _ = line_measures(record, LineWork(lines, values, fits, 1 / PER_MM))
     return row
 
 
