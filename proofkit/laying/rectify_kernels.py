@@ -83,78 +83,99 @@ def _of_column(nodes: Floats, j: int, b: float, i: int) -> float:
 
 
 @kernel
-def nearest_cells(plane: Plane, x: Floats, y: Floats, level: Floats, out: Picture) -> None:
-    """Write the light of the pixel nearest to each cell over a level that is linear between nodes; NaN outside.
+def code_cells(plane: Plane, x: Floats, y: Floats, gain: Floats, wanted: Mask, codes: Plane) -> float:
+    """Write the light of the pixel nearest to each cell times a gain as a whole number; return a mean of wanted cells.
 
-    `x`, `y` and `level` (node rows, node columns) are places in the scan [px] and what the light is told against;
-    `out` is (m, n) float32.
+    Parameters
+    ----------
+    plane : (h, w) uint16
+        A scan.
+    x, y, gain : (node rows, node columns)
+        Places of the nodes in the scan [px], and what its pixels are multiplied by, 1 at most.
+    wanted : (m, n) bool, or (0, 0)
+    codes : (m, n) uint16
+        Written: 1 at least, 0 outside the scan.
+
+    Returns
+    -------
+    float
+        Mean of the light of wanted cells times the gain, read linearly between pixels; NaN where none of them lies on
+        the scan.
     """
-    _read(plane, x, y, level, np.zeros((0, 0), dtype=np.bool_), out)
-
-
-@kernel
-def nearest_and_mean(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask, out: Picture) -> float:
-    """Do as `nearest_cells`; return the mean light of wanted cells over the level, read linearly between pixels.
-
-    `wanted` is (m, n); NaN where none of them lies on the scan.
-    """
-    total, count = _read(plane, x, y, level, wanted, out)
-    return total / count if count else np.nan
-
-
-@kernel
-def _read(plane: Plane, x: Floats, y: Floats, level: Floats, wanted: Mask, out: Picture) -> tuple[float, int]:
-    """Write the light of cells; return sum and number of the wanted ones, of none where `wanted` is (0, 0)."""
     h, w = plane.shape
+    flat = plane.reshape(-1)
     total, count = 0.0, 0
-    for row in range(out.shape[0]):
+    for row in range(codes.shape[0]):
         j = min(row // NODE_PX, x.shape[0] - 2)
         b = (row - j * NODE_PX) / NODE_PX
+        here = wanted[row] if wanted.size else wanted[:0, 0]
         for i in range(x.shape[1] - 1):
             first = i * NODE_PX
-            last = min(first + NODE_PX, out.shape[1])
+            last = min(first + NODE_PX, codes.shape[1])
             x0, x1 = _of_column(x, j, b, i), _of_column(x, j, b, i + 1)
             y0, y1 = _of_column(y, j, b, i), _of_column(y, j, b, i + 1)
-            l0, l1 = 65535.0 * _of_column(level, j, b, i), 65535.0 * _of_column(level, j, b, i + 1)
+            g0, g1 = _of_column(gain, j, b, i), _of_column(gain, j, b, i + 1)
             well = min(x0, x1) >= 0.0 and max(x0, x1) < w - 1 and min(y0, y1) >= 0.0 and max(y0, y1) < h - 1
-            here = wanted[row] if wanted.size else wanted[:0, 0]
-            steps = (x0, (x1 - x0) / NODE_PX, y0, (y1 - y0) / NODE_PX, l0, (l1 - l0) / NODE_PX)
+            steps = (x0, (x1 - x0) / NODE_PX, y0, (y1 - y0) / NODE_PX, g0, (g1 - g0) / NODE_PX)
             read = (
-                _inner(plane, steps, first, last, here, out[row])
+                _inner(flat, w, steps, first, last, here, codes[row])
                 if well
-                else _at_edges(plane, steps, first, last, here, out[row])
+                else _at_edges(plane, steps, first, last, here, codes[row])
             )
             total += read[0]
             count += read[1]
-    return total, count
+    return total / count if count else np.nan
+
+
+PLACE_BITS = 20
+"""Places between two nodes are whole numbers of ``1 / 2 ** PLACE_BITS`` px: right to 1e-5 px at the far one."""
+
+WEIGHT_BITS = 15
+"""Weights of linear reading: products of two with a pixel, summed with their places over the cells between two nodes,
+stay below ``2 ** 56``."""
+
+GAIN_BITS = 40
+"""Gains are whole numbers of ``1 / 2 ** GAIN_BITS``: with a pixel they stay below ``2 ** 56`` too."""
 
 
 @kernel
 def _inner(
-    plane: Plane,
+    flat: Plane,
+    wide: int,
     steps: tuple[float, float, float, float, float, float],
     first: int,
     last: int,
     here: Mask,
-    out: Picture,
+    codes: Plane,
 ) -> tuple[float, int]:
     """Read the cells from `first` to `last` of a row, all of them amid pixels."""
-    x0, dx, y0, dy, l0, dl = steps
-    total, count = 0.0, 0
-    one, half = np.uint64(1), 0.5
+    x0, dx, y0, dy, g0, dg = steps
+    left, top = int(x0), int(y0)
+    unit, mask = 1 << PLACE_BITS, (1 << PLACE_BITS) - 1
+    x, y = int((x0 - left) * unit + 0.5), int((y0 - top) * unit + 0.5)
+    step_x, step_y = int(np.rint(dx * unit)), int(np.rint(dy * unit))
+    gain, step_gain = int(g0 * (1 << GAIN_BITS)), int(np.rint(dg * (1 << GAIN_BITS)))
+    begin, half, finer = top * wide + left, unit >> 1, PLACE_BITS - WEIGHT_BITS
+    rounding = 1 << (GAIN_BITS - 1)
+    one, below = np.uint64(1), np.uint64(wide)
+    total, moment, count = 0, 0, 0
     for column in range(first, last):
-        k = column - first
-        x, y = x0 + k * dx, y0 + k * dy
-        over = 1.0 / (l0 + k * dl)
-        c, r = np.uint64(x), np.uint64(y)
-        u, v = x - c, y - r
-        out[column] = plane[r + np.uint64(v >= half), c + np.uint64(u >= half)] * over
+        nearest = np.uint64(begin + ((y + half) >> PLACE_BITS) * wide + ((x + half) >> PLACE_BITS))
+        codes[column] = np.uint16(max((int(flat[nearest]) * gain + rounding) >> GAIN_BITS, 1))
         if here.size and here[column]:
-            upper = plane[r, c] + u * (float(plane[r, c + one]) - plane[r, c])
-            lower = plane[r + one, c] + u * (float(plane[r + one, c + one]) - plane[r + one, c])
-            total += (upper + v * (lower - upper)) * over
+            at = np.uint64(begin + (y >> PLACE_BITS) * wide + (x >> PLACE_BITS))
+            u, v = (x & mask) >> finer, (y & mask) >> finer
+            upper, lower = int(flat[at]), int(flat[at + below])
+            upper = (upper << WEIGHT_BITS) + u * (int(flat[at + one]) - upper)
+            lower = (lower << WEIGHT_BITS) + u * (int(flat[at + below + one]) - lower)
+            light = (upper << WEIGHT_BITS) + v * (lower - upper)
+            total += light
+            moment += (column - first) * light
             count += 1
-    return total, count
+        x += step_x
+        y += step_y
+        gain += step_gain
+    return (g0 * total + dg * moment) / (1 << (2 * WEIGHT_BITS)), count
 
 
 @kernel
@@ -164,25 +185,26 @@ def _at_edges(
     first: int,
     last: int,
     here: Mask,
-    out: Picture,
+    codes: Plane,
 ) -> tuple[float, int]:
     """Do as `_inner` where cells may lie on the border of the scan or beyond it."""
-    x0, dx, y0, dy, l0, dl = steps
+    x0, dx, y0, dy, g0, dg = steps
     h, w = plane.shape
     total, count = 0.0, 0
     for column in range(first, last):
         k = column - first
         x, y = x0 + k * dx, y0 + k * dy
         if not (-0.5 <= x <= w - 0.5 and -0.5 <= y <= h - 0.5):
-            out[column] = np.nan
+            codes[column] = 0
             continue
-        over = 1.0 / (l0 + k * dl)
-        out[column] = plane[min(int(y + 0.5), h - 1), min(int(x + 0.5), w - 1)] * over
+        gain = g0 + k * dg
+        nearest = plane[min(int(y + 0.5), h - 1), min(int(x + 0.5), w - 1)]
+        codes[column] = max(np.uint16(nearest * gain + 0.5), np.uint16(1))
         if here.size and here[column]:
             c, r = min(max(int(x), 0), w - 2), min(max(int(y), 0), h - 2)
             u, v = min(max(x - c, 0.0), 1.0), min(max(y - r, 0.0), 1.0)
             upper = plane[r, c] + u * (float(plane[r, c + 1]) - plane[r, c])
             lower = plane[r + 1, c] + u * (float(plane[r + 1, c + 1]) - plane[r + 1, c])
-            total += (upper + v * (lower - upper)) * over
+            total += (upper + v * (lower - upper)) * gain
             count += 1
     return total, count

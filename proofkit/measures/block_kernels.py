@@ -8,56 +8,6 @@ from proofkit.scan.compiling import kernel
 
 
 @kernel
-def block_sums(
-    picture: Picture, wanted: Mask, side: int, low: float, high: float
-) -> tuple[Floats, Floats, Floats]:
-    """Return what the wanted cells hold in blocks of `side` x `side`; those at the far edges are cut off.
-
-    Returns
-    -------
-    (rows, columns) Floats
-        Sum of the wanted cells from `low` to `high`.
-    (rows, columns) Floats
-        Their number.
-    (rows, columns) Floats
-        Number of all wanted cells that are not NaN.
-    """
-    h, w = picture.shape
-    total = np.zeros((-(-h // side), -(-w // side)))
-    count = np.zeros(total.shape)
-    known = np.zeros(total.shape)
-    for r in range(h):
-        row = r // side
-        for column in range(total.shape[1]):
-            here, kept, seen = total[row, column], 0, 0
-            for c in range(column * side, min((column + 1) * side, w)):
-                value = picture[r, c]
-                if wanted[r, c] and not np.isnan(value):
-                    seen += 1
-                    if low <= value <= high:
-                        here += value
-                        kept += 1
-            total[row, column] = here
-            count[row, column] += kept
-            known[row, column] += seen
-    return total, count, known
-
-
-@kernel
-def block_counts(wanted: Mask, side: int) -> Floats:
-    """Return the number of wanted cells in blocks of `side` x `side`; those at the far edges are cut off."""
-    h, w = wanted.shape
-    count = np.zeros((-(-h // side), -(-w // side)))
-    for r in range(h):
-        for column in range(count.shape[1]):
-            many = 0
-            for c in range(column * side, min((column + 1) * side, w)):
-                many += wanted[r, c]
-            count[r // side, column] += many
-    return count
-
-
-@kernel
 def block_shares(picture: Picture, known: Mask, rows: int, columns: int) -> tuple[Picture, Picture]:
     """Return the share of known cells in each of ``rows x columns`` equal blocks, and their sum over the block's area.
 

@@ -4,10 +4,10 @@ from typing import NamedTuple
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Picture, Points
+from proofkit.arrays import Bits, Floats, Points
 from proofkit.laying.rectify import Box
-from proofkit.measures.block_kernels import block_counts, block_sums
-from proofkit.measures.cell_kernels import known_cells
+from proofkit.measures.cell_kernels import CODES, block_counts, block_sums
+from proofkit.measures.region_cells import RegionCells, Tally
 from proofkit.measures.statistics import stray_limits
 
 CELL_MM = 2.0
@@ -40,10 +40,25 @@ class FilmCells(NamedTuple):
     """(rows, columns) share of each cell that lies inside the region. [-]"""
 
 
-def cell_means(picture: Picture, ground: Mask, cells: int) -> tuple[Floats, Floats]:
-    """Return mean of the ground in blocks of ``cells x cells`` and how many cells of ground each has."""
-    total, _, count = block_sums(picture, ground, cells, -np.inf, np.inf)
-    return _over(total, count), count
+class GroundBlocks(NamedTuple):
+    """Far ground of a region in blocks of `side` x `side` cells."""
+
+    total: Floats
+    """(rows, columns) sum of R/Rp over its cells of ground. [-]"""
+    number: Floats
+    """(rows, columns) their number."""
+    side: int
+
+    @property
+    def mean(self) -> Floats:
+        """(rows, columns) mean of R/Rp of the ground; NaN where there is none. [-]"""
+        return _over(self.total, self.number)
+
+
+def ground_blocks(cells: RegionCells, side: int) -> GroundBlocks:
+    """Return the far ground of a region in blocks of `side` x `side` cells."""
+    total, _, count = block_sums(cells.codes, cells.far, side, 0, CODES)
+    return GroundBlocks(total * cells.unit, count, side)
 
 
 def _over(total: Floats, count: Floats) -> Floats:
@@ -51,9 +66,7 @@ def _over(total: Floats, count: Floats) -> Floats:
         return np.where(count > 0, total / count, np.nan)
 
 
-def film_cells(
-    picture: Picture, inside: Mask, far: Mask, near: Mask, gaps: Gaps | None, box: Box
-) -> FilmCells:
+def film_cells(cells: RegionCells, gaps: Gaps | None, box: Box) -> FilmCells:
     """Return the film of each cell: from far ground, else from ground near lines, else from gaps of hatching.
 
     Ground near lines and gaps may carry a halo or an error of their own; what they differ from far ground by, in
@@ -61,33 +74,32 @@ def film_cells(
 
     Parameters
     ----------
-    picture : Picture
-        (rows, columns) R/Rp of the region's pixels. [-]
-    inside, far, near : Mask
-        Cells of the region, of its far ground and of its ground near lines.
+    cells : RegionCells
     gaps : Gaps, optional
         Ground read in the gaps of hatching.
     box : Box
-        Of `picture`.
+        Of the cells.
     """
     side = max(round(CELL_MM / box.pitch_mm), 1)
     enough = ENOUGH_MM2 / box.pitch_mm**2
-    best, beside = (_ground_cells(picture, ground, side, enough) for ground in (far, near))
-    best = _filled(best, beside)
+    best = _filled(
+        _ground_cells(cells, cells.far, cells.far_ground, side, enough),
+        _ground_cells(cells, cells.near & ~cells.far, cells.only_near, side, enough),
+    )
     if gaps is not None and len(gaps.reflectance):
         best = _filled(best, _gap_cells(gaps, best.shape, box, side))
-    return FilmCells(best, block_counts(inside, side) / side**2)
+    return FilmCells(best, block_counts(cells.inside, box.columns, side) / side**2)
 
 
-def _ground_cells(picture: Picture, ground: Mask, side: int, enough: float) -> Floats:
-    """Return the mean of the ground in each cell without stray places; NaN where there is little ground.
+def _ground_cells(cells: RegionCells, ground: Bits, tally: Tally, side: int, enough: float) -> Floats:
+    """Return the mean of some ground in each cell without stray places; NaN where there is little ground.
 
     Whether there is enough is told before strays are left out: it must not change from one scan of a sheet to the next.
     """
-    values = known_cells(picture, ground)
-    limits = stray_limits(values) if len(values) else (0.0, 0.0)
-    total, kept, count = block_sums(picture, ground, side, *limits)
-    return np.where(count >= enough, _over(total, kept), np.nan)
+    low, high = stray_limits(tally) if tally.size else (0.0, 0.0)
+    codes = int(np.ceil(low / cells.unit - 1e-6)), int(np.floor(high / cells.unit + 1e-6))
+    total, kept, count = block_sums(cells.codes, ground, side, *codes)
+    return np.where(count >= enough, _over(total * cells.unit, kept), np.nan)
 
 
 def _filled(best: Floats, other: Floats) -> Floats:

@@ -72,14 +72,22 @@ def local_mean(picture: Picture, known: Mask, sigma_cells: float) -> Picture:
     weight, total = block_shares(
         picture, known, max(picture.shape[0] // step, 1), max(picture.shape[1] // step, 1)
     )
-    sigma = sigma_cells / step
+    mean = blurred_ratio(total, weight, sigma_cells / step)
+    return np.asarray(cv2.resize(mean, picture.shape[::-1], interpolation=cv2.INTER_LINEAR))
+
+
+def blurred_ratio(total: Picture, weight: Picture, sigma: float) -> Picture:
+    """Return the mean of known cells around each block, weighted by a Gaussian; NaN where none is near.
+
+    `total` and `weight` (rows, columns) are sums and numbers of known cells over the area of a block; `sigma` is in
+    blocks.
+    """
     weight, total = (
         np.asarray(cv2.GaussianBlur(part, (0, 0), sigma, borderType=cv2.BORDER_ISOLATED), dtype=np.float32)
         for part in (weight, total)
     )
     with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.where(weight > 0.01, total / weight, np.nan).astype(np.float32)
-    return np.asarray(cv2.resize(mean, picture.shape[::-1], interpolation=cv2.INTER_LINEAR))
+        return np.where(weight > 0.01, total / weight, np.nan).astype(np.float32)
 
 
 def _marks(picture: Picture, ground: Mask, pitch_mm: float) -> Mask:

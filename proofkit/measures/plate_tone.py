@@ -2,11 +2,10 @@
 
 import numpy as np
 
-from proofkit.arrays import Mask, Picture
-from proofkit.measures.cell_kernels import known_cells, moments
-from proofkit.measures.film_cells import Gaps, cell_means, film_cells, mean_film, plane_of
+from proofkit.measures.film_cells import Gaps, GroundBlocks, film_cells, ground_blocks, mean_film, plane_of
 from proofkit.measures.ground import local_mean
-from proofkit.measures.statistics import trimmed_mean
+from proofkit.measures.region_cells import RegionCells
+from proofkit.measures.statistics import moments, trimmed_mean
 from proofkit.measures.strip_kernels import strip_sums
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import combined, u_spread
@@ -35,17 +34,22 @@ GRAIN_SPOT_MM2 = 0.02
 common practice). [mm²]"""
 
 
+def streak_blocks(cells: RegionCells, pitch_mm: float) -> GroundBlocks:
+    """Return the far ground of a region in the blocks in which streaks are told."""
+    return ground_blocks(cells, max(round(STREAK_CELL_MM / pitch_mm), 1))
+
+
 def film_measures(
-    picture: Picture, record: RegionRecord, gaps: Gaps | None
+    cells: RegionCells, fine: GroundBlocks, record: RegionRecord, gaps: Gaps | None
 ) -> tuple[dict[str, float], Quality]:
     """Return the measures of the film on a region's ground.
 
     Parameters
     ----------
-    picture : Picture
-        (rows, columns) R/Rp of the region's cells. [-]
+    cells : RegionCells
+    fine : GroundBlocks
+        From `streak_blocks`.
     record : RegionRecord
-        Where its ground is.
     gaps : Gaps, optional
         Ground read in the gaps of hatching.
 
@@ -57,26 +61,23 @@ def film_measures(
         `GROUND_FROM_GAPS` when most of it comes from gaps, `TOO_LITTLE_GROUND` when there is too little of all.
     """
     pitch = record.box.pitch_mm
-    seen = np.isfinite(picture)
-    far = record.far
-    near = record.near & ~far & seen
-    far &= seen
-    cells = film_cells(picture, record.inside & seen, far, near, gaps, record.box)
-    known = np.isfinite(cells.reflectance)
-    far_count = int(np.count_nonzero(far))
-    ground_mm2 = float(far_count + np.count_nonzero(near)) * pitch**2
+    film = film_cells(cells, gaps, record.box)
+    known = np.isfinite(film.reflectance)
+    far = cells.far_ground
+    far_count = far.size
+    ground_mm2 = (far_count + cells.only_near.size) * pitch**2
     gap_count = 0 if gaps is None else len(gaps.reflectance)
     if record.region.work == "tone" and ground_mm2 < GROUND_SHARE_OF_TEXTURE * record.area_mm2:
         return {}, Quality.TOO_LITTLE_GROUND
     if known.sum() < 2 and (ground_mm2 < GROUND_MM2_MIN or not known.any()):
         return {}, Quality.TOO_LITTLE_GROUND
     from_gaps = ground_mm2 < max(GROUND_MM2_MIN, 0.02 * record.area_mm2) and gap_count > 0
-    scatter = float(moments(known_cells(picture, far), -np.inf, np.inf)[2]) if far_count > 100 else GRAIN
+    scatter = moments(far)[1] if far_count > 100 else GRAIN
     grain = scatter / np.sqrt(max((ground_mm2 + 0.02 * gap_count) / GRAIN_SPOT_MM2, 1.0))
-    missing = 1 - float(cells.area[known].sum() / max(cells.area.sum(), 1e-9))
-    row = {"plate_tone_density": mean_film(cells)}
+    missing = 1 - float(film.area[known].sum() / max(film.area.sum(), 1e-9))
+    row = {"plate_tone_density": mean_film(film)}
     if known.sum() >= 5:
-        plane, rest = plane_of(cells)
+        plane, rest = plane_of(film)
         uneven = robust_sd(rest)
         row["plate_tone_unevenness_density"] = uneven
         row["u_plate_tone_unevenness_density"] = u_spread(uneven, int(known.sum()))
@@ -88,22 +89,20 @@ def film_measures(
     own = combined(U_GAP_DENSITY, gaps.u_density) if from_gaps and gaps is not None else 0.0
     row["u_plate_tone_density"] = combined(grain / np.log(10), own)
     if far_count * pitch**2 >= GROUND_MM2_MIN:
-        row.update(_streaks(picture, far, pitch))
+        row.update(_streaks(fine))
     return row, Quality.GROUND_FROM_GAPS if from_gaps else Quality.NONE
 
 
-def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float]:
+def _streaks(blocks: GroundBlocks) -> dict[str, float]:
     """Return the directional part of the film: spread of the means along the most streaky direction.
 
     For each direction the ground is averaged along it; streaks keep their contrast, grain does not. What an even
     texture leaves is known from the number of cells averaged, and from the middle of all directions.
     """
-    cells = max(round(STREAK_CELL_MM / pitch_mm), 1)
-    mean, count = cell_means(picture, ground, cells)
-    known = count > 0.25 * cells**2
+    known = blocks.number > 0.25 * blocks.side**2
     if known.sum() < 150:
         return {}
-    small = np.where(known, mean, 0).astype(np.float32)
+    small = np.where(known, blocks.mean, 0).astype(np.float32)
     slow = local_mean(small, known, STREAK_SLOW_MM / STREAK_CELL_MM)
     rest = np.where(known, -np.log10(np.maximum(small / slow, 1e-3)), 0)[known]
     rows, columns = np.nonzero(known)
@@ -130,12 +129,12 @@ def _streaks(picture: Picture, ground: Mask, pitch_mm: float) -> dict[str, float
     }
 
 
-def halo(picture: Picture, far: Mask, near: Mask, pitch_mm: float) -> float:
+def halo(cells: RegionCells, pitch_mm: float) -> float:
     """Return density of ground close to lines minus ground away from them; NaN when either is scarce. [D]
 
     Densities are those of the mean reflectance, stray cells left out.
     """
-    close, away = known_cells(picture, near), known_cells(picture, far & ~near)
-    if min(len(close), len(away)) * pitch_mm**2 < GROUND_MM2_MIN:
+    close, away = cells.near_ground, cells.only_far
+    if min(close.size, away.size) * pitch_mm**2 < GROUND_MM2_MIN:
         return float("nan")
     return float(density(trimmed_mean(close)) - density(trimmed_mean(away)))

@@ -1,12 +1,14 @@
 """A region's own pixels in the frame of the plate."""
 
+from typing import NamedTuple
+
 import cv2
 import numpy as np
 from shapely.geometry import Polygon
 
-from proofkit.arrays import FULL_SCALE, Floats, Mask, Picture
+from proofkit.arrays import FULL_SCALE, Mask, Picture, Plane
 from proofkit.laying.rectify import Box, box_nodes, rectify_coarse, spread
-from proofkit.laying.rectify_kernels import nearest_and_mean, nearest_cells
+from proofkit.laying.rectify_kernels import code_cells
 from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
@@ -43,34 +45,49 @@ def paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
     return spread(paper_level(paper, px[:, 0], px[:, 1]).reshape(rows, columns), box)
 
 
-def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
-    """Return R/Rp of the scan pixel nearest to each cell; NaN outside the scan. Nothing is interpolated."""
-    picture = np.empty((box.rows, box.columns), dtype=np.float32)
-    nearest_cells(scan.plane, *_nodes(paper, laying, box), picture)
-    return picture
+class CodedCells(NamedTuple):
+    """R/Rp of the cells of a box as whole numbers."""
+
+    codes: Plane
+    """(rows, columns) R/Rp in steps of `unit`; 0 outside the scan."""
+    unit: float
+    """R/Rp of one code: what the darkest paper of the box makes of the scan's own, so that nothing is lost. [-]"""
 
 
-def region_cells(scan: Scan, paper: Paper, laying: Laying, box: Box, inside: Mask) -> tuple[Picture, float]:
-    """Return what `reflectance_cells` does, and the mean of R/Rp over the cells `inside`, read linearly between pixels.
+def code_box(
+    scan: Scan, paper: Paper, laying: Laying, box: Box, inside: Mask | None = None
+) -> tuple[CodedCells, float]:
+    """Return R/Rp of the scan pixel nearest to each cell, and the mean of R/Rp over the cells `inside`.
 
-    Of the nearest pixels some are taken twice and some not at all, as the sheet happens to lie: over 3 mm of lines
-    a millimetre apart that moves the mean by up to 0.003 (drawn patches), linear reading by 0.0001. NaN where nothing
-    lies on the scan.
+    Nothing is interpolated in the cells; the mean is read linearly between pixels: of the nearest pixels some are taken
+    twice and some not at all, as the sheet happens to lie, and over 3 mm of lines a millimetre apart that moves the
+    mean by up to 0.003 (drawn patches), linear reading by 0.0001. The mean is NaN where none of those cells lies on the
+    scan.
     """
-    picture = np.empty((box.rows, box.columns), dtype=np.float32)
-    mean = nearest_and_mean(scan.plane, *_nodes(paper, laying, box), inside, picture)
-    return picture, float(mean)
-
-
-def _nodes(paper: Paper, laying: Laying, box: Box) -> tuple[Floats, Floats, Floats]:
-    """Return x and y in the scan and the level of paper at the nodes of a box, (rows, columns) each. [px], [-]"""
     nodes, rows, columns = box_nodes(box)
     px = to_sheet_px(laying, nodes)
     x, y, level = (
         np.ascontiguousarray(of_nodes, dtype=np.float64).reshape(rows, columns)
         for of_nodes in (px[:, 0], px[:, 1], paper_level(paper, px[:, 0], px[:, 1]))
     )
-    return x, y, level
+    codes = np.empty((box.rows, box.columns), dtype=np.uint16)
+    darkest = float(level.min())
+    wanted = np.zeros((0, 0), dtype=np.bool_) if inside is None else inside
+    unit = 1 / (FULL_SCALE * darkest)
+    mean = code_cells(np.ascontiguousarray(scan.plane), x, y, darkest / level, wanted, codes)
+    return CodedCells(codes, unit), float(mean) * unit
+
+
+def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
+    """Return R/Rp of the scan pixel nearest to each cell; NaN outside the scan. Nothing is interpolated."""
+    return reflectances(code_box(scan, paper, laying, box)[0])
+
+
+def reflectances(cells: CodedCells) -> Picture:
+    """Return R/Rp of coded cells; NaN where they are not known. (rows, columns) [-]"""
+    picture = cells.codes * np.float32(cells.unit)
+    picture[cells.codes == 0] = np.nan
+    return np.asarray(picture, dtype=np.float32)
 
 
 def reflectance_picture(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
@@ -78,9 +95,3 @@ def reflectance_picture(scan: Scan, paper: Paper, laying: Laying, box: Box) -> P
     picture = rectify_coarse(scan.levels, laying, box)
     picture /= paper_of(paper, laying, box)
     return picture
-
-
-def saturated_share(scan: Scan, picture: Picture, paper: Paper) -> float:
-    """Return the share of cells at the white end of the scanner's range."""
-    white = scan.plane.dtype.type(FULL_SCALE) / np.float32(FULL_SCALE) / np.float32(paper.luminance)
-    return float(np.mean(picture >= 0.999 * white))

@@ -13,7 +13,8 @@ from proofkit.laying.types import to_sheet_px
 from proofkit.measures.close_work import CloseWork
 from proofkit.measures.ground import ground_masks
 from proofkit.measures.line_directions import line_geometry
-from proofkit.measures.raster import inside_mask, reflectance_cells, reflectance_picture, region_box
+from proofkit.measures.raster import code_box, inside_mask, reflectance_picture, reflectances, region_box
+from proofkit.measures.region_cells import Tally
 from proofkit.measures.tone import tone_histogram
 from proofkit.measures.types import LaidSheet, RegionRecord
 
@@ -49,7 +50,8 @@ def region_record(
     """
     box = region_box(region.outline_mm, cell_mm(standard))
     inside = inside_mask(region.outline_mm, box)
-    picture = reflectance_cells(standard.scan, standard.paper, standard.laying, box)
+    coded, _ = code_box(standard.scan, standard.paper, standard.laying, box)
+    picture = reflectances(coded)
     far, near = ground_masks(
         lines, picture, inside, box, region.work, blur_mm=standard.blur_mm, plate_mm=plate_mm
     )
@@ -76,7 +78,7 @@ def region_record(
         fine=width <= low,
         broad=width >= high,
         area_mm2=float(region.outline_mm.area),
-        histogram=tone_histogram(picture[known]),
+        histogram=tone_histogram(Tally(np.bincount(coded.codes[known]), coded.unit)),
         coarse=np.empty((0, 0), dtype=np.float32),
         geometry=(),
         gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],

@@ -1,14 +1,17 @@
 """Specks on unworked ground that the standard does not have: how many, where, how large, dark or light."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from functools import partial
 from typing import NamedTuple
 
 import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Picture
-from proofkit.measures.cell_kernels import known_cells, smoothed_ratios
-from proofkit.measures.ground import local_mean
+from proofkit.arrays import Floats, Index, Mask, Picture
+from proofkit.measures.film_cells import GroundBlocks
+from proofkit.measures.ground import blurred_ratio
+from proofkit.measures.region_cells import RegionCells
+from proofkit.measures.speck_kernels import every_cell, ratios_at, stray_cells
 from proofkit.measures.types import RegionRecord
 from proofkit.scatter import robust_sd
 
@@ -25,8 +28,11 @@ memory). [mm²]"""
 SPECKS_GROUND_MM2 = 0.5
 """Least ground on which specks are looked for. [mm²]"""
 
-MOST_TOLD = 200_000
-"""So many cells of the ground, evenly taken, tell its scatter to 0.3 %."""
+LEVEL_MM = 2.0
+"""Standard deviation of the average that a speck is held against. [mm]"""
+
+MOST_TOLD = 20_000
+"""So many cells of the ground, evenly taken, tell its scatter to 1 %."""
 
 MOST_SPECKS = 500
 """So many specks of a region are listed, the largest first; all are counted."""
@@ -54,28 +60,29 @@ class Specks(NamedTuple):
     listed: list[Speck]
 
 
-def find_specks(picture: Picture, record: RegionRecord) -> Specks:
+def find_specks(cells: RegionCells, fine: GroundBlocks, record: RegionRecord) -> Specks:
     """Return the specks on a region's far ground; the standard's own marks are masked there already.
 
     Parameters
     ----------
-    picture : Picture
-        (rows, columns) R/Rp of the region's cells. [-]
+    cells : RegionCells
+    fine : GroundBlocks
+        From `streak_blocks`.
     record : RegionRecord
     """
     pitch = record.box.pitch_mm
-    ground = record.far & np.isfinite(picture)
-    area_mm2 = float(ground.sum()) * pitch**2
+    area_mm2 = cells.far_ground.size * pitch**2
     if area_mm2 < SPECKS_GROUND_MM2:
         return Specks({}, [])
-    ratio = smoothed_ratios(picture, ground, local_mean(picture, ground, 2.0 / pitch))
-    told = known_cells(ratio, ground)
-    rise = np.abs(_density(told[:: max(len(told) // MOST_TOLD, 1)]))
+    level, side = _level(fine, cells.unit, LEVEL_MM / pitch)
+    told = every_cell(cells.far, record.box.columns, max(cells.far_ground.size // MOST_TOLD, 1))
+    rise = _density(ratios_at(cells.codes, cells.far, level, side, told))
     limit = max(SPECK_DENSITY, SPECK_NOISES * robust_sd(rise, about=0))
     row: dict[str, float] = {}
     listed: list[Speck] = []
-    for kind, marked in (("dark", ratio < 10**-limit), ("light", ratio > 10**limit)):
-        found = _marks_of(kind, marked, ratio, record)
+    marks = stray_cells(cells.codes, cells.far, level, side, (10**-limit, 10**limit))
+    for kind, marked in zip(("dark", "light"), marks, strict=True):
+        found = _marks_of(kind, marked, partial(ratios_at, cells.codes, cells.far, level, side), record)
         row[f"{kind}_specks_per_cm2"] = 100 * len(found) / area_mm2
         # Specks come by chance (Poisson); none seen still leaves about one.
         row[f"u_{kind}_specks_per_cm2"] = 100 * float(np.sqrt(max(len(found), 1))) / area_mm2
@@ -83,18 +90,38 @@ def find_specks(picture: Picture, record: RegionRecord) -> Specks:
     return Specks(row, listed)
 
 
-def _density(ratio: Picture) -> Floats:
-    return np.asarray(-np.log10(np.maximum(ratio, 1e-3)), dtype=np.float64)
+def _level(fine: GroundBlocks, unit: float, sigma_cells: float) -> tuple[Picture, int]:
+    """Return the level of the ground in blocks of so many cells; NaN where none is near. (rows, columns) [codes]"""
+    many = max(int(sigma_cells / 4 / fine.side), 1)
+    total, count = (_joined(part, many) for part in (fine.total / unit, fine.number))
+    side = many * fine.side
+    area = np.float32(side**2)
+    return blurred_ratio(total / area, count / area, sigma_cells / side), side
 
 
-def _marks_of(kind: str, marked: Mask, ratio: Picture, record: RegionRecord) -> list[Speck]:
-    """Return the connected marks that are large enough."""
+def _joined(parts: Floats, many: int) -> Picture:
+    """Return sums over blocks of `many` x `many`, cut off at the far edges."""
+    rows, columns = (np.arange(0, length, many) for length in parts.shape)
+    summed = np.add.reduceat(np.add.reduceat(parts, rows, axis=0), columns, axis=1)
+    return np.asarray(summed, dtype=np.float32)
+
+
+def _density(ratio: Floats) -> Floats:
+    return np.asarray(-np.log10(np.maximum(ratio, 1e-3)))
+
+
+def _marks_of(
+    kind: str, marked: Mask, ratios: Callable[[Index], Floats], record: RegionRecord
+) -> list[Speck]:
+    """Return the connected marks that are large enough; `ratios` tells cells by their numbers, row by row."""
     box, found = record.box, []
     for rows, columns in _patches(marked):
-        here, values = np.ascontiguousarray(marked[rows, columns]), ratio[rows, columns]
+        here = np.ascontiguousarray(marked[rows, columns])
         count, labels, stats, centres = cv2.connectedComponentsWithStats(here.view(np.uint8), connectivity=8)
         size = stats[:, cv2.CC_STAT_AREA]
-        total = np.bincount(labels[here], weights=_density(values[here]), minlength=count)
+        r, c = np.nonzero(here)
+        rises = _density(ratios((rows.start + r) * box.columns + columns.start + c))
+        total = np.bincount(labels[r, c], weights=rises, minlength=count)
         found += [
             Speck(
                 kind,

@@ -1,36 +1,50 @@
-"""Percentiles and trimmed means of a region's cells, by compiled loops without copies of the cells."""
+"""Percentiles, moments and trimmed means of a region's cells, told from how many have which code."""
 
 from collections.abc import Sequence
 
 import numpy as np
 
-from proofkit.arrays import Floats, Picture
-from proofkit.measures.cell_kernels import moments, order_statistics
+from proofkit.arrays import Floats
+from proofkit.measures.region_cells import Tally
 
 STRAY_PERCENT = 0.5
 """Cells of ground beyond this on both sides are specks and lint. [%]"""
 
 
-def percentiles(values: Picture, percents: Sequence[float]) -> Floats:
-    """Return percentiles of values (n,), linear between neighbours in order as `numpy.percentile` does; no NaN in them.
+def percentiles(tally: Tally, percents: Sequence[float]) -> Floats:
+    """Return percentiles of R/Rp, linear between neighbours in order as `numpy.percentile` does; one cell at least.
 
-    >>> percentiles(np.array([3.0, 1.0, 2.0], dtype=np.float32), (0, 25, 100)).tolist()
+    >>> percentiles(Tally(np.array([0, 1, 1, 1]), 1.0), (0, 25, 100)).tolist()
     [1.0, 1.5, 3.0]
     """
-    place = np.asarray(percents, dtype=np.float64) / 100 * (len(values) - 1)
-    below = np.floor(place).astype(np.int64)
-    above = np.minimum(below + 1, len(values) - 1)
-    found = order_statistics(values, np.column_stack((below, above)).ravel()).astype(np.float64)
-    low, high = found[::2], found[1::2]
+    values, counts = tally.seen()
+    up_to = np.cumsum(counts)
+    place = np.asarray(percents, dtype=np.float64) / 100 * (up_to[-1] - 1)
+    below = np.floor(place)
+    low, high = (
+        values[np.searchsorted(up_to, np.minimum(rank, up_to[-1] - 1), side="right")]
+        for rank in (below, below + 1)
+    )
     return np.asarray(low + (place - below) * (high - low))
 
 
-def stray_limits(values: Picture) -> tuple[float, float]:
-    """Return the limits between which cells of ground (n,) count: all but the outer half percent on both sides."""
-    low, high = percentiles(values, (STRAY_PERCENT, 100 - STRAY_PERCENT))
+def stray_limits(tally: Tally) -> tuple[float, float]:
+    """Return the R/Rp between which cells of ground count: all but the outer half percent on both sides."""
+    low, high = percentiles(tally, (STRAY_PERCENT, 100 - STRAY_PERCENT))
     return float(low), float(high)
 
 
-def trimmed_mean(values: Picture) -> float:
-    """Return the mean of cells of ground (n,) without stray ones."""
-    return float(moments(values, *stray_limits(values))[1])
+def moments(tally: Tally, low: float = -np.inf, high: float = np.inf) -> tuple[float, float]:
+    """Return mean and standard deviation (about the mean, over n) of the R/Rp from `low` to `high`; NaN for none."""
+    values, counts = tally.seen()
+    kept = (values >= low) & (values <= high)
+    if not kept.any():
+        return float("nan"), float("nan")
+    values, counts = values[kept], counts[kept]
+    mean = float(np.average(values, weights=counts))
+    return mean, float(np.sqrt(np.average((values - mean) ** 2, weights=counts)))
+
+
+def trimmed_mean(tally: Tally) -> float:
+    """Return the mean R/Rp of cells of ground without stray ones."""
+    return moments(tally, *stray_limits(tally))[0]

@@ -5,11 +5,10 @@ from typing import NamedTuple
 import numpy as np
 from shapely.geometry import LinearRing
 
-from proofkit.arrays import Picture, Points
+from proofkit.arrays import Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.measures.broad_lines import BroadLines, fit_broad
 from proofkit.measures.burr import burr_measures
-from proofkit.measures.cell_kernels import known_cells
 from proofkit.measures.chosen import DRAWN, crossings_to_fit
 from proofkit.measures.clouds import under_clouds
 from proofkit.measures.colour import SheetColour, sheet_colour
@@ -20,12 +19,12 @@ from proofkit.measures.line_area import area_measure
 from proofkit.measures.line_fit import drypoint_lines, fit_sheet, region_numbers
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
 from proofkit.measures.lines import hatching_of, held_depth, line_measures
-from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo
-from proofkit.measures.raster import region_cells, saturated_share
+from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo, streak_blocks
 from proofkit.measures.records import coarse_cells
+from proofkit.measures.region_cells import Counts, RegionCells, Tally, region_cells
 from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.specks import Speck, Specks, find_specks
-from proofkit.measures.tone import FAINTEST, Counts, ToneSlopes, coarse_measures, tone_measures, tone_slopes
+from proofkit.measures.tone import FAINTEST, ToneSlopes, coarse_measures, tone_measures, tone_slopes
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.measures.uncertainty import (
     Calibration,
@@ -36,6 +35,7 @@ from proofkit.measures.uncertainty import (
     with_calibration,
 )
 from proofkit.quality import Quality, words
+from proofkit.reflectance.types import Paper
 from proofkit.scatter import robust_sd
 from proofkit.threads import each_in_order
 from proofkit.units import density
@@ -46,6 +46,9 @@ step with the region's cells again after 70 of them, and layings stray more slow
 
 SATURATED_SHARE = 0.02
 """Share of cells at the white end from which a region counts as saturated. [-]"""
+
+SATURATED_FROM = 0.999
+"""Share of the scanner's white from which a cell is at its end. [-]"""
 
 INSIDE_SHARE = 0.98
 """Share of a region that must lie on the scan. [-]"""
@@ -127,27 +130,27 @@ def _measure_region(
     sheet: LaidSheet, record: RegionRecord, work: LineWork, solid: float
 ) -> tuple[dict[str, float], Counts, Quality, list[Speck]]:
     """Return the measures of one region, its histogram, what limits it, and its specks."""
-    inside = record.inside
-    picture, mean = region_cells(sheet.scan, sheet.paper, sheet.laying, record.box, inside)
+    cells, mean = region_cells(sheet, record)
     quality = Quality.NONE
-    pixels = known_cells(picture, inside)
-    if len(pixels) < INSIDE_SHARE * record.cells:
+    tally = cells.known
+    if tally.size < INSIDE_SHARE * record.cells:
         quality |= Quality.OUTSIDE_SHEET
-    row, counts = tone_measures(pixels, mean, record.histogram)
-    if not len(pixels):
+    row, counts = tone_measures(tally, mean, record.histogram)
+    if not tally.size:
         return row, counts, quality, []
-    row["u_tone_fraction"] = _shifted_outline(sheet, record, picture, row["tone_fraction"])
-    if saturated_share(sheet.scan, pixels, sheet.paper) > SATURATED_SHARE:
+    row["u_tone_fraction"] = _shifted_outline(sheet, record, cells, row["tone_fraction"])
+    if _saturated_share(tally, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED
-    del pixels
     row.update(coarse_measures(coarse_cells(record, sheet), record.coarse))
     is_drawn = record.region.work in DRAWN
     # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
     hatched = record.region.work == "lines"
     gaps = gap_ground(record, work) if hatched else None
-    film, film_quality = film_measures(picture, record, gaps)
+    fine = streak_blocks(cells, record.box.pitch_mm)
+    film, film_quality = film_measures(cells, fine, record, gaps)
     row.update(film)
-    specks = Specks({}, []) if record.region.work == "tone" and not film else find_specks(picture, record)
+    unfit = record.region.work == "tone" and not film
+    specks = Specks({}, []) if unfit else find_specks(cells, fine, record)
     row.update(specks.row)
     if record.region.work == "drypoint":
         film_density = row.get("plate_tone_density", float("nan"))
@@ -156,7 +159,7 @@ def _measure_region(
         drawn, line_quality = line_measures(record, work)
         row.update(drawn)
         quality |= line_quality
-        row["halo_density"] = halo(picture, record.far, record.near, record.box.pitch_mm)
+        row["halo_density"] = halo(cells, record.box.pitch_mm)
         between = density(float(np.median(gaps.reflectance))) if gaps is not None else np.nan
         row["ground_between_lines_density"] = float(between)
         if gaps is not None:
@@ -177,7 +180,13 @@ def _of_gaps(gaps: Gaps) -> float:
     return MEDIAN_FACTOR * spread / float(np.sqrt(len(values)))
 
 
-def _shifted_outline(sheet: LaidSheet, record: RegionRecord, picture: Picture, tone: float) -> float:
+def _saturated_share(tally: Tally, paper: Paper) -> float:
+    """Return the share of cells at the white end of the scanner's range."""
+    values, counts = tally.seen()
+    return float(counts[values >= SATURATED_FROM / paper.luminance].sum() / counts.sum())
+
+
+def _shifted_outline(sheet: LaidSheet, record: RegionRecord, cells: RegionCells, tone: float) -> float:
     """Return the standard uncertainty of a region's mean tone by an outline that does not lie where it should. [-]
 
     Notes
@@ -194,8 +203,8 @@ def _shifted_outline(sheet: LaidSheet, record: RegionRecord, picture: Picture, t
         column, row = (
             np.rint((_along(ring, box.pitch_mm) - (box.x0_mm, box.y0_mm)) / box.pitch_mm).astype(np.intp).T
         )
-        on = picture[row.clip(0, box.rows - 1), column.clip(0, box.columns - 1)]
-        off = np.nan_to_num(1 - on.astype(np.float64) - tone)
+        on = cells.codes[row.clip(0, box.rows - 1), column.clip(0, box.columns - 1)]
+        off = np.where(on > 0, 1 - on * cells.unit - tone, 0.0)
         adds.append(np.add.reduceat(off, np.arange(0, len(off), each)) * box.pitch_mm)
     return shift * float(np.linalg.norm(np.concatenate(adds))) / record.area_mm2
 

@@ -3,15 +3,12 @@
 from typing import NamedTuple
 
 import numpy as np
-import numpy.typing as npt
 
 from proofkit.arrays import Floats, Picture
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
-from proofkit.measures.cell_kernels import density_counts, lightness_moments
+from proofkit.measures.region_cells import Counts, Tally
 from proofkit.reflectance.colour import lightness
 from proofkit.units import density, reflectance
-
-Counts = npt.NDArray[np.int64]
 
 PERCENTILES = (5, 25, 50, 75, 95)
 
@@ -26,23 +23,15 @@ FAINTEST = 1e-3
 EDGES: Floats = reflectance(HISTOGRAM_START_DENSITY + HISTOGRAM_STEP_DENSITY * np.arange(HISTOGRAM_BINS))
 """Reflectance at the lighter edge of each bin of the histogram. [-]"""
 
-STEPS_PER_UNIT = 1024.0
-"""Steps of reflectance in which the bin is looked up; up to bare paper a bin is as wide or wider down to D = 1.3."""
 
-FIRST_BINS = np.maximum(
-    np.searchsorted(-EDGES, -(np.arange(1, 2 * int(STEPS_PER_UNIT)) / STEPS_PER_UNIT), side="right") - 1, 0
-)
-"""Bin of the lightest value of each step."""
+def tone_histogram(tally: Tally) -> Counts:
+    """Return the histogram of density of a region's cells against bare paper; bins as `edition.py` says.
 
-LIGHT_NODES_PER_UNIT = 8192.0
-"""Between so many nodes to bare paper lightness is taken as straight: 0.0002 L* off at R = 0.01, less elsewhere."""
-
-LIGHT_NODES: Floats = lightness(np.arange(1.5 * LIGHT_NODES_PER_UNIT) / LIGHT_NODES_PER_UNIT)
-
-
-def tone_histogram(values: Picture) -> Counts:
-    """Return the histogram of density of reflectances (n,) against bare paper; bins as `edition.py` says."""
-    return np.asarray(density_counts(values, EDGES, FIRST_BINS, STEPS_PER_UNIT))
+    What is lighter than the first bin, or darker than all, is counted in the first or the last.
+    """
+    values, counts = tally.seen()
+    here = np.clip(len(EDGES) - np.searchsorted(EDGES[::-1], values, side="left") - 1, 0, None)
+    return np.bincount(here, counts, HISTOGRAM_BINS).astype(np.int64)
 
 
 class ToneSlopes(NamedTuple):
@@ -94,27 +83,30 @@ def histogram_distance(one: Counts, other: Counts) -> float:
     return float(np.abs(difference[:-1]).sum() * HISTOGRAM_STEP_DENSITY)
 
 
-def tone_measures(values: Picture, mean: float, standard: Counts) -> tuple[dict[str, float], Counts]:
-    """Return the tone measures of a region's pixels, and its histogram.
+def tone_measures(tally: Tally, mean: float, standard: Counts) -> tuple[dict[str, float], Counts]:
+    """Return the tone measures of a region's cells, and its histogram.
 
     Parameters
     ----------
-    values : (n,) float32
-        R/Rp of the region's pixels. [-]
+    tally : Tally
+        Of the region's cells.
     mean : float
-        Mean of R/Rp over the region, see `region_cells`. [-]
+        Mean of R/Rp over the region, see `code_box`. [-]
     standard : Counts
         Histogram of the same region on the standard.
     """
-    counts = tone_histogram(values)
+    histogram = tone_histogram(tally)
+    values, counts = tally.seen()
     if not len(values):
-        return {}, counts
-    light = lightness_moments(values, LIGHT_NODES, LIGHT_NODES_PER_UNIT)
-    row = {f"density_p{p:02d}": percentile(counts, p) for p in PERCENTILES}
+        return {}, histogram
+    light = lightness(values)
+    middle = float(np.average(light, weights=counts))
+    row = {f"density_p{p:02d}": percentile(histogram, p) for p in PERCENTILES}
     row["tone_fraction"] = 1 - mean
-    row["lightness_mean"], row["lightness_sd"] = (float(value) for value in light)
-    row["tone_distance_density"] = histogram_distance(counts, standard)
-    return row, counts
+    row["lightness_mean"] = middle
+    row["lightness_sd"] = float(np.sqrt(np.average((light - middle) ** 2, weights=counts)))
+    row["tone_distance_density"] = histogram_distance(histogram, standard)
+    return row, histogram
 
 
 def coarse_measures(sheet: Picture, standard: Picture) -> dict[str, float]:

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_STEP_DENSITY
-from proofkit.laying.rectify_kernels import NODE_PX, nearest_and_mean
+from proofkit.laying.rectify_kernels import NODE_PX, code_cells
 from proofkit.measures.tone import (
     coarse_measures,
     histogram_distance,
@@ -15,6 +15,7 @@ from proofkit.measures.tone import (
 )
 from proofkit.reflectance.colour import lightness
 from tests.lines.drawn import bar
+from tests.measures.coding import tallied
 
 
 def reflectances(densities):
@@ -22,21 +23,21 @@ def reflectances(densities):
 
 
 def test_percentiles_of_an_even_spread():
-    counts = tone_histogram(reflectances(np.linspace(0, 1, 100_001)))
+    counts = tone_histogram(tallied(reflectances(np.linspace(0, 1, 100_001))))
     assert counts.sum() == 100_001
     for percent in (5, 25, 50, 75, 95):
         assert percentile(counts, percent) == pytest.approx(percent / 100, abs=HISTOGRAM_STEP_DENSITY)
 
 
 def test_no_pixels_have_no_tone():
-    row, counts = tone_measures(np.empty(0, np.float32), np.nan, np.ones(HISTOGRAM_BINS, np.int64))
+    row, counts = tone_measures(tallied(np.empty(0)), np.nan, np.ones(HISTOGRAM_BINS, np.int64))
     assert row == {}
     assert np.isnan(percentile(counts, 50))
     assert np.isnan(histogram_distance(counts, counts))
 
 
 def test_pixels_beyond_the_scale_are_kept_at_its_ends():
-    counts = tone_histogram(np.array([0.0, -1.0, 1e-9, 50.0], dtype=np.float32))
+    counts = tone_histogram(tallied(np.array([0.0, -1.0, 1e-9, 50.0])))
     assert counts.sum() == 4
     assert counts[0] == 1
     assert counts[1:].sum() == 3
@@ -52,7 +53,8 @@ def _nodes(x0, y0, turn, rows, columns):
 
 
 def mean_of(plane, x, y, level, wanted):
-    return nearest_and_mean(plane, x, y, level, wanted, np.empty(wanted.shape, np.float32))
+    gain = 0.5 / level
+    return code_cells(plane, x, y, gain, wanted, np.empty(wanted.shape, np.uint16)) / (0.5 * 65535)
 
 
 def test_mean_tone_is_that_of_light_not_of_density():
@@ -130,7 +132,7 @@ def test_means_move_with_curve_and_paper_as_their_pixels_do():
     light = np.concatenate(
         (rng.uniform(0.7, 0.95, 6000), rng.uniform(0.03, 0.12, 3000), rng.uniform(0.1, 0.7, 1000))
     )
-    found = tone_slopes(tone_histogram(light.astype(np.float32)))
+    found = tone_slopes(tone_histogram(tallied(light)))
     curved, brighter = light**1.001, 1.001 * light
     assert found.light_by_curve == pytest.approx((curved - light).mean() / 0.001, rel=0.01)
     assert found.lightness_by_curve == pytest.approx(

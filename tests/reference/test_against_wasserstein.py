@@ -10,6 +10,7 @@ from scipy.stats import wasserstein_distance
 
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
 from proofkit.measures.tone import histogram_distance, tone_histogram
+from tests.measures.coding import tallied
 
 CENTRES = HISTOGRAM_START_DENSITY + HISTOGRAM_STEP_DENSITY * (np.arange(HISTOGRAM_BINS) + 0.5)
 
@@ -56,5 +57,5 @@ def test_normal_tones_of_different_spread():
     """``|s1 - s2| sqrt(2 / pi)`` for normal distributions of the same mean."""
     rng = np.random.default_rng(1)
     standard = rng.standard_normal(400_000)
-    one, other = (tone_histogram((10 ** -(0.7 + s * standard)).astype(np.float32)) for s in (0.05, 0.10))
+    one, other = (tone_histogram(tallied(10 ** -(0.7 + s * standard))) for s in (0.05, 0.10))
     assert histogram_distance(one, other) == pytest.approx(0.05 * np.sqrt(2 / np.pi), rel=0.01)
