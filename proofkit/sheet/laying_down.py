@@ -199,6 +199,9 @@ def _from_mark(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn]:
 
 
 def _from_picture(read: ReadSheet, pictures: MatchPictures) -> tuple[Laying, Turn]:
+    if read.is_part:
+        msg = f"of {read.scan.file.path.name} only the part within its plate mark was kept"
+        raise LayingError(msg)
     if Quality.CORNERS_BY_HAND in read.quality:
         msg = f"the corners given for {read.scan.file.path.name} in pulls.csv do not fit the standard's plate"
         raise LayingError(msg)

@@ -12,8 +12,9 @@ from proofkit.measures.table import Measured, measure_regions
 from proofkit.quality import Quality, from_words, words
 from proofkit.reflectance.edge_response import SIGMA_OF_MTF50, edge_response
 from proofkit.scan.types import Scan
+from proofkit.sheet.cutting import PlatePart, cut_to_plate, holds_plate, moved_laying, moved_paper
 from proofkit.sheet.laying_down import LaidDown, lay_down
-from proofkit.sheet.reading import read_sheet
+from proofkit.sheet.reading import ReadSheet, read_sheet
 from proofkit.sheet.types import SheetResult, Standard
 from proofkit.sheet.unlaid import unlaid_sheet
 from proofkit.sheet.whole import WholeSheet, look_at_whole
@@ -41,12 +42,12 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         If the sheet cannot be read, or its size cannot be right: one line.
     """
     is_standard = pull.pull == standard.pull
+    origin = 0, 0
     if not is_standard:
-        read = read_sheet(edition, pull, standard.light)
-        try:
-            down = lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges)
-        except UnlikeError as error:
-            return unlaid_sheet(read, pull, standard, str(error))
+        read, found_to_lie, origin = _lay(edition, pull, standard)
+        if isinstance(found_to_lie, str):
+            return unlaid_sheet(read, pull, standard, found_to_lie)
+        down = found_to_lie
     elif standard.laid is not None:
         down = LaidDown(standard.laid, standard.corners_px, standard.quality)
     else:
@@ -64,11 +65,46 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         specks=[{**names, "region": region, **speck._asdict()} for region, speck in measured.specks],
         histograms={region: counts.tolist() for region, counts in measured.histograms.items()},
         tone_picture=found.tone_picture,
-        laying=laid.laying,
-        paper=laid.paper,
-        corners_px=down.corners_px,
+        laying=moved_laying(laid.laying, origin),
+        paper=moved_paper(laid.paper, origin),
+        corners_px=down.corners_px + origin,
         fine=found.fine,
     )
+
+
+def _lay(
+    edition: Edition, pull: Pull, standard: Standard
+) -> tuple[ReadSheet, LaidDown | str, tuple[int, int]]:
+    """Return a sheet as it was read, how it lies, and where its first pixel lies in the scan. [px]
+
+    What lies outside a whole plate mark is let go of, unless the mark misleads or a target's edge lies there. Where
+    nothing tells how the sheet lies a line says why.
+    """
+    read = read_sheet(edition, pull, standard.light)
+    part = None if edition.capture.edge_px is not None else cut_to_plate(read)
+    if part is not None:
+        down = _laid_by_mark(part, standard)
+        if down is not None:
+            return part.read, down, part.origin_px
+        read = read_sheet(edition, pull, standard.light)
+    try:
+        return read, _laid_down(read, standard), (0, 0)
+    except UnlikeError as error:
+        return read, str(error), (0, 0)
+
+
+def _laid_down(read: ReadSheet, standard: Standard) -> LaidDown:
+    return lay_down(read, standard.pictures, standard.lines, standard.read, standard.edges)
+
+
+def _laid_by_mark(part: PlatePart, standard: Standard) -> LaidDown | None:
+    """Return how the part of a sheet within its plate mark lies; None where the mark does not hold the plate."""
+    try:
+        down = _laid_down(part.read, standard)
+    except UnlikeError:
+        return None
+    size = standard.plate_width_mm, standard.plate_height_mm
+    return down if holds_plate(part, down.laid.laying, size) else None
 
 
 def _doubt(rows: list[dict[str, object]], doubtful_mm: Points, standard: Standard) -> None:

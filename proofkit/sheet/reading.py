@@ -38,6 +38,8 @@ class ReadSheet:
     quality: Quality
     light: Surface | None = None
     """Light that the scan was probably taken under, see `find_light`."""
+    is_part: bool = False
+    """What lay outside the plate mark was let go of, see `cut_to_plate`."""
 
 
 def read_sheet(edition: Edition, pull: Pull, light: Surface | None = None) -> ReadSheet:
