@@ -23,6 +23,9 @@ Floats: TypeAlias = npt.NDArray[np.float64]
 Complexes: TypeAlias = npt.NDArray[np.complex128]
 """Any complex array: spectra."""
 
+Spectrum: TypeAlias = npt.NDArray[np.complex64]
+"""The transform of a `Picture`."""
+
 Index: TypeAlias = npt.NDArray[np.intp]
 """Places in another array."""
 

@@ -6,7 +6,7 @@ import cv2
 import numpy as np
 from scipy import fft
 
-from proofkit.arrays import INK_SCALE, INK_ZERO, Complexes, Floats, Ink, Mask, Picture
+from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture, Spectrum
 from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.ground import BEVEL_MM, local_mean
@@ -42,6 +42,9 @@ FAR_NOISES = 8.0
 SEEN_NOISES = 7.0
 """How far a ghost must stand out from the scatter over all other places where it might lie: other sheets reach 5.8,
 ghosts of 0.023 D and more 24 and more (simulated). [-]"""
+
+LIKELY_NOISES = 4.0
+"""... and to be looked at in all turns: a ghost is like the print at wrong turns too, if less. [-]"""
 
 U_PLACE = 0.05
 """Relative standard uncertainty of a ghost's density by turns between those of `TURNS_DEG` and by its own blur: it
@@ -120,8 +123,11 @@ def find_set_off(sheet: LaidSheet, pictures: MatchPictures) -> SetOff:
     if film.ground.sum() * film.pitch_mm**2 < BARE_MM2_MIN:
         return NO_GHOST._replace(density=float("nan"))
     rest = _at_rest(film)
-    tried = each_in_order(lambda turn: _best_place(film, rest, turn), TURNS_DEG)
-    found, turn = max(zip(tried, TURNS_DEG, strict=True), key=lambda one: one[0].score)
+    turn = _likeliest_turn(film, rest)
+    found = _best_place(film, rest, turn)
+    if found.score >= LIKELY_NOISES:
+        tried = each_in_order(lambda turn: _best_place(film, rest, turn), TURNS_DEG)
+        found, turn = max(zip(tried, TURNS_DEG, strict=True), key=lambda one: one[0].score)
     if not found.score >= SEEN_NOISES or found.density <= 0:
         return NO_GHOST._replace(u_density=found.noise)
     fine = _film(sheet, pictures, FINE_LEVEL)
@@ -166,15 +172,24 @@ def _fast(values: Floats, ground: Mask, pitch_mm: float) -> Floats:
     return np.where(ground & np.isfinite(slow), values - slow, 0.0)
 
 
-def _mirrored(film: _Film, turn_deg: float) -> Picture:
-    """Return the mirrored print, turned about the middle of the plate."""
-    mirrored = np.ascontiguousarray(film.print_[:, ::-1])
+def _turned(print_: Picture, turn_deg: float) -> Picture:
+    """Return a picture turned about its middle."""
     if not turn_deg:
-        return mirrored
-    rows, columns = mirrored.shape
+        return print_
+    rows, columns = print_.shape
     turn = cv2.getRotationMatrix2D(((columns - 1) / 2, (rows - 1) / 2), turn_deg, 1.0)
-    turned = cv2.warpAffine(mirrored, turn, (columns, rows), borderMode=cv2.BORDER_REPLICATE)
+    turned = cv2.warpAffine(print_, turn, (columns, rows), borderMode=cv2.BORDER_REPLICATE)
     return np.asarray(turned, dtype=np.float32)
+
+
+def _mirrored(film: _Film) -> Picture:
+    return np.ascontiguousarray(film.print_[:, ::-1])
+
+
+def _without_slow(whole: Picture, pitch_mm: float) -> Picture:
+    """Return a print less its mean over `SLOW_MM` around."""
+    every = np.ones(whole.shape, dtype=np.bool_)
+    return np.asarray(whole - local_mean(whole, every, SLOW_MM / pitch_mm), dtype=np.float32)
 
 
 class _AtRest(NamedTuple):
@@ -182,42 +197,60 @@ class _AtRest(NamedTuple):
 
     shape: tuple[int, ...]
     """Shifts go round: beyond the picture there is as much room as they take, and no more."""
-    ground: Complexes
-    excess: Complexes
+    ground: Spectrum
+    excess: Spectrum
 
 
 def _at_rest(film: _Film) -> _AtRest:
     reach = round(REACH_MM / film.pitch_mm)
     shape = tuple(fft.next_fast_len(side + reach, real=True) for side in film.ground.shape)
-    ground = np.conj(fft.rfft2(film.ground.astype(np.float64), shape))
-    return _AtRest(shape, ground, fft.rfft2(film.excess, shape))
+    return _AtRest(shape, np.conj(_spectrum(film.ground, shape)), _spectrum(film.excess, shape))
+
+
+def _spectrum(values: Floats | Picture | Mask, shape: tuple[int, ...]) -> Spectrum:
+    return np.asarray(fft.rfft2(values.astype(np.float32), shape), dtype=np.complex64)
 
 
 class _Scores:
-    """How well the mirrored print explains an excess at every shift."""
+    """How well the mirrored print, without what changes slowly, explains an excess at every shift."""
 
-    def __init__(self, film: _Film, rest: _AtRest, whole: Picture) -> None:
-        every = np.ones(whole.shape, dtype=np.bool_)
-        fast = whole - local_mean(whole, every, SLOW_MM / film.pitch_mm)
+    def __init__(self, film: _Film, rest: _AtRest, fast: Picture) -> None:
         reach = round(REACH_MM / film.pitch_mm)
         self._shape = rest.shape
-        self._print_f = fft.rfft2(fast.astype(np.float64), self._shape)
-        power = fft.irfft2(
-            fft.rfft2(np.square(fast, dtype=np.float64), self._shape) * rest.ground, self._shape
-        )
+        self._print_f = _spectrum(fast, self._shape)
+        power = fft.irfft2(_spectrum(np.square(fast), self._shape) * rest.ground, self._shape)
         down, right = (np.arange(-min(reach, n // 3), min(reach, n // 3) + 1) for n in fast.shape)
         # A print that is shifted to the right is found where the one at rest is read to the left.
         self._at = np.ix_(-down, -right)
         self.right_mm, self.down_mm = np.meshgrid(right * film.pitch_mm, down * film.pitch_mm)
         self._root = np.sqrt(np.maximum(power[self._at], 1e-3 * power[self._at].max() + 1e-12))
 
-    def of(self, excess: Complexes) -> Floats:
+    def of(self, excess: Spectrum) -> Floats:
         """Return covariance with the print over the print's own spread, (shifts down, shifts right). [D]
 
         `excess` is its transform, of the same shape as those of `_AtRest`.
         """
-        cross = fft.irfft2(self._print_f * np.conj(excess), self._shape)
-        return np.asarray(cross[self._at] / self._root)
+        return self._of(self._print_f, excess)
+
+    def turned(self, fast: Picture, excess: Spectrum) -> Floats:
+        """Do as `of` for the same print a little turned, whose spread is about the same."""
+        return self._of(_spectrum(fast, self._shape), excess)
+
+    def _of(self, print_f: Spectrum, excess: Spectrum) -> Floats:
+        cross = fft.irfft2(print_f * np.conj(excess), self._shape)
+        return np.asarray(cross[self._at] / self._root, dtype=np.float64)
+
+
+def _likeliest_turn(film: _Film, rest: _AtRest) -> float:
+    """Return the turn at which one shift stands out most from all others. [deg]"""
+    fast = _without_slow(_mirrored(film), film.pitch_mm)
+    scores = _Scores(film, rest, fast)
+
+    def stands_out(turn_deg: float) -> float:
+        score = scores.turned(_turned(fast, turn_deg), rest.excess)
+        return float(score.max() - np.median(score)) / max(robust_sd(score), 1e-12)
+
+    return TURNS_DEG[int(np.argmax(each_in_order(stands_out, TURNS_DEG)))]
 
 
 def _best_place(
@@ -228,8 +261,8 @@ def _best_place(
     `about` confines the shift to `FINE_REACH_MM` around a place. Chance is what all shifts explain of the excess once
     the ghost is taken off: a print is like itself at other shifts.
     """
-    whole = _mirrored(film, turn_deg)
-    scores = _Scores(film, rest, whole)
+    whole = _turned(_mirrored(film), turn_deg)
+    scores = _Scores(film, rest, _without_slow(whole, film.pitch_mm))
     score = scores.of(rest.excess)
     x, y = scores.right_mm, scores.down_mm
     allowed = (
@@ -243,7 +276,7 @@ def _best_place(
     moved = _moved(film, whole, x_mm, y_mm)
     power = max(float(np.sum(moved * moved)), 1e-12)
     slope = float(np.sum(moved * film.excess)) / power
-    chance = scores.of(fft.rfft2(film.excess - slope * moved, rest.shape))
+    chance = scores.of(_spectrum(film.excess - slope * moved, rest.shape))
     middle = float(np.median(chance))
     scatter = max(robust_sd(chance), 1e-12)
     return _Found(slope, scatter / np.sqrt(power), float(score[row, column] - middle) / scatter, x_mm, y_mm)
