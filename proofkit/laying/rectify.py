@@ -99,7 +99,7 @@ TILE_NODES = 10, 20
 """Rows and columns of nodes in which pictures are made, so that no sheet is blurred or held in float as a whole."""
 
 HALF_CELL = 0.5
-"""Standard deviation of the averaging before cells are sampled. [cells]"""
+"""Standard deviation of the averaging before cells are sampled, and largest pixels that are averaged. [cells]"""
 
 Cells: TypeAlias = tuple[slice, slice]
 """Rows and columns of a part of a picture."""
@@ -114,7 +114,9 @@ class Tile:
     """Linear luminance, the scanner's white = 1; NaN outside the scan."""
 
 
-def averaged_tiles(levels: Levels, laying: Laying, box: Box, blur_cells: float = HALF_CELL) -> Iterator[Tile]:
+def averaged_tiles(
+    levels: Levels, laying: Laying, box: Box, blur_cells: float = HALF_CELL, blocks: float = HALF_CELL
+) -> Iterator[Tile]:
     """Give the picture of a sheet on the cells of a plate box tile by tile, averaged before it is sampled.
 
     Parameters
@@ -125,16 +127,18 @@ def averaged_tiles(levels: Levels, laying: Laying, box: Box, blur_cells: float =
     box : Box
     blur_cells : float, default HALF_CELL
         Standard deviation of the averaging. [cells]
+    blocks : float, default HALF_CELL
+        Pixels of the level that is read are no larger than this, but for those of the scan itself. [cells]
 
     Notes
     -----
-    A level of half the pitch or somewhat less is blurred, so that what the cells cannot hold (hatching finer than two
-    cells) averages to its tone instead of making false bands. Blocks of a level lie on the scan the same way for
-    every tile. A level finer than half the pitch is blurred by so much more.
+    A level is blurred, so that what the cells cannot hold (hatching finer than two cells) averages to its tone instead
+    of making false bands; altogether as much as if its pixels were half a cell. Blocks of a level lie on the scan the
+    same way for every tile.
     """
     cell_px = box.pitch_mm * laying.px_per_mm
     half = max(int(cell_px / 2.0), 1)
-    k = min(half.bit_length() - 1, len(levels) - 1)
+    k = min(max(int(blocks * cell_px), 1).bit_length() - 1, len(levels) - 1)
     variance = (blur_cells * cell_px) ** 2 + _averaging(half) - _averaging(1 << k)
     for cells, px in parts_of(laying, box):
         yield Tile(
