@@ -52,12 +52,12 @@ def margin_blocks(scan: Scan, corners: Points, clearance_px: float) -> Blocks:
     """Return blocks with levels outside the plate mark and its clearance; corners (4, 2) in order round it. [px]"""
     side, places = _places(scan)
     distance = _distance_outside(corners, places)
-    return _blocks(scan, corners, distance, distance > clearance_px + 0.71 * side)
+    return _blocks(scan, (side, places), corners, distance, distance > clearance_px + 0.71 * side)
 
 
 def sheet_blocks(scan: Scan) -> tuple[Blocks, Points]:
     """Return blocks with levels all over the sheet, for a print without a plate mark, and the corners of the sheet."""
-    _, places = _places(scan)
+    side, places = _places(scan)
     sheet = find_sheet(scan)
     at = np.minimum((places / scan.overview_step).astype(np.intp), np.array(sheet.shape[::-1]) - 1)
     wanted = sheet[at[..., 1], at[..., 0]]
@@ -66,7 +66,7 @@ def sheet_blocks(scan: Scan) -> tuple[Blocks, Points]:
         v * float(scan.overview_step) for v in (columns[0], columns[-1] + 1, rows[0], rows[-1] + 1)
     )
     corners = np.array([(x0, y0), (x1, y0), (x1, y1), (x0, y1)])
-    return _blocks(scan, corners, np.zeros(wanted.shape), wanted), corners
+    return _blocks(scan, (side, places), corners, np.zeros(wanted.shape), wanted), corners
 
 
 def _places(scan: Scan) -> tuple[int, Floats]:
@@ -79,8 +79,9 @@ def _places(scan: Scan) -> tuple[int, Floats]:
     return side, np.stack(np.broadcast_arrays(x[None, :], y[:, None]), axis=-1)
 
 
-def _blocks(scan: Scan, corners: Points, distance: Floats, wanted: Mask) -> Blocks:
-    side, places = _places(scan)
+def _blocks(scan: Scan, at: tuple[int, Floats], corners: Points, distance: Floats, wanted: Mask) -> Blocks:
+    """Return the blocks at what `_places` says, with their distance from the mark and levels where wanted."""
+    side, places = at
     mean, deviation = block_moments(scan.plane, wanted, side)
     with np.errstate(divide="ignore", invalid="ignore"):
         log_level = np.log(mean / FULL_SCALE)
@@ -111,7 +112,12 @@ def _distance_outside(corners: Points, places: Floats) -> Floats:
     x, y = corners.T
     turn = np.sign(np.sum(x * np.roll(y, -1) - np.roll(x, -1) * y))
     outward = turn * np.column_stack((edges[:, 1], -edges[:, 0])) / np.linalg.norm(edges, axis=1)[:, None]
-    return np.asarray(np.max(places @ outward.T - np.sum(corners * outward, axis=1), axis=-1))
+    distance = np.full(places.shape[:-1], -np.inf)
+    for (x, y), own in zip(
+        outward, np.sum(corners * outward, axis=1), strict=True
+    ):  # one at a time: they are large
+        np.maximum(distance, places[..., 0] * x + places[..., 1] * y - own, out=distance)
+    return distance
 
 
 def _least_grain(scan: Scan, distance_px: Floats, side: int) -> float:

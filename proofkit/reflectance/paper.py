@@ -178,10 +178,9 @@ def _paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None
     grain = float(np.median(blocks.relative_sd[seeds]))
     most = min(2 * grain, max(_MARGIN_GRAIN * blocks.least_grain, _GRAIN_ALLOWED))
     flat = usable & (blocks.relative_sd < most + 2e-4)
-    tint = np.log(np.maximum(blocks.rgb[..., [0, 2]], 1e-6) / np.maximum(blocks.rgb[..., 1:2], 1e-6))
-    scatter = OF_MEDIAN * np.median(np.abs(tint[seeds] - np.median(tint[seeds], axis=0)), axis=0)
-    same_tint = (np.abs(tint - np.median(tint[seeds], axis=0)) < _TINT_STEP + 4 * scatter).all(axis=-1)
-    chosen = seeds & flat & same_tint
+    even = flat.copy()
+    even[flat] = _same_tint(blocks.rgb[flat], blocks.rgb[seeds])
+    chosen = seeds & even
     tolerance = LEVEL_STEP
     for round_number in range(4):
         if chosen.sum() < BLOCKS_MIN:
@@ -192,10 +191,22 @@ def _paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None
             places, level.flat[some], spacing=blocks.spacing, order=2 if round_number else 1
         )
         off = np.abs(level - predicted_on_grid(surface, blocks.uv[0, :, 0], blocks.uv[:, 0, 1]))
-        fits = flat & same_tint & (off < max(tolerance, 4 * surface.sigma))
+        fits = even & (off < max(tolerance, 4 * surface.sigma))
         chosen = _reached(fits, np.isfinite(level) & ~fits, near & seeds & fits)
         tolerance = max(tolerance / 2, 0.006)
     return np.asarray(chosen)
+
+
+def _same_tint(rgb: Floats, seeds: Floats) -> Mask:
+    """Return which of the colours (n, 3) have the tint of the seeds (m, 3), as far as those scatter."""
+
+    def tint(colours: Floats) -> Floats:
+        return np.asarray(np.log(np.maximum(colours[:, [0, 2]], 1e-6) / np.maximum(colours[:, 1:2], 1e-6)))
+
+    of_seeds = tint(seeds)
+    middle = np.median(of_seeds, axis=0)
+    scatter = OF_MEDIAN * np.median(np.abs(of_seeds - middle), axis=0)
+    return np.asarray((np.abs(tint(rgb) - middle) < _TINT_STEP + 4 * scatter).all(axis=-1))
 
 
 def _lightest_inside(blocks: Blocks) -> float:

@@ -77,21 +77,21 @@ def read_scan(file: ScanFile, curve: ToneCurve, *, workers: int | None = None) -
     header = same_file(file)
     plane = np.empty((file.height, file.width), dtype=np.uint16)
     target = _target(file, header, curve, plane)
-    sums = np.zeros((*target.grid, file.channels), dtype=np.int64)
+    overview = _Overview(target, file, curve)
 
     def use(pieces: list[Piece]) -> tuple[int, _Sums]:
         return _add(target, pieces)
 
     try:
         for row, part in use_pieces(file.path, header, use, workers or decoders()):
-            sums[row : row + len(part)] += part
+            overview.add(row, part)
     except OSError as error:
         raise gone(file) from error
     check_untouched(file)
     return Scan(
         file=file,
         plane=plane,
-        overview=_overview(sums, target, file.orientation, curve),
+        overview=overview.finished(),
         overview_step=target.step,
         curve=curve.name,
         quality=file.quality | curve.quality,
@@ -253,18 +253,43 @@ def _paste(piece: Piece, codes: Codes, left: int, top: int) -> None:
         codes[y0 - top : y1 - top, x0 - left : x1 - left] = part[:, :, : codes.shape[2]]
 
 
-def _overview(sums: _Sums, target: _Target, orientation: int, curve: ToneCurve) -> Picture:
-    """Return mean linear RGB of the blocks, upright; one channel at a time, as the sums are large."""
-    rows, columns = target.plane.shape
-    tall = _block_sizes(rows, target.lack_y, target.step)
-    wide = _block_sizes(columns, target.lack_x, target.step)
-    overview = np.empty((*upright(sums, orientation).shape[:2], 3), dtype=np.float32)
-    stored = as_stored(overview, orientation)
-    for channel in range(3):
-        source = min(channel, sums.shape[2] - 1)
-        area = wide * (curve.weights[source] * FULL_SCALE * (1 << SHIFT))
-        stored[:, :, channel] = sums[:, :, source] / (tall[:, None] * area)
-    return overview
+class _Overview:
+    """Mean linear RGB of blocks, made of sums that come in the order of the file; few of them are held at a time."""
+
+    def __init__(self, target: _Target, file: ScanFile, curve: ToneCurve) -> None:
+        rows, columns = target.plane.shape
+        step = target.step
+        self._tall = _block_sizes(rows, target.lack_y, step)
+        self._wide = _block_sizes(columns, target.lack_x, step)
+        self._units = [weight * FULL_SCALE * (1 << SHIFT) for weight in curve.weights]
+        self._picture = np.empty((-(-file.height // step), -(-file.width // step), 3), dtype=np.float32)
+        self._stored = as_stored(self._picture, file.orientation)
+        self._first = 0
+        self._waiting: _Sums = np.zeros((0, target.grid[1], file.channels), dtype=np.int64)
+
+    def add(self, row: int, sums: _Sums) -> None:
+        """Add the sums of block rows from `row` on; those above get no more."""
+        self._finish(row)
+        lacking = row + len(sums) - self._first - len(self._waiting)
+        if lacking > 0:
+            more = np.zeros((lacking, *sums.shape[1:]), dtype=np.int64)
+            self._waiting = np.concatenate((self._waiting, more))
+        self._waiting[row - self._first : row - self._first + len(sums)] += sums
+
+    def finished(self) -> Picture:
+        """Return the picture, upright."""
+        self._finish(self._first + len(self._waiting))
+        return self._picture
+
+    def _finish(self, row: int) -> None:
+        """Write the block rows before `row`."""
+        done, self._waiting = np.split(self._waiting, [row - self._first])
+        rows = slice(self._first, row)
+        for channel in range(3):
+            source = min(channel, done.shape[2] - 1)
+            area = self._wide * self._units[source]
+            self._stored[rows, :, channel] = done[:, :, source] / (self._tall[rows, None] * area)
+        self._first = row
 
 
 def _block_sizes(length: int, lack: int, step: int) -> npt.NDArray[np.int64]:
