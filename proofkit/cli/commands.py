@@ -16,6 +16,7 @@ from proofkit.cli.record import add_record
 from proofkit.cli.study import add_study
 from proofkit.errors import ProofkitError
 from proofkit.folder.problems import without_controls
+from proofkit.heap import share_one_heap
 
 
 class _Parser(argparse.ArgumentParser):
@@ -81,6 +82,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if isinstance(stream, io.TextIOWrapper):
             stream.reconfigure(errors="replace")  # a terminal may lack a sign that a name or a unit has
     asked = parser().parse_args(arguments)
+    share_one_heap()
     try:
         code: int = asked.run(asked)
     except ProofkitError as error:

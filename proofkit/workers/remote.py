@@ -1,22 +1,18 @@
 """What a worker of a cluster does."""
 
-import ctypes
 import os
 import socket
-import sys
 from dataclasses import dataclass
 from functools import cache
 
 from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.problems import quoted
+from proofkit.heap import M_MMAP_THRESHOLD, M_TRIM_THRESHOLD, set_malloc
 from proofkit.ledger.keys import measure_version
 from proofkit.scan.fetching import is_there, scan_place
 from proofkit.sheet import Standard
 from proofkit.threads import threads_limited
 from proofkit.workers.attempt import Outcome, attempt
-
-_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
-"""Names of glibc's settings (malloc.h, mallopt(3))."""
 
 KEPT_BYTES = 256 << 20
 """Freed memory that a worker keeps for the next buffer."""
@@ -72,10 +68,6 @@ def keep_freed_memory() -> bool:
     faulted in again by the next one. Setting any threshold also ends glibc's own adaptation of the mapping threshold,
     so both are set (mallopt(3)).
     """
-    if "MALLOC_TRIM_THRESHOLD_" not in os.environ or not sys.platform.startswith("linux"):
+    if "MALLOC_TRIM_THRESHOLD_" not in os.environ:
         return False
-    try:
-        mallopt = ctypes.CDLL(None).mallopt
-    except (OSError, AttributeError):  # another C library
-        return False
-    return bool(mallopt(_M_TRIM_THRESHOLD, KEPT_BYTES) and mallopt(_M_MMAP_THRESHOLD, MAPPED_BYTES))
+    return set_malloc({M_TRIM_THRESHOLD: KEPT_BYTES, M_MMAP_THRESHOLD: MAPPED_BYTES})

@@ -215,4 +215,8 @@ def plain(path, standard):
 TASKS = {task.__name__: task for task in (decode, read, standard, ready, split, sheet, pile, plain)}
 
 if __name__ == "__main__":
+    if sys.argv[1] != "plain":
+        from proofkit.heap import share_one_heap
+
+        share_one_heap()  # as the commands do
     sys.stdout.write(json.dumps(TASKS[sys.argv[1]](*json.loads(sys.argv[2]))) + "\n")
