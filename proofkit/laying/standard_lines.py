@@ -8,7 +8,7 @@ from proofkit.arrays import Floats, Index, Mask, Numbers, Plane, Points
 from proofkit.laying.kernels import running_median
 from proofkit.laying.surroundings import sharp_width_mm, surroundings_of
 from proofkit.laying.types import Laying, to_sheet_px
-from proofkit.lines.crossing_kernels import read_and_analyse
+from proofkit.lines.crossing_kernels import COLUMNS, read_and_analyse
 from proofkit.lines.crossings import (
     CrossingValues,
     Spans,
@@ -126,7 +126,9 @@ def read_crossings(
     """
     surface = surface_of(paper)
 
-    def read(start: int) -> Floats:
+    table = np.empty((len(COLUMNS), len(places.points_mm)))
+
+    def read(start: int) -> None:
         cut = slice(start, start + CHUNK)
         part = part_of(places, cut)
         centres, across, per_mm = _on_the_sheet(laying, part.points_mm, part.across_mm)
@@ -135,10 +137,11 @@ def read_crossings(
         half = np.maximum(part.spans.left_mm, part.spans.right_mm) + reach_mm[cut] + STRIP_MARGIN_MM
         halves = np.ceil(np.minimum(half, REACH_MM) / step_mm)
         expected = expectations(part.spans, blur_mm, reach_mm[cut])
-        return read_and_analyse(plane, centres, across * step_mm, halves, step_mm, *surface, expected)
+        found = read_and_analyse(plane, centres, across * step_mm, halves, step_mm, *surface, expected)
+        table[:, cut] = found.T
 
-    starts = range(0, max(len(places.points_mm), 1), CHUNK)
-    return crossing_values(np.concatenate(each_in_order(read, starts)))
+    each_in_order(read, range(0, len(places.points_mm), CHUNK))
+    return crossing_values(table.T)
 
 
 def smooth_along(values: Floats, line: Numbers, half_width: int) -> Floats:

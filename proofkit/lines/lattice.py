@@ -1,12 +1,16 @@
 """Lines that are none: the dark rows between the crossings of hatching."""
 
-import numpy as np
-from scipy.spatial import cKDTree
+from typing import TYPE_CHECKING
 
-from proofkit.arrays import Floats, Mask, Numbers
+import numpy as np
+
+from proofkit.arrays import Floats, Mask, Numbers, Points
 from proofkit.lines.lattice_kernels import lattice_phase
 from proofkit.lines.nearness_kernels import overruled_by_two
 from proofkit.lines.types import LineMap
+
+if TYPE_CHECKING:
+    from scipy.spatial import cKDTree
 
 CORNER_MM = 1.0
 """A line as short as this may be the corner of a broad one. [mm]"""
@@ -91,7 +95,7 @@ def _corners(lines: LineMap) -> Mask:
     found = np.zeros(len(length), dtype=np.bool_)
     if not len(short):
         return found
-    near = cKDTree(lines.points_mm).query_ball_point(lines.points_mm[short], CORNER_REACH_MM)
+    near = _tree(lines.points_mm).query_ball_point(lines.points_mm[short], CORNER_REACH_MM)
     strongest = np.array([lines.contrast[others].max() for others in near])
     beside = strongest > CORNER_RATIO * lines.contrast[short]
     share = np.bincount(lines.line[short], weights=beside, minlength=len(length)) / np.bincount(lines.line)
@@ -163,7 +167,7 @@ def _agreed(lines: LineMap, phase: Floats, told: Numbers, chosen: Mask) -> tuple
     middle = (starts + np.append(starts[1:], len(lines.line)) - 1) // 2
     at, normal = lines.points_mm[middle], lines.normals[middle]
     length = np.bincount(lines.line, weights=lines.length_mm)
-    tree = cKDTree(at[some])
+    tree = _tree(at[some])
     means, medians = [], []
     for k in np.flatnonzero(chosen):
         near = some[tree.query_ball_point(at[k], BESIDE_MM)]
@@ -178,3 +182,10 @@ def _weighted_median(values: Floats, weights: Floats) -> float:
     order = np.argsort(values, kind="stable")
     total = np.cumsum(weights[order])
     return float(values[order][np.searchsorted(total, total[-1] / 2)])
+
+
+def _tree(points_mm: Points) -> "cKDTree":
+    """Return points by their places."""
+    from scipy.spatial import cKDTree  # noqa: PLC0415  6 MB, and only the standard's lines are found
+
+    return cKDTree(points_mm)

@@ -19,6 +19,9 @@ from proofkit.scan.types import Scan
 BLOCKS_MIN = 40
 """Fewest blocks of the overview that make a colour: grain and noise of a block are about 1 %, which leaves 0.2 %."""
 
+AT_ONCE = 50_000
+"""Points of the standard's lines that are laid on the sheet at a time: some MB."""
+
 DARK_SPAN = 0.15
 """Least span of luminance among the darker half of the blocks from which they alone tell the ink. [-]"""
 
@@ -90,22 +93,23 @@ def _block_ratios(sheet: LaidSheet, rows: Index, columns: Index) -> Floats:
     return np.asarray((scan.overview[rows, columns] @ matrix.T) / paper / level[:, None])
 
 
-def _blocks_at(scan: Scan, points_px: Points) -> tuple[Index, Index]:
-    """Return rows and columns of the blocks that hold points, each once; points outside the scan are left out."""
-    rows, columns = scan.overview.shape[:2]
+def _hold_points(scan: Scan, points_px: Points, held: Mask) -> None:
+    """Write into `held`, of the overview's shape, which blocks hold points; points outside the scan are left out."""
+    rows, columns = held.shape
     at = np.floor((points_px + 0.5) / scan.overview_step).astype(np.intp)
     inside = (at >= 0).all(axis=1) & (at[:, 0] < columns) & (at[:, 1] < rows)
-    held = np.zeros((rows, columns), dtype=np.bool_)
     held[at[inside, 1], at[inside, 0]] = True
-    found = np.nonzero(held)
-    return found[0], found[1]
 
 
 def _over_lines(sheet: LaidSheet, lines: StandardLines) -> Floats:
     """Return XYZ against paper of the blocks over lines. Shape (n, 3)."""
     if not lines.lines.size:
         return np.empty((0, 3))
-    return _block_ratios(sheet, *_blocks_at(sheet.scan, to_sheet_px(sheet.laying, lines.lines.points_mm)))
+    held = np.zeros(sheet.scan.overview.shape[:2], dtype=np.bool_)
+    for start in range(0, lines.lines.size, AT_ONCE):
+        some = lines.lines.points_mm[start : start + AT_ONCE]
+        _hold_points(sheet.scan, to_sheet_px(sheet.laying, some), held)
+    return _block_ratios(sheet, *np.nonzero(held))
 
 
 def _ink(blocks: Floats, solid: float) -> tuple[float, float, float]:

@@ -129,7 +129,8 @@ def rough_paper(scan: Scan) -> float:
 
 def _lightest_mode(luminance: Floats) -> float:
     """Return the lightest tone that fills at least 3 % of the blocks within 5 %; of noise, the commonest."""
-    logs = np.log(np.maximum(luminance[np.isfinite(luminance)], _DARKEST))
+    logs = luminance[np.isfinite(luminance)]
+    np.log(np.maximum(logs, _DARKEST, out=logs), out=logs)  # in its own place, as it is large
     if logs.size == 0:
         return 1.0
     step = _MODE_WIDTH / 5
@@ -142,7 +143,8 @@ def _lightest_mode(luminance: Floats) -> float:
     start = max(0, top - 6)
     peak = start + int(np.argmax(window[start : top + 1]))
     middle = (edges[peak] + edges[peak + 1]) / 2
-    near = np.abs(logs - middle) < _MODE_WIDTH / 2
+    away = logs - middle
+    near = np.abs(away, out=away) < _MODE_WIDTH / 2
     return float(np.exp(np.median(logs[near]))) if near.any() else float(np.exp(middle))
 
 

@@ -121,13 +121,12 @@ def fit_surface(
     coefficients: Floats = np.zeros(len(prior))
     residual = log_level
     for _ in range(ROUNDS):
-        inside = terms[kept]
-        coefficients = _solve(inside.T @ inside / sigma**2 + prior, inside.T @ log_level[kept] / sigma**2)
+        normal, right = _normal_equations(terms, log_level, kept)
+        coefficients = _solve(normal / sigma**2 + prior, right / sigma**2)
         residual = log_level - terms @ coefficients
         sigma = max(robust_sd(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
-    inside = terms[kept]
-    normal, right = inside.T @ inside, inside.T @ log_level[kept]
+    normal, right = _normal_equations(terms, log_level, kept)
     # clouds of the paper that the terms have taken up are missing from the residuals
     used = float(np.sum(normal / sigma**2 * _solve(normal / sigma**2 + prior, np.eye(len(prior)))))
     variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma, spacing, used)
@@ -138,6 +137,12 @@ def fit_surface(
         shape[0], shape[:, 0] = 0.0, 0.0
         coefficients, covariance = coefficients + like.coefficients, covariance + shape
     return Surface(order, coefficients, covariance, sigma)
+
+
+def _normal_equations(terms: Floats, log_level: Floats, kept: Mask) -> tuple[Floats, Floats]:
+    """Return the normal equations of the blocks kept: their matrix and their right side."""
+    inside = terms[kept]
+    return inside.T @ inside, inside.T @ log_level[kept]
 
 
 def _weighed(normal: Floats, right: Floats, order: int, mostly: float) -> tuple[Floats, Floats]:
