@@ -14,50 +14,41 @@ def _spread(total: float, squares: float, count: int) -> float:
 
 
 @kernel
-def _windows(area: Picture, size: int, sums: Floats, squares: Floats) -> None:
-    """Write sum and sum of squares of every `size` x `size` window of an area. (k, k) each.
-
-    All are whole numbers far below 2^53, so that nothing is rounded.
-    """
+def _windows(area: Ink, size: int, sums: Numbers, squares: Numbers) -> None:
+    """Write sum and sum of squares of every `size` x `size` window of an area. (k, k) each, whole numbers."""
     side = area.shape[0]
     k = side - size + 1
-    sums[:] = 0.0
-    squares[:] = 0.0
+    sums[:] = 0
+    squares[:] = 0
     for r in range(side):
         row = area[r]
-        total, square = 0.0, 0.0
-        for c in range(size - 1):
-            value = float(row[c])
+        total, square = np.int32(0), np.int32(0)
+        for c in range(size):
+            value = np.int32(row[c])
             total += value
             square += value * value
         for dx in range(k):
-            value = float(row[dx + size - 1])
-            total += value
-            square += value * value
             for dy in range(max(r - size + 1, 0), min(r, k - 1) + 1):
                 sums[dy, dx] += total
                 squares[dy, dx] += square
-            value = float(row[dx])
-            total -= value
-            square -= value * value
+            if dx + 1 < k:
+                old, new = np.int32(row[dx]), np.int32(row[dx + size])
+                total += new - old
+                square += new * new - old * old
 
 
 @kernel
-def _products(patch: Picture, area: Picture, dx: int, dy: int, lanes: Picture) -> float:
-    """Return the sum of products of a patch and the window of an area at (dx, dy).
-
-    `lanes` is working memory, one sum a column: sums that do not wait for each other are taken many at a time.
-    """
+def _products(patch: Ink, area: Ink, dx: int, dy: int) -> int:
+    """Return the sum of products of a patch and the window of an area at (dx, dy)."""
     size = patch.shape[0]
-    lanes[:] = 0.0
+    total = np.int64(0)
     for r in range(size):
         one, other = patch[r], area[dy + r, dx : dx + size]
+        products = np.int32(0)
         for c in range(size):
-            lanes[c] += one[c] * other[c]
-    total = 0.0
-    for c in range(size):
-        total += float(lanes[c])
-    return total
+            products += np.int32(one[c]) * np.int32(other[c])
+        total += products
+    return int(total)
 
 
 @kernel
@@ -190,44 +181,30 @@ def correlate_patches(
 
     Notes
     -----
-    A column's sum of products stays below 256 * 255^2 < 2^24, so that 32 bit floats hold it without rounding.
+    A row's sum of products stays below 256 * 255^2 < 2^24; all sums are whole numbers, so that nothing is rounded.
     """
     n, side = corners.shape[0], areas.shape[1]
     k = side - size + 1
     used = np.zeros(n, dtype=np.bool_)
     scores = np.zeros((n, k, k), dtype=np.float32)
-    patch = np.empty((size, size), dtype=np.float32)
-    area = np.empty((side, side), dtype=np.float32)
-    lanes = np.empty(size, dtype=np.float32)
-    sums, squares = np.empty((k, k)), np.empty((k, k))
-    count = size * size
+    sums, squares = np.empty((k, k), dtype=np.int64), np.empty((k, k), dtype=np.int64)
+    count, whole_patch, whole_area = size * size, np.array((0, size, 0, size)), np.array((0, side, 0, side))
     for i in range(n):
         top, left = corners[i, 0], corners[i, 1]
-        total, square = 0.0, 0.0
-        for r in range(size):
-            for c in range(size):
-                value = float(standard[top + r, left + c])
-                patch[r, c] = value
-                total += value
-                square += value * value
+        patch = standard[top : top + size, left : left + size].copy()
+        total, square = _moments(patch, whole_patch)
         if beyond[i] > outside_most or _spread(total, square, count) < flattest:
             continue
-        whole, whole_square = 0.0, 0.0
-        for r in range(side):
-            for c in range(side):
-                value = float(areas[i, r, c])
-                area[r, c] = value
-                whole += value
-                whole_square += value * value
-        if _spread(whole, whole_square, side * side) < flattest_sheet:
+        if _spread(*_moments(areas[i], whole_area), side * side) < flattest_sheet:
             continue
         used[i] = True
-        _windows(area, size, sums, squares)
-        own = square - total * total / count
+        _windows(areas[i], size, sums, squares)
+        own = square - float(total) * total / count
         for dy in range(k):
             for dx in range(k):
-                there = squares[dy, dx] - sums[dy, dx] ** 2 / count
+                here = float(sums[dy, dx])
+                there = squares[dy, dx] - here**2 / count
                 if there * own > 0.0:
-                    both = _products(patch, area, dx, dy, lanes) - total * sums[dy, dx] / count
+                    both = _products(patch, areas[i], dx, dy) - total * here / count
                     scores[i, dy, dx] = both / np.sqrt(own * there)
     return used, scores
