@@ -100,4 +100,5 @@ def _least_period_px(normals: Points) -> Floats:
 
     Plates lie on the scanner within a few degrees or end for end, so that the plate's axes are those of the pixels.
     """
-    return np.asarray(np.maximum(LEAST_PERIOD_PX, ALONG_PIXELS_PX * np.abs(normals).max(axis=1)))
+    steepest = np.maximum(np.abs(normals[:, 0]), np.abs(normals[:, 1]))
+    return np.asarray(np.maximum(LEAST_PERIOD_PX, ALONG_PIXELS_PX * steepest))

@@ -160,12 +160,14 @@ def _printed(record: RegionRecord, lines: StandardLines, values: PlacedValues) -
 
 def _read_beside(work: LineWork, points: Index, half_width: int) -> Mask:
     """Return at which points all crossings up to `half_width` beside on the same line were read, and their own."""
-    number, read = work.lines.lines.line, np.isfinite(work.values.load_um[:])
-    beside = np.ones(len(points), dtype=np.bool_)
+    number, load = work.lines.lines.line, work.values.load_um
+    told, own = np.isfinite(load[points]), number[points]
     for step in range(-half_width, half_width + 1):
-        at = np.clip(points + step, 0, len(number) - 1)
-        beside &= read[at] | (number[at] != number[points])
-    return beside
+        # Those that are not read are most, and out already.
+        left = np.flatnonzero(told)
+        at = np.clip(points[left] + step, 0, len(number) - 1)
+        told[left] = np.isfinite(load[at]) | (number[at] != own[left])
+    return told
 
 
 def _variation(record: RegionRecord, work: LineWork, ok: Mask) -> float:
