@@ -110,7 +110,7 @@ def best_near(
 @kernel
 def compare_beside(
     standard: Ink, windows: Ink, parts: Numbers, corners: Numbers, steps: Numbers, every: int
-) -> tuple[Floats, Floats]:
+) -> tuple[Floats, Floats, Floats]:
     """Return how well windows of a sheet correlate where they lie, and a step beside, whichever side is better.
 
     Parameters
@@ -130,17 +130,20 @@ def compare_beside(
         (n,) the best within a cell of its own place.
     Floats
         (n,) the best within a cell of either place a step beside.
+    Floats
+        (n,) standard deviation of the part of the window that was compared. [codes]
     """
     n = corners.shape[0]
-    here, beside = np.empty(n), np.empty(n)
+    here, beside, spread = np.empty(n), np.empty(n), np.empty(n)
     for k in range(n):
         part, top, left, down, right = parts[k], corners[k, 0], corners[k, 1], steps[k, 0], steps[k, 1]
         own = _moments(windows[k], part)
+        spread[k] = _spread(own[0], own[1], (part[1] - part[0]) * (part[3] - part[2]))
         here[k] = best_near(standard, windows[k], part, own, top, left, every)
         before = best_near(standard, windows[k], part, own, top - down, left - right, every)
         after = best_near(standard, windows[k], part, own, top + down, left + right, every)
         beside[k] = max(before, after)
-    return here, beside
+    return here, beside, spread
 
 
 @kernel

@@ -112,9 +112,10 @@ def _better_beside(asked: _Asked, middles: Points, steps: Points, every: int) ->
         windows, _ = ink_windows(
             asked.levels, asked.laying, box, asked.paper, corners[some], side, every=every
         )
-        here, beside = compare_beside(standard, windows, parts[some], corners[some], shift[some], every)
-        lively = windows.std(axis=(1, 2)) >= LEAST_SPREAD
-        return np.where(lively, beside - here, -1.0)
+        here, beside, spread = compare_beside(
+            standard, windows, parts[some], corners[some], shift[some], every
+        )
+        return np.where(spread >= LEAST_SPREAD, beside - here, -1.0)
 
     found = np.full(len(middles), -1.0)
     asked_for = np.flatnonzero(enough)

@@ -122,16 +122,18 @@ def _ink(blocks: Floats, solid: float) -> tuple[float, float, float]:
         blocks, y = blocks[darker], y[darker]
     if np.ptp(np.percentile(y, (2, 98))) < SPAN_MIN:
         return NO_COLOUR
-    ratio = np.array([_at(y, blocks[:, 0], solid), solid, _at(y, blocks[:, 2], solid)])
+    order = np.argsort(y, kind="stable")
+    x, z = (_at(y, blocks[:, axis], solid, order) for axis in (0, 2))
+    ratio = np.array([x, solid, z])
     return _lab(np.maximum(ratio, 0.0))
 
 
-def _at(y: Floats, other: Floats, wanted: float) -> float:
+def _at(y: Floats, other: Floats, wanted: float, order: Index) -> float:
     """Return the straight line through blocks at `wanted`; the median of slopes and of offsets, so specks count little.
 
-    Slopes are taken between blocks of the dark and of the light third (after Wald 1940, whose groups are halves).
+    Slopes are taken between blocks of the dark and of the light third (after Wald 1940, whose groups are halves);
+    `order` sorts the blocks by `y`.
     """
-    order = np.argsort(y, kind="stable")
     third = max(len(y) // 3, 1)
     low, high = order[:third], order[-third:]
     slope = (np.mean(other[high]) - np.mean(other[low])) / (np.mean(y[high]) - np.mean(y[low]))

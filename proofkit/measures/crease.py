@@ -117,7 +117,7 @@ def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
             edge[:] = False
         if outside.size:
             mask[outside] = False
-    rows, columns = np.nonzero(maps.bare)
+    rows, columns = np.divmod(np.flatnonzero(maps.bare), maps.bare.shape[1])
     if len(rows) < 20:
         return None
     points = np.column_stack((columns, rows)).astype(np.float64) * pitch

@@ -45,14 +45,30 @@ def ground_at(ground: Ground, r: int, c: int) -> float:
 
 
 @kernel
+def ground_row(ground: Ground, r: int, mixed: Floats, out: Floats) -> None:
+    """Write the ground's ink of a row of cells (columns,) as `ground_at`; `mixed` (block columns,) is for work."""
+    row = ground.row[r]
+    below, v = min(row + 1, ground.blocks.shape[0] - 1), ground.down[r]
+    last = mixed.size - 1
+    for k in range(mixed.size):
+        mixed[k] = (1.0 - v) * ground.blocks[row, k] + v * ground.blocks[below, k]
+    for c in range(out.size):
+        before, u = ground.column[c], ground.right[c]
+        out[c] = (1.0 - u) * mixed[before] + u * mixed[min(before + 1, last)]
+
+
+@kernel
 def lines_and_open(standard: Ink, there: Ground, dark: float, flat: float) -> tuple[Mask, Mask]:
     """Return which cells of the standard are darker than their ground by `dark`, and which lie within `flat` of it."""
     line, is_open = np.empty(standard.shape, dtype=np.bool_), np.empty(standard.shape, dtype=np.bool_)
+    mixed, ground = np.empty(there.blocks.shape[1]), np.empty(standard.shape[1])
     for r in range(standard.shape[0]):
-        for c in range(standard.shape[1]):
-            was = standard[r, c] - ground_at(there, r, c)
-            line[r, c] = was > dark
-            is_open[r, c] = abs(was) < flat
+        ground_row(there, r, mixed, ground)
+        ink, dark_cells, open_cells = standard[r], line[r], is_open[r]
+        for c in range(ink.size):
+            was = ink[c] - ground[c]
+            dark_cells[c] = was > dark
+            open_cells[c] = abs(was) < flat
     return line, is_open
 
 
@@ -96,14 +112,18 @@ def lost_cells(
     lighter by `limit` than it was, which shows only where the ground itself has as much.
     """
     bare, telling = np.zeros(sheet.shape, dtype=np.bool_), np.zeros(sheet.shape, dtype=np.bool_)
+    mixed = np.empty(there.blocks.shape[1])
+    grounds, owns = np.empty(sheet.shape[1]), np.empty(sheet.shape[1])
     for r in range(sheet.shape[0]):
-        for c in range(sheet.shape[1]):
-            if not (line[r, c] or is_open[r, c]):
-                continue
-            ground = ground_at(there, r, c)
-            own = min(ground_at(here, r, c), ground)
-            was, left = standard[r, c] - ground, sheet[r, c] - own
-            gone = is_open[r, c] and left - was < -limit
-            bare[r, c] = gone or (line[r, c] and left < lost_share * was)
-            telling[r, c] = line[r, c] or own - INK_ZERO > limit
+        ground_row(there, r, mixed, grounds)
+        ground_row(here, r, mixed, owns)
+        one, other, lines, opens = standard[r], sheet[r], line[r], is_open[r]
+        bare_cells, telling_cells = bare[r], telling[r]
+        for c in range(one.size):
+            # Without branches: lines lie close, and a forecast of them would often be wrong.
+            own = min(owns[c], grounds[c])
+            was, left = one[c] - grounds[c], other[c] - own
+            gone = opens[c] & (left - was < -limit)
+            bare_cells[c] = gone | (lines[c] & (left < lost_share * was))
+            telling_cells[c] = lines[c] | (opens[c] & (own - INK_ZERO > limit))
     return bare, telling

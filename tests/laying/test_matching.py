@@ -108,8 +108,9 @@ def test_windows_are_compared_where_they_lie_and_beside(every):
         )
         return [float(values[0]) for values in found]
 
-    assert told(window) == pytest.approx([near(0, 0), max(near(*step), near(3, -4))], abs=1e-12)
-    assert told(np.full_like(window, 90)) == [0.0, 0.0]
+    spread = window[inside].astype(float).std()
+    assert told(window) == pytest.approx([near(0, 0), max(near(*step), near(3, -4)), spread], abs=1e-9)
+    assert told(np.full_like(window, 90)) == [0.0, 0.0, 0.0]
 
 
 def test_of_points_about_as_high_the_nearer_one_is_taken():
