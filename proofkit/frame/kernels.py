@@ -30,7 +30,7 @@ def block_means(plane: Plane, rows: int, columns: int) -> Picture:
     return means
 
 
-@nb.njit(cache=True, nogil=True, fastmath=True)
+@nb.njit(cache=True, nogil=True)
 def best_runs(evidence: Picture, slopes: Floats, floor: float) -> tuple[Picture, Picture, Picture]:
     """Return, for each offset, the slanted line with the best unbroken run of evidence.
 
@@ -51,10 +51,12 @@ def best_runs(evidence: Picture, slopes: Floats, floor: float) -> tuple[Picture,
     strips, offsets = evidence.shape
     score = np.zeros(offsets, np.float32)
     slope = np.zeros(offsets, np.float32)
-    span = np.zeros((offsets, 2), np.float32)
+    begin = np.zeros(offsets, np.float32)
+    end = np.zeros(offsets, np.float32)
     total = np.empty(offsets, np.float32)
     start = np.empty(offsets, np.float32)
     middle = 0.5 * (strips - 1)
+    none = np.float32(0.0)
     for s in range(slopes.shape[0]):
         total[:] = 0.0
         start[:] = 0.0
@@ -64,17 +66,22 @@ def best_runs(evidence: Picture, slopes: Floats, floor: float) -> tuple[Picture,
             last = min(offsets, offsets - shift)
             total[:first] = 0.0
             total[last:] = 0.0
-            for j in range(first, last):
-                if total[j] <= 0.0:
-                    total[j] = 0.0
-                    start[j] = k
-                total[j] += evidence[k, j + shift] - floor
-                if total[j] > score[j]:
-                    score[j] = total[j]
-                    slope[j] = slopes[s]
-                    span[j, 0] = start[j]
-                    span[j, 1] = k
-    return score, slope, span
+            if first >= last:
+                continue
+            seen, slant, now = evidence[k, first + shift : last + shift], np.float32(slopes[s]), np.float32(k)
+            run, since, best = total[first:last], start[first:last], score[first:last]
+            best_slope, best_begin, best_end = slope[first:last], begin[first:last], end[first:last]
+            # Every place is written every time: without a branch eight of them are done at once.
+            for j in range(seen.size):
+                anew = run[j] <= none
+                since[j] = now if anew else since[j]
+                run[j] = np.float32((none if anew else run[j]) + (seen[j] - floor))
+                better = run[j] > best[j]
+                best[j] = run[j] if better else best[j]
+                best_slope[j] = slant if better else best_slope[j]
+                best_begin[j] = since[j] if better else best_begin[j]
+                best_end[j] = now if better else best_end[j]
+    return score, slope, np.column_stack((begin, end))
 
 
 @nb.njit(cache=True, nogil=True)
@@ -104,9 +111,12 @@ def straighten(plane: Plane, line: Floats, bounds: Floats, inward: int, half: in
     """
     pieces = bounds.shape[0] - 1
     rows, columns = plane.shape
-    profiles = np.zeros((pieces, 2 * half + 1), np.float32)
+    width = 2 * half + 1
+    profiles = np.empty((pieces, width), np.float32)
+    total = np.empty(width, np.float32)
     for p in range(pieces):
         count = 0
+        total[:] = 0.0
         for x in range(max(0, int(np.ceil(bounds[p]))), min(columns, int(np.ceil(bounds[p + 1]))), step):
             d = x - line[0]
             y = line[1] + line[2] * d + line[3] * d * d
@@ -115,11 +125,9 @@ def straighten(plane: Plane, line: Floats, bounds: Floats, inward: int, half: in
             low = int(np.floor(y))
             part = np.float32(y - low)
             count += 1
-            for t in range(-half, half + 1):
-                value = (1 - part) * plane[low + t, x] + part * plane[low + t + 1, x]
-                profiles[p, inward * t + half] += value
-        if count == 0:
-            profiles[p] = np.nan
-        else:
-            profiles[p] /= count
+            across = plane[low - half : low + half + 2, x]
+            for t in range(width):
+                total[t] += (1 - part) * across[t] + part * across[t + 1]
+        for t in range(width):
+            profiles[p, t if inward > 0 else width - 1 - t] = total[t] / count if count else np.nan
     return profiles

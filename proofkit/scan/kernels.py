@@ -38,9 +38,11 @@ def add_rgb(
     """
     row0, column0, step, lack_y, lack_x, block_row0 = place
     rows, columns, _ = codes.shape
+    of_red, of_green, of_blue = tables[0], tables[1], tables[2]
     for r in range(rows):
         y = row0 + r
         block_row = (y + lack_y) // step - block_row0
+        line, out = codes[r], plane[y, column0 : column0 + columns]
         c = 0
         while c < columns:
             block_column = (column0 + c + lack_x) // step
@@ -48,15 +50,13 @@ def add_rgb(
             red = np.int64(0)
             green = np.int64(0)
             blue = np.int64(0)
-            for k in range(c, end):
-                one = tables[0, codes[r, k, 0]]
-                two = tables[1, codes[r, k, 1]]
-                three = tables[2, codes[r, k, 2]]
+            for k in range(np.uint64(c), np.uint64(end)):  # no index that may count from the end
+                one, two, three = of_red[line[k, 0]], of_green[line[k, 1]], of_blue[line[k, 2]]
                 red += one
                 green += two
                 blue += three
-                value = (one + two + three + _HALF) >> SHIFT
-                plane[y, column0 + k] = min(max(value, 0), _TOP)
+                value = (np.int64(one) + two + three + _HALF) >> SHIFT
+                out[k] = min(max(value, 0), _TOP)
             sums[block_row, block_column, 0] += red
             sums[block_row, block_column, 1] += green
             sums[block_row, block_column, 2] += blue
@@ -74,18 +74,20 @@ def add_grey(
     """Do as `add_rgb` for one channel; `tables` is (1, codes), `sums` (block rows, block columns, 1)."""
     row0, column0, step, lack_y, lack_x, block_row0 = place
     rows, columns, _ = codes.shape
+    of_grey = tables[0]
     for r in range(rows):
         y = row0 + r
         block_row = (y + lack_y) // step - block_row0
+        line, out = codes[r], plane[y, column0 : column0 + columns]
         c = 0
         while c < columns:
             block_column = (column0 + c + lack_x) // step
             end = min(columns, (block_column + 1) * step - lack_x - column0)
             grey = np.int64(0)
-            for k in range(c, end):
-                one = tables[0, codes[r, k, 0]]
+            for k in range(np.uint64(c), np.uint64(end)):
+                one = of_grey[line[k, 0]]
                 grey += one
-                plane[y, column0 + k] = min((one + _HALF) >> SHIFT, _TOP)
+                out[k] = min((one + _HALF) >> SHIFT, _TOP)
             sums[block_row, block_column, 0] += grey
             c = end
 
