@@ -1,9 +1,14 @@
 """The held-out simulator does what its truth tables say, by algebra on its own pictures."""
 
+import tomllib
+
 import cv2
 import numpy as np
+import pandas as pd
 import pytest
-from shapely import contains_xy
+from scipy.interpolate import LinearNDInterpolator
+from scipy.spatial.distance import pdist
+from shapely import contains_xy, wkt
 
 from proofkit.columns import CAUSES
 from tests.heldout.edition import Order, write_edition
@@ -65,7 +70,7 @@ def test_open_ground_has_the_film_of_the_truth(drawn):
     plate, recipe, pull, m, light = drawn
     _, seen = _pixels(plate, m, light, "open")
     truth = measures(plate, recipe, pull, _field(plate, "open"))["plate_tone_density"]
-    assert -np.log10(np.median(seen)) == pytest.approx(truth, abs=2e-4)
+    assert -np.log10(seen.mean()) == pytest.approx(truth, abs=5e-5)
 
 
 def test_strokes_lie_where_the_map_says(drawn):
@@ -127,6 +132,24 @@ def test_pulls_vary_as_a_hand_does(drawn):
 
 def test_faults_are_cause_words():
     assert set(FAULTS) | set(COURSES) | {"plate wear"} == set(CAUSES)
+
+
+def test_without_the_copper_regions_are_in_mm_of_the_standard(tmp_path):
+    """Corners of regions lie as far apart on the standard's scan as in regions.csv, by the ppi alone."""
+    order = Order(14, 4, 300, faults=False, size_mm=(50.0, 50.0))
+    write_edition(tmp_path, order)
+    settings = tomllib.loads((tmp_path / "edition.toml").read_text(encoding="utf-8"))
+    assert "plate_width_mm" not in settings
+    grid = pd.read_csv(tmp_path / "truth/grid.csv", dtype={"pull": str})
+    grid = grid[grid["pull"] == settings["standard"]]
+    on_scan = LinearNDInterpolator(grid[["x_mm", "y_mm"]], grid[["x_px", "y_px"]])
+    fields = {field.name: field.outline for field in random_plate(order.seed, order.size_mm).fields}
+    drawn, given = [], []
+    for row in pd.read_csv(tmp_path / "regions.csv").itertuples():
+        drawn.append(pdist(on_scan(np.array(fields[row.name].exterior.coords))) / (300 / 25.4))
+        given.append(pdist(np.array(wkt.loads(row.wkt).exterior.coords)))
+    # The paper has shrunk by 1 %; uneven stretch leaves a few tenths of that.
+    assert np.concatenate(given).sum() == pytest.approx(np.concatenate(drawn).sum(), rel=0.002)
 
 
 def test_same_order_same_files(tmp_path):

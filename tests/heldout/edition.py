@@ -8,6 +8,7 @@ from pathlib import Path
 
 import cv2
 import numpy as np
+from shapely import affinity
 
 from tests.heldout.fields import random_waves
 from tests.heldout.geometry import SheetMap, cells, decompose, grid, random_map, to_px
@@ -161,9 +162,16 @@ def write_edition(folder: Path, order: Order) -> None:
     for name, rows in tables.items():
         _write_csv(folder / "truth" / f"{name}.csv", rows)
     _write_csv(folder / "pulls.csv", log)
+    seen = tables["sheets"][standard]
+    scale = (
+        (1.0, 1.0) if _size_is_given(order) else tuple(float(str(seen[f"stretch_{axis}"])) for axis in "xy")
+    )
     _write_csv(
         folder / "regions.csv",
-        [{"name": f.name, "work": f.work, "wkt": _wkt(f.outline)} for f in plate.fields],
+        [
+            {"name": f.name, "work": f.work, "wkt": _wkt(affinity.scale(f.outline, *scale, origin=(0, 0)))}
+            for f in plate.fields
+        ],
     )
     _write_settings(folder, order, plate, standard, confirming, capture)
 
@@ -241,13 +249,17 @@ def _write_csv(path: Path, rows: list[dict[str, object]]) -> None:
         writer.writerows(rows)
 
 
+def _size_is_given(order: Order) -> bool:
+    """Return whether the copper was measured; without that, mm are those of the standard's paper, in regions too."""
+    return order.seed % 2 == 1
+
+
 def _write_settings(
     folder: Path, order: Order, plate: Plate, standard: int, confirming: list[int], capture: Capture
 ) -> None:
     pulls = ", ".join(f'"{k + 1}"' for k in confirming)
-    size = (
-        f"plate_width_mm = {plate.width_mm}\nplate_height_mm = {plate.height_mm}\n" if order.seed % 2 else ""
-    )
+    size = f"plate_width_mm = {plate.width_mm}\nplate_height_mm = {plate.height_mm}\n"
+    size = size if _size_is_given(order) else ""
     text = (
         f'title = "Held-out plate {order.seed}"\n{size}declared = "uniform"\nstandard = "{standard + 1}"\n'
         f'confirming = [{pulls}]\n\n[capture]\nppi = {order.ppi}\ntone_curve = "{capture.curve}"\n'

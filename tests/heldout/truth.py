@@ -31,7 +31,8 @@ def measures(plate: Plate, recipe: Recipe, pull: Impression, field: Field) -> di
     result: dict[str, float] = {}
     shut = pull.clog is not None and pull.clog[0] == field.name
     if not shut and pull.set_off_density == 0 and pull.grain == 0:
-        result["plate_tone_density"] = float(np.median(film(plate, recipe, pull, points)))
+        # As a densitometer integrates: light is averaged, not density, over all of the region.
+        result["plate_tone_density"] = float(-np.log10(np.mean(10.0 ** -film(plate, recipe, pull, points))))
     if field.work != "lines":
         return result
     strokes = plate.strokes
