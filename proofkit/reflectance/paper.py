@@ -17,6 +17,7 @@ from proofkit.reflectance.surface import (
     powers,
     predicted,
     predicted_on_grid,
+    rough_surface,
     uncertainty,
 )
 from proofkit.reflectance.types import CLOUD_MM, Paper
@@ -187,9 +188,7 @@ def _paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None
             return np.zeros_like(usable)
         some = np.flatnonzero(chosen)[:: max(1, int(chosen.sum()) // BLOCKS_FOR_GROWTH)]
         places = blocks.uv.reshape(-1, 2)[some]
-        surface = fit_surface(
-            places, level.flat[some], spacing=blocks.spacing, order=2 if round_number else 1
-        )
+        surface = rough_surface(places, level.flat[some], order=2 if round_number else 1)
         off = np.abs(level - predicted_on_grid(surface, blocks.uv[0, :, 0], blocks.uv[:, 0, 1]))
         fits = even & (off < max(tolerance, 4 * surface.sigma))
         chosen = _reached(fits, np.isfinite(level) & ~fits, near & seeds & fits)

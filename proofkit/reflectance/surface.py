@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Numbers, Points
+from proofkit.reflectance.paper_clouds import Clouds, cells_of, covariance, told_clouds
 from proofkit.scatter import robust_sd
 
 UNEVENNESS = (np.inf, 0.05, 0.05, 0.02, 0.02)
@@ -14,8 +15,11 @@ differ by a few percent across a sheet, and smoothly. Common practice. [log leve
 MOSTLY = 0.2
 """Most terms are smaller than this share of `UNEVENNESS`, some are not: heavy tails (Cauchy's law). [-]"""
 
-MOSTLY_ALIKE = 0.02
-"""The light on two scans of one edition differs mostly by less than this share, as they come from one scanner. [-]"""
+ALIKE = 0.02
+"""The light on two scans of one edition differs by about this share, as they come from one scanner. [-]"""
+
+ODDS_OF_ALIKE = 20.0
+"""One sheet in so many is taken to lie otherwise on the bed, or to be scanned under another light. [-]"""
 
 TURNS = 12
 """Turns of telling the size of each term and fitting anew; more change nothing that matters."""
@@ -25,16 +29,6 @@ UNEVENNESS_OF_PAPER = 5e-4
 
 ROUNDS = 4
 """Fits with blocks left out anew; the fourth changes nothing that matters."""
-
-_CELLS = (8, 16, 32)
-"""Blocks along the side of cells from which the correlation of the residuals is judged: clouds of the paper are several
-millimetres wide, blocks 0.3 to 0.6 mm."""
-
-_CELL_MIN = 16
-"""Fewest blocks of a cell that counts."""
-
-_CELLS_MIN = 6
-"""Fewest cells for a judgement of correlation."""
 
 CLOUD_SIGMAS = 4.0
 """Blocks farther off are specks, not clouds."""
@@ -54,6 +48,8 @@ class Surface:
     """(terms, terms) of the coefficients, correlation of the paper included."""
     sigma: float
     """Robust scatter of single blocks about the surface. [log level]"""
+    clouds: Clouds
+    """Of the paper."""
 
 
 def powers(order: int) -> list[tuple[int, int]]:
@@ -98,7 +94,7 @@ def fit_surface(
     order : int, default 4
         Highest order of the polynomial, 1 to 4.
     like : Surface, optional
-        Of the same order, of another scan that was probably taken under the same light.
+        Of the same order, of another scan that was probably taken under the same light, on like paper.
 
     Returns
     -------
@@ -106,37 +102,52 @@ def fit_surface(
 
     Notes
     -----
-    Least squares with a normal prior of `UNEVENNESS` on every term but the constant, so that a margin on one side only
-    gives a level with an honest uncertainty instead of a wild extrapolation, and that the uncertainty inside the plate
-    counts how little a margin says about the middle. How even the light is in fact is left to the blocks, see
-    `MOSTLY`: else clouds of the paper in the margin are taken for light. Blocks beyond three robust standard deviations
-    are left out symmetrically: a mean of linear light stays a mean.
+    Generalised least squares of the means of squares of blocks, which are alike where clouds of the paper reach over
+    them (`paper_clouds`), with a prior of `UNEVENNESS` on every term but the constant, so that a margin on one side
+    only gives a level with an honest uncertainty instead of a wild extrapolation, and that the uncertainty inside the
+    plate counts how little a margin says about the middle. How even the light is in fact is left to the blocks, see
+    `MOSTLY`. Against another scan the light is the same but for `ALIKE`, or it is not; both are weighed by how
+    likely they make the margin. Blocks beyond three robust standard deviations are left out symmetrically: a mean of
+    linear light stays a mean.
     """
     if like is not None:
         log_level = log_level - predicted(like, uv)
+    rough, kept = _rough(uv, log_level, order)
+    wide = _expected(order)
+    cells = cells_of(uv[kept], log_level[kept], spacing)
+    terms = design(cells.uv, order)
+    clouds = told_clouds(cells, terms, wide, rough.sigma, spacing) if like is None else like.clouds
+    weighed = _solve(covariance(cells, clouds, rough.sigma), np.column_stack((terms, cells.level)))
+    normal, right = terms.T @ weighed[:, :-1], terms.T @ weighed[:, -1]
+    if like is None:
+        coefficients, known = _weighed(normal, right, wide, MOSTLY)
+    else:
+        coefficients, known = _mixed(normal, right, wide)
+        shape = like.covariance.copy()
+        shape[0], shape[:, 0] = 0.0, 0.0
+        coefficients, known = coefficients + like.coefficients, known + shape
+    return Surface(order, coefficients, known, rough.sigma, clouds)
+
+
+def rough_surface(uv: Points, log_level: Floats, *, order: int) -> Surface:
+    """Return a surface as `fit_surface` does, quickly, as if the paper had no clouds: fit to look for more paper."""
+    return _rough(uv, log_level, order)[0]
+
+
+def _rough(uv: Points, log_level: Floats, order: int) -> tuple[Surface, Mask]:
+    """Return the surface by plain least squares and which blocks it keeps."""
     terms = design(uv, order)
-    prior = np.diag([UNEVENNESS[i + j] ** -2.0 for i, j in powers(order)])
+    prior = np.diag(_expected(order) ** -2.0)
     kept = np.ones(len(uv), dtype=bool)
     sigma = max(robust_sd(log_level - np.median(log_level)), 1e-5)
-    coefficients: Floats = np.zeros(len(prior))
-    residual = log_level
     for _ in range(ROUNDS):
         normal, right = _normal_equations(terms, log_level, kept)
-        coefficients = _solve(normal / sigma**2 + prior, right / sigma**2)
+        known = _solve(normal / sigma**2 + prior, np.eye(len(prior)))
+        coefficients = known @ right / sigma**2
         residual = log_level - terms @ coefficients
         sigma = max(robust_sd(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
-    normal, right = _normal_equations(terms, log_level, kept)
-    # clouds of the paper that the terms have taken up are missing from the residuals
-    used = float(np.sum(normal / sigma**2 * _solve(normal / sigma**2 + prior, np.eye(len(prior)))))
-    variance = sigma**2 * _inflation(uv[kept], residual[kept], sigma, spacing, used)
-    mostly = MOSTLY if like is None else MOSTLY_ALIKE
-    coefficients, covariance = _weighed(normal / variance, right / variance, order, mostly)
-    if like is not None:
-        shape = like.covariance.copy()
-        shape[0], shape[:, 0] = 0.0, 0.0
-        coefficients, covariance = coefficients + like.coefficients, covariance + shape
-    return Surface(order, coefficients, covariance, sigma)
+    return Surface(order, coefficients, known, sigma, Clouds(0.0, 1.0)), kept
 
 
 def _normal_equations(terms: Floats, log_level: Floats, kept: Mask) -> tuple[Floats, Floats]:
@@ -145,13 +156,40 @@ def _normal_equations(terms: Floats, log_level: Floats, kept: Mask) -> tuple[Flo
     return inside.T @ inside, inside.T @ log_level[kept]
 
 
-def _weighed(normal: Floats, right: Floats, order: int, mostly: float) -> tuple[Floats, Floats]:
+def _expected(order: int) -> Floats:
+    """Return `UNEVENNESS` of each term."""
+    return np.array([UNEVENNESS[i + j] for i, j in powers(order)])
+
+
+def _mixed(normal: Floats, right: Floats, wide: Floats) -> tuple[Floats, Floats]:
+    """Return coefficients and covariance of what is left of the light of another scan: almost nothing, or anything.
+
+    The mean of both answers by their odds, and the covariance of that mixture.
+    """
+    same = _posterior(normal, right, ALIKE * wide)
+    other = _weighed(normal, right, wide, ALIKE)
+    gain = _log_evidence(normal, right, MOSTLY * wide) - _log_evidence(normal, right, ALIKE * wide)
+    share = 1 / (1 + ODDS_OF_ALIKE * np.exp(-np.clip(gain, -50, 50)))
+    mean = (1 - share) * same[0] + share * other[0]
+    spread = [known + np.outer(found - mean, found - mean) for found, known in (same, other)]
+    return mean, (1 - share) * spread[0] + share * spread[1]
+
+
+def _log_evidence(normal: Floats, right: Floats, spread: Floats) -> float:
+    """Return the log likelihood of blocks, averaged over normal priors of `spread`, less what all priors share."""
+    matrix = normal + np.diag(spread**-2.0)
+    finite = spread[np.isfinite(spread)]
+    return float(
+        0.5 * right @ _solve(matrix, right) - 0.5 * np.linalg.slogdet(matrix)[1] - np.log(finite).sum()
+    )
+
+
+def _weighed(normal: Floats, right: Floats, wide: Floats, mostly: float) -> tuple[Floats, Floats]:
     """Return coefficients and their covariance under a prior with heavy tails: what the blocks do not ask for is small.
 
     A Cauchy prior is a normal one of unknown variance; expectation of that variance and fit by turns climb to the mode
     (expectation maximisation for the t distribution with one degree of freedom).
     """
-    wide = np.array([UNEVENNESS[i + j] for i, j in powers(order)])
     spread = wide
     for _ in range(TURNS):
         coefficients, covariance = _posterior(normal, right, spread)
@@ -218,23 +256,3 @@ def _cell_means(uv: Points, values: Floats, side: float) -> tuple[Numbers, Float
     cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
     counts = np.bincount(cells)
     return counts, np.bincount(cells, weights=values) / np.maximum(counts, 1)
-
-
-def _inflation(uv: Points, residual: Floats, sigma: float, spacing: float, used: float) -> float:
-    """Return by how much neighbouring blocks are alike: variance of cell means against that of independent blocks.
-
-    `used` is the number of terms that the fit has used up.
-    """
-    found = [_inflation_of(uv, residual, sigma, size * spacing, used) for size in _CELLS]
-    known = [value for value in found if value is not None]
-    return max(1.0, *known) if known else float(_CELLS[0])
-
-
-def _inflation_of(uv: Points, residual: Floats, sigma: float, side: float, used: float) -> float | None:
-    """Return the same for cells of one side; None when there are too few."""
-    counts, means = _cell_means(uv, residual, side)
-    full: Mask = counts >= _CELL_MIN
-    known = int(full.sum())
-    if known < max(_CELLS_MIN, 1.5 * used):
-        return None
-    return float(np.sum(means[full] ** 2 * counts[full])) / (known - used) / sigma**2

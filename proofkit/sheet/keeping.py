@@ -31,6 +31,7 @@ from proofkit.measures.colour import SheetColour
 from proofkit.measures.ghost import Patch
 from proofkit.measures.types import RegionRecord
 from proofkit.quality import Quality
+from proofkit.reflectance.paper_clouds import Clouds
 from proofkit.reflectance.surface import Surface
 from proofkit.sheet.types import Standard
 
@@ -50,7 +51,7 @@ KINDS: dict[str, Callable[..., object]] = {
     kind.__name__: kind
     for kind in (
         Standard, MatchPictures, StandardLines, LineMap, Spans, Region, RegionRecord, Box, Patch, SheetColour,
-        EdgeCourse, Surface,
+        EdgeCourse, Surface, Clouds,
     )
 }  # fmt: skip
 """All that a standard is built of."""
