@@ -58,7 +58,7 @@ PLATE_TONE_MEASURES = numbers(
     (
         "plate_tone_density",
         "D",
-        "film on unworked ground above bare paper, away from lines, bevel and specks",
+        "film on unworked ground above bare paper, away from lines, bevel and specks; of the region's mean light",
     ),
     ("plate_tone_unevenness_density", "D", "spread of the film's cells of 2 mm about its plane"),
     (
