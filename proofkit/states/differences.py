@@ -6,7 +6,7 @@ import numpy as np
 from scipy.ndimage import gaussian_filter
 
 from proofkit.arrays import Floats, Index, Mask, Numbers, Picture
-from proofkit.laying.rectify import Box, plate_box, rectify
+from proofkit.laying.rectify import Box, plate_box
 from proofkit.laying.reference import BAND_ROWS, encode_ink
 from proofkit.laying.standard_lines import CHUNK, line_profiles
 from proofkit.lines.centrelines import find_lines
@@ -17,6 +17,7 @@ from proofkit.sheet.standard import LINE_PITCH_MM, RIDGE_NOISES
 from proofkit.states.carrying import LEAST_SIDE, carried_on
 from proofkit.states.lines import in_known, nearest_alike, off_the_edge, part_of_lines, steady_stretches
 from proofkit.states.strokes import GAP_MM
+from proofkit.states.tone_response import foretold, light_of, tone_response
 
 LEAST_DIFFERENCE = 0.05
 """Faintest difference of two sheets that may be a stroke, 1 - R/Rp; grain and laying leave 0.02 (simulated). [-]"""
@@ -81,13 +82,15 @@ def difference_lines(
     """
     box = plate_box(*size_mm, LINE_PITCH_MM)
     extra = np.empty((box.rows, box.columns), dtype=np.uint8)
+    response = tone_response(more, less, size_mm)
     margin = round(4 * FILL_MM / LINE_PITCH_MM)
     for top in range(0, box.rows, BAND_ROWS):
         rows = min(BAND_ROWS, box.rows - top)
         above, below = min(margin, top), min(margin, box.rows - top - rows)
         y0 = box.y0_mm + (top - above) * LINE_PITCH_MM
         band = Box(box.x0_mm, y0, box.columns, rows + above + below, LINE_PITCH_MM)
-        share = _share_taken(_light_of(more, band), _light_of(less, band), FILL_MM / LINE_PITCH_MM)
+        alike = foretold(light_of(less, band), band, response)
+        share = _share_taken(light_of(more, band), alike, FILL_MM / LINE_PITCH_MM)
         extra[top : top + rows] = encode_ink(1 - share[above : above + rows], 1.0)
     noise = float(np.hypot(more.paper.noise, less.paper.noise))
     found = find_lines(extra, LINE_PITCH_MM, max(LEAST_DIFFERENCE, RIDGE_NOISES * noise))
@@ -107,12 +110,6 @@ def _long_runs(marked: Mask, lines: LineMap) -> Mask:
     for run in np.split(at, np.flatnonzero(cut) + 1):
         long[run] = len(run) >= RIDE_POINTS
     return long
-
-
-def _light_of(sheet: LaidSheet, box: Box) -> Picture:
-    """Return R/Rp on the cells of a box; 1 outside the scan."""
-    picture = rectify(sheet.scan.plane, sheet.laying, box)
-    return np.asarray(np.nan_to_num(picture / np.float32(sheet.paper.luminance), nan=1.0))
 
 
 def _share_taken(more: Picture, less: Picture, blur_px: float) -> Picture:
