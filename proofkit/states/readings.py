@@ -39,6 +39,8 @@ class PullReading:
     shut: Mask
     """Ink fills the gaps, so that the ground cannot be read."""
     dip: Floats
+    taken: Floats
+    """Share of the light of a first pull that a line takes which that one lacks; NaN for lines of the base. [-]"""
     ground: Floats
     """Ground of the neighbourhood, R/Rp."""
 
@@ -58,11 +60,14 @@ def read_pull(sheet: LaidSheet, joined: JoinedLines, firsts: dict[int, LaidSheet
     reach = np.minimum(REACH_MM, 0.3 * lines.spacing_mm)
     values = read_crossings(sheet.scan.plane, sheet.paper, sheet.laying, lines.places, sheet.blur_mm, reach)
     dip, mean = read_along(sheet, lines)
+    taken = np.full(dip.size, np.nan)
     for lacks, first in firsts.items():
-        own = joined.lacks == lacks
+        # Lines that were found on the later pull itself are held against the base as well.
+        own = (joined.lacks == lacks) | ((joined.lacks < 0) & (joined.found_on > lacks))
         if own.any():
             chains = part_of_lines(lines.lines, own)
-            dip[own] = stands_out(sheet, first, chains, lines.spans.width_mm[own], DIP_POINTS)
+            taken[own] = stands_out(sheet, first, chains, lines.spans.width_mm[own], DIP_POINTS)
+    dip = np.where(joined.lacks >= 0, taken, dip)
     near = ground_near(values.ground, lines)
     width = lines.spans.left_mm + lines.spans.right_mm
     return PullReading(
@@ -70,6 +75,7 @@ def read_pull(sheet: LaidSheet, joined: JoinedLines, firsts: dict[int, LaidSheet
         span_um=(1 - mean / near) * width * UM_PER_MM,
         shut=values.ground < SHUT_SHARE * near,
         dip=dip,
+        taken=taken,
         ground=near,
     )
 
@@ -91,6 +97,7 @@ def put_together(joined: JoinedLines, sides: Sequence[Side], readings: Sequence[
         sides=tuple(sides),
         load_um=np.where(shut, spans, loads),
         dip=np.stack([reading.dip for reading in readings]),
+        taken=np.stack([reading.taken for reading in readings]),
         ground=np.stack([reading.ground for reading in readings]),
     )
 

@@ -45,7 +45,10 @@ class SharedLines:
     """(p, n) load of every crossing on every pull; NaN outside its scan. [µm]"""
     dip: Floats
     """(p, n) how much darker than its sides the line is, averaged along it; R/Rp. Of a line that was found in a
-    difference: which share of the other pull's light it takes away, less that at its sides. [-]"""
+    difference: `taken`."""
+    taken: Floats
+    """(p, n) share of the light that a line takes away of the first pull that lacks it, less that at its sides; NaN for
+    lines of the base. [-]"""
     ground: Floats
     """(p, n) ground of the neighbourhood of each line, R/Rp."""
 
