@@ -55,6 +55,10 @@ BESIDE_SHARE = 0.25
 
 BESIDE_MM = (-1.2, -0.7, 0.7, 1.2)
 
+BESIDE_TELLS = 0.5
+"""Share of the steps beside a crease, on either side, that could show bare cells. Along the edge of fine work one side
+cannot: a held-out sheet read its ragged edge as 13.5 mm of slit. [-]"""
+
 ALONG_A_LINE = 0.35
 """A strip with so much more line in it than beside it runs along a line: that line is thin, there is no slit. [-]"""
 
@@ -188,13 +192,17 @@ def _follow(maps: _Maps, angle: float, place: float, pitch_mm: float) -> Crease 
     if length < SHORTEST_MM:
         return None
     stretch = slice(best[0], best[1] + 1)
-    beside_lines = []
+    beside_lines, tells = [], {-1.0: 0.0, 1.0: 0.0}
     for offset in BESIDE_MM:
         beside = _bare_share(cells, maps, offset)[stretch]
+        side = float(np.sign(offset))
+        tells[side] = max(tells[side], float(np.mean(np.isfinite(beside))))
         beside = beside[np.isfinite(beside)]
         if len(beside) > 3 and np.mean(beside >= HIT_SHARE) > BESIDE_SHARE:
             return None
         beside_lines.append(_line_share(cells, maps, offset, stretch))
+    if min(tells.values()) < BESIDE_TELLS:
+        return None
     if _line_share(cells, maps, 0.0, stretch) - float(np.mean(beside_lines)) > ALONG_A_LINE:
         return None
     begin, end = (start + steps[i] * direction for i in best)

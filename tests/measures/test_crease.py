@@ -70,3 +70,18 @@ def test_a_slit_is_told_on_any_ground(standard, fault):
     assert found.length_mm == pytest.approx(12.0 / np.cos(np.radians(20)), rel=0.25)
     turn = np.degrees(np.arctan2(*(np.array(found.end_mm) - found.begin_mm)[::-1])) % 180
     assert turn == pytest.approx(20, abs=2)
+
+
+def faded(light):
+    """The ends of the hatching's lines are gone, in a band of 0.3 mm along its right edge."""
+    x, y = places()
+    return np.where((x > 8.1) & (x < 8.6) & (y > 1.0) & (y < 16.0), light.max(), light)
+
+
+@pytest.mark.parametrize(("film", "told"), [(0.01, False), (0.05, True)])
+def test_beside_an_edge_where_one_side_shows_nothing_no_slit_is_told(film, told):
+    """Under a film of 3 % and more the open side would show a slit, and the same row of lost ink may be one."""
+    light = light_of(plate(), PER_MM) * 10**-film
+    sheet = laid(light, PER_MM)
+    pictures = match_pictures(sheet.scan.levels, sheet.laying, sheet.paper.luminance, SIDE, SIDE)
+    assert (find_crease(laid(faded(light), PER_MM, seed=2), pictures) is not None) == told
