@@ -16,6 +16,10 @@ LEANS = 3
 """How depth, ground and width lean on what is held of the depth: in this order."""
 
 
+SETTLED = 3e-4
+"""A fit is over when a step took off no more than this share of what the pixels leave: of a hundred pixels that is a
+step of a sixth of a standard error, and a further one would be by far smaller. [-]"""
+
 MOST_PIXELS = 4096
 """Pixels of one crossing that are looked at, at most."""
 
@@ -155,7 +159,7 @@ def fit_crossings(
                     right[a] += prior * rest
                     matrix[a, a] += prior * prior
             if total < best:
-                done = best - total < 1e-6 * total
+                done = best - total < SETTLED * total
                 best = total
                 damping = max(damping * 0.2, 1e-7)
                 for k in range(PARAMETERS):
