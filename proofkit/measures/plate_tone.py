@@ -6,7 +6,7 @@ from proofkit.measures.film_cells import Gaps, GroundBlocks, film_cells, ground_
 from proofkit.measures.ground import local_mean
 from proofkit.measures.region_cells import RegionCells
 from proofkit.measures.statistics import moments, trimmed_mean
-from proofkit.measures.strip_kernels import strip_sums
+from proofkit.measures.strip_kernels import strip_power
 from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import combined, u_spread
 from proofkit.quality import Quality
@@ -19,6 +19,9 @@ GROUND_MM2_MIN = 0.5
 STREAK_CELL_MM = 0.25
 STREAK_SLOW_MM = 2.5
 """Film that changes over more than this is unevenness, not streaks. [mm]"""
+
+STREAK_FEWEST = 6
+"""Strips of so many cells, and so many strips, tell streaks (choice of ours)."""
 
 GROUND_SHARE_OF_TEXTURE = 0.3
 """In a texture the quiet spots between marks are ground only where they are plenty; else they are pale marks. [-]"""
@@ -106,18 +109,13 @@ def _streaks(blocks: GroundBlocks) -> dict[str, float]:
     slow = local_mean(small, known, STREAK_SLOW_MM / STREAK_CELL_MM)
     rest = np.where(known, -np.log10(np.maximum(small / slow, 1e-3)), 0)[known]
     rows, columns = np.nonzero(known)
-    power = []
     angles = np.arange(0, 180, 6)
-    variance = np.var(rest)
-    for angle in angles:
-        # Image rows run down, so a direction counter-clockwise as seen is (cos, -sin).
-        n, total = strip_sums(columns, rows, np.sin(np.radians(angle)), np.cos(np.radians(angle)), rest)
-        long = n >= 6
-        if long.sum() < 6:
-            power.append(0.0)
-            continue
-        means = total[long] / n[long]
-        power.append(float(np.average(means**2, weights=n[long]) - variance * np.mean(1 / n[long])))
+    # Image rows run down, so a direction counter-clockwise as seen is (cos, -sin).
+    directions = [(float(np.sin(turn)), float(np.cos(turn))) for turn in np.radians(angles)]
+    variance = float(np.var(rest))
+    power = [
+        strip_power(columns, rows, sine, cosine, rest, STREAK_FEWEST, variance) for sine, cosine in directions
+    ]
     best = int(np.argmax(power))
     excess = max(power[best] - max(float(np.median(power)), 0.0), 0.0)
     fine = robust_sd(rest)

@@ -80,18 +80,25 @@ def ratios_at(codes: Plane, ground: Bits, level: Picture, side: int, cells: Inde
 def every_cell(wanted: Bits, width: int, step: int) -> Index:
     """Return the numbers of every `step`-th of the wanted cells of so many columns, row by row."""
     out = np.empty(wanted.size * 8 // step + 1, dtype=np.intp)
-    seen, n = 0, 0
+    numbers = np.zeros(256, dtype=np.int64)
+    for byte in range(1, 256):
+        numbers[byte] = numbers[byte >> 1] + (byte & 1)
+    # How many wanted cells come before the next one that is taken.
+    left, n = 0, 0
     for r in range(wanted.shape[0]):
         for k in range(wanted.shape[1]):
-            bits = np.uint32(wanted[r, k])
-            if bits == 0:
+            here = numbers[wanted[r, k]]
+            if here <= left:
+                left -= here
                 continue
+            bits = np.uint32(wanted[r, k])
             for c in range(8 * k, min(8 * k + 8, width)):
                 if (bits >> np.uint32(8 * k + 7 - c)) & np.uint32(1):
-                    if seen % step == 0:
+                    if left == 0:
                         out[n] = r * width + c
                         n += 1
-                    seen += 1
+                        left = step
+                    left -= 1
     return out[:n]
 
 

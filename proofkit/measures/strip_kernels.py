@@ -52,6 +52,26 @@ def strip_sums(
 
 
 @kernel
+def strip_power(
+    columns: Numbers, rows: Numbers, sine: float, cosine: float, values: Floats, fewest: int, variance: float
+) -> float:
+    """Return the mean square of the means of strips, less `variance` over their numbers of cells, on average.
+
+    Strips as for `strip_sums`, those of `fewest` cells and more; squares count by the number of cells. 0 where there
+    are fewer than `fewest` such strips.
+    """
+    number, total = strip_sums(columns, rows, sine, cosine, values)
+    many, cells, squares, shares = 0, 0.0, 0.0, 0.0
+    for k in range(number.size):
+        if number[k] >= fewest:
+            many += 1
+            cells += number[k]
+            squares += total[k] * total[k] / number[k]
+            shares += 1.0 / number[k]
+    return squares / cells - variance * shares / many if many >= fewest else 0.0
+
+
+@kernel
 def counts_along(
     start: Floats,
     direction: Floats,

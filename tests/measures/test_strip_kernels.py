@@ -3,7 +3,13 @@
 import numpy as np
 import pytest
 
-from proofkit.measures.strip_kernels import counts_along, longest_filled, strip_counts, strip_sums
+from proofkit.measures.strip_kernels import (
+    counts_along,
+    longest_filled,
+    strip_counts,
+    strip_power,
+    strip_sums,
+)
 
 PITCH = 0.1
 
@@ -27,6 +33,14 @@ def test_values_are_added_in_strips_a_cell_wide():
     number, total = strip_sums(columns, rows, np.sin(0.7), np.cos(0.7), values)
     assert (number == np.bincount(strip)).all()
     assert total == pytest.approx(np.bincount(strip, weights=values))
+    long = number >= 6
+    means = total[long] / number[long]
+    beyond = np.average(means**2, weights=number[long]) - np.var(values) * np.mean(1 / number[long])
+    assert not long.all()
+    assert strip_power(columns, rows, np.sin(0.7), np.cos(0.7), values, 6, np.var(values)) == pytest.approx(
+        beyond
+    )
+    assert strip_power(columns, rows, np.sin(0.7), np.cos(0.7), values, 99, np.var(values)) == 0
 
 
 @pytest.mark.parametrize("angle_deg", [0.0, 37.0, 90.0, 151.5])
