@@ -98,15 +98,24 @@ def from_frame(
         )
         raise LayingError(msg)
     box = plate_box(width, height, PITCHES_MM[0])
-    best: tuple[float, Laying, Turn] | None = None
-    for turn in tries:
-        laying = laying_of_corners(turned_corners(frame.corners_px, turn), width, height)
-        sheet, _ = ink_cells(levels, laying, box, paper)
-        alike, _ = _likeness(sheet, reference.levels[0])
-        if best is None or alike > best[0]:
-            best = (alike, laying, turn)
-    assert best is not None  # noqa: S101  at least two turns were tried
-    return best[1], best[2], best[0]
+    upright: dict[int, Ink] = {}
+    for quarters in {turn.quarters % 2 for turn in tries}:
+        corners = turned_corners(frame.corners_px, Turn(quarters, mirrored=False))
+        upright[quarters], _ = ink_cells(levels, laying_of_corners(corners, width, height), box, paper)
+    alike = [_likeness(_as_seen(upright[turn.quarters % 2], turn), reference.levels[0])[0] for turn in tries]
+    best = int(np.argmax(alike))
+    corners = turned_corners(frame.corners_px, tries[best])
+    return laying_of_corners(corners, width, height), tries[best], alike[best]
+
+
+def _as_seen(picture: Ink, turn: Turn) -> Ink:
+    """Return the picture of a sheet in a turn from that of the same turn but for half a one and the mirror.
+
+    Rows and columns begin up to a cell elsewhere than those of a picture made anew.
+    """
+    if turn.quarters >= 2:
+        picture = picture[::-1, ::-1]
+    return np.ascontiguousarray(picture[:, ::-1] if turn.mirrored else picture)
 
 
 def from_picture(
