@@ -137,6 +137,7 @@ def fit_lines(
             told.append(_of_marks(laying, marks))
             sides = len(np.unique(marks.side))
         told.append(_of_patches(laying, start, grid, PATCH_BY_SIDES_MM[sides]))
+        before = laying
         laying, _ = fit_warp(
             laying,
             np.concatenate([t.points_mm for t in told]),
@@ -144,9 +145,7 @@ def fit_lines(
             np.concatenate([t.weights for t in told]),
             px_per_mm=per_mm,
         )
-    values = read_crossings(plane, paper, laying, at, blur_mm, reach)
-    seen &= np.isfinite(values.offset_mm)
-    offsets = np.where(seen, values.offset_mm, np.nan)
+    offsets = np.where(seen, values.offset_mm - _moved_across(before, laying, standard, used), np.nan)
     offsets = np.where(seen, smooth_along(offsets, standard.lines.line[used], 2), np.nan)
     known = offsets[np.isfinite(offsets)]
     if not len(known):
@@ -165,6 +164,13 @@ def _across(
     across = normals @ (laying.affine[:, :2] / per_mm).T
     weights = np.einsum("na,nb->nab", across, across) / (sigma_mm * per_mm)[:, None, None] ** 2
     return _Observed(points_mm, offsets_mm[:, None] * across * per_mm, weights)
+
+
+def _moved_across(before: Laying, after: Laying, standard: StandardLines, used: Index) -> Floats:
+    """Return by how much the last step moved lines across themselves, (n,): so much less they lie off now. [mm]"""
+    points, per_mm = standard.lines.points_mm[used], before.px_per_mm
+    across = standard.lines.normals[used] @ (before.affine[:, :2] / per_mm).T
+    return np.asarray(np.sum((warp_at(after, points) - warp_at(before, points)) * across, axis=1) / per_mm)
 
 
 def _of_lines(
