@@ -25,8 +25,9 @@ EXPECTED = (
 """What they need to know of each crossing, in this order; lengths in mm. `gap_side` is -1 when the narrower gap is at
 the negative side, else 1."""
 
-ROUNDS = 6
-"""Ground and load depend on each other; each round leaves a tenth of the difference or less."""
+ROUNDS, SETTLED = 6, 1e-7
+"""Ground and load depend on each other; each round leaves a tenth of the difference or less, and less than so much of
+the load is as good as none."""
 
 CENTRE_MARGIN_MM = 0.03
 """Ink this far outside the expected width of a line still moves its centre. [mm]"""
@@ -37,6 +38,12 @@ def _hat_up_to(u: float) -> float:
     """Return the integral of a sample's hat function from its left end up to `u` steps from its middle."""
     u = min(max(u, -1.0), 1.0)
     return 0.5 + u - 0.5 * u * abs(u)
+
+
+@kernel
+def _hat_within(low: float, high: float, k: int) -> float:
+    """Return what of the hat function of sample `k` lies from `low` to `high`. [steps]"""
+    return _hat_up_to(high - k) - _hat_up_to(low - k)
 
 
 @kernel
@@ -53,15 +60,16 @@ def _strip_mean(values: Floats, m: int, first: float, step: float, middle: float
     end = max(min(int(np.ceil(high)) + 2, m - 1), 0)
     total = 0.0
     weights = 0.0
+    before = _hat_within(low, high, begin - 1)
+    here = _hat_within(low, high, begin)
     for k in range(begin, end + 1):
-        here = _hat_up_to(high - k) - _hat_up_to(low - k)
+        after = _hat_within(low, high, k + 1)
         weight = here
         if 0 < k < m - 1:
-            before = _hat_up_to(high - k + 1) - _hat_up_to(low - k + 1)
-            after = _hat_up_to(high - k - 1) - _hat_up_to(low - k - 1)
             weight -= (before - 2.0 * here + after) / 12.0
         total += weight * values[k]
         weights += weight
+        before, here = here, after
     return total / max(weights, 1e-9)
 
 
@@ -111,17 +119,18 @@ def _within(
 ) -> tuple[int, int]:
     """Write what part of each sample lies within the span and how far along it; return which samples do at all.
 
-    The span reaches from `left` before the centre to `right` after it; first sample, and the last not included.
+    The span reaches from `left` before the centre to `right` after it; first sample, and the last not included: of the
+    others nothing is written.
     """
-    begin, end = m, 0
-    for k in range(m):
-        from_left = first + k * step - centre + left
-        inside[k] = min(max(from_left / step + 0.5, 0.0), 1.0)
-        inside[k] *= min(max((left + right - from_left) / step + 0.5, 0.0), 1.0)
-        along[k] = min(max(from_left / (left + right), 0.0), 1.0)
-        if inside[k] > 0.0:
-            begin, end = min(begin, k), k + 1
-    return min(begin, end), end
+    start, length = (first - centre + left) / step, (left + right) / step
+    begin = min(max(int(np.floor(-0.5 - start)) + 1, 0), m)
+    end = max(min(int(np.ceil(length + 0.5 - start)), m), begin)
+    share = 1.0 / length
+    for k in range(begin, end):
+        steps = start + k
+        inside[k] = min(max(steps + 0.5, 0.0), 1.0) * min(max(length - steps + 0.5, 0.0), 1.0)
+        along[k] = min(max(steps * share, 0.0), 1.0)
+    return begin, end
 
 
 @kernel
@@ -144,7 +153,7 @@ def analyse(values: Floats, m: int, step: float, expected: Floats, room: Floats,
     begin, end = _within(m, first, step, centre, left_mm, right_mm, inside, along)
     for k in range(m):
         ink[k] = -np.inf
-    load = 0.0
+    load, before = 0.0, 0.0
     for turn in range(ROUNDS + 1):
         if turn:
             # Depth of the sharp line from its load and width; it says how much the tails darken the gaps.
@@ -159,8 +168,8 @@ def analyse(values: Floats, m: int, step: float, expected: Floats, room: Floats,
             odd += ink[k + 1] * inside[k + 1]
         if (end - begin) % 2:
             even += ink[end - 1] * inside[end - 1]
-        load = (even + odd) * step
-        if expected[5] == 0.0 and expected[6] == 0.0:
+        before, load = load, (even + odd) * step
+        if abs(load - before) <= SETTLED * abs(load):
             break
     smooth[0], smooth[m - 1] = ink[0], ink[m - 1]
     for k in range(1, m - 1):
