@@ -15,6 +15,9 @@ CLEAR, END = 256, 257
 MOST_CODES = 4096
 """Codes have at most 12 bits."""
 
+HEAD = 256
+"""Bytes before a result: each of them once, as strings of one byte."""
+
 SLACK = 16
 """Bytes after the end of a result that may be written over: strings are copied eight bytes at once."""
 
@@ -29,13 +32,14 @@ def undo_lzw(coded: Bytes, plain: Bytes) -> int:
     Parameters
     ----------
     coded : (n,) uint8
-    plain : (m + SLACK,) uint8
-        Room for m bytes; changed.
+    plain : (HEAD + m + SLACK,) uint8
+        Room for m bytes after the first `HEAD`; changed.
 
     Notes
     -----
     Each code but the first after a `CLEAR` enters a new string: the one before and the first byte of its own. In the
-    result these follow each other, so that the table needs to hold only where they begin and how long they are.
+    result these follow each other, so that the table needs to hold only where they begin and how long they are. Single
+    bytes are strings as well, of a head that holds each byte once: which kind comes next cannot be guessed.
 
     References
     ----------
@@ -43,29 +47,32 @@ def undo_lzw(coded: Bytes, plain: Bytes) -> int:
        511, 1023 and 2047 are entered; 256 clears the table, 257 ends the data.
     """
     table = np.empty(MOST_CODES, np.int64)
-    read, at = np.uint64(0), 0
+    for byte in range(HEAD):
+        plain[byte] = byte
+        table[byte] = byte << _LENGTH_BITS | 1
+    read, at = np.uint64(0), HEAD
     held, bits, width = np.uint64(0), 0, 9
     before, before_length, entries = 0, 0, END + 1
     while True:
         if bits < width:
             read, held, bits = _more_bits(coded, read, held, bits)
             if bits < width:
-                return at
+                return at - HEAD
         bits -= width
         code = np.int64((held >> np.uint64(bits)) & np.uint64((1 << width) - 1))
-        if code == CLEAR:
+        if code >> 1 == CLEAR >> 1:
+            if code == END:
+                return at - HEAD
             before_length, entries, width = 0, END + 1, 9
             continue
-        if code == END:
-            return at
         if before_length and entries < MOST_CODES:
             table[np.uint64(entries)] = before << _LENGTH_BITS | (before_length + 1)
             entries += 1
-        string = _string_of(table, code, entries if before_length else 0)
+        string = table[np.uint64(code)]
         length = string & ((1 << _LENGTH_BITS) - 1)
-        if string < 0 or at + length > plain.size - SLACK:
+        if code >= entries or at + length > plain.size - SLACK:
             return -1
-        _write(plain, at, code, string >> _LENGTH_BITS, length)
+        _copy(plain, string >> _LENGTH_BITS, at, length)
         before, before_length = at, length
         at += length
         if entries >= (1 << width) - 1 and width < 12:
@@ -83,20 +90,9 @@ def _more_bits(coded: Bytes, read: np.uint64, held: np.uint64, bits: int) -> tup
 
 
 @kernel
-def _string_of(table: npt.NDArray[np.int64], code: np.int64, entries: int) -> int:
-    """Return place and length of a code's string, which is one byte for those below `CLEAR`; -1 for none."""
-    if code < CLEAR:
-        return 1
-    return table[np.uint64(code)] if code < entries else -1
-
-
-@kernel
-def _write(plain: Bytes, at: int, code: np.int64, source: int, length: int) -> None:
-    """Write a byte, or a string that stands at `source`; what it runs into was written just before."""
-    if code < CLEAR:
-        plain[np.uint64(at)] = code
-        return
-    here, there = np.uint64(source), np.uint64(at)
+def _copy(plain: Bytes, source: int, target: int, length: int) -> None:
+    """Copy a string, byte after byte: it may run into what is written here."""
+    here, there = np.uint64(source), np.uint64(target)
     for k in range(np.uint64(8)):  # most strings are shorter: no branch to be guessed wrongly
         plain[there + k] = plain[here + k]
     for k in range(np.uint64(8), np.uint64(length)):
@@ -134,11 +130,13 @@ def lzw_piece(page: TiffPage, data: bytes, index: int) -> tuple[npt.NDArray[np.g
         rows, columns = min(page.rowsperstrip, page.imagelength - row), page.imagewidth
     shape = rows, columns, page.samplesperpixel
     wanted = rows * columns * page.samplesperpixel * page.bitspersample // 8
-    plain = np.empty(wanted + SLACK, dtype=np.uint8)
+    plain = np.empty(HEAD + wanted + SLACK, dtype=np.uint8)
     coded = np.frombuffer(data, dtype=np.uint8)
     if not _begins_cleared(coded) or undo_lzw(coded, plain) != wanted:
         return None
-    stored = plain[:wanted].view(f"{page.parent.byteorder}u{page.bitspersample // 8}").reshape(shape)
+    stored = (
+        plain[HEAD : HEAD + wanted].view(f"{page.parent.byteorder}u{page.bitspersample // 8}").reshape(shape)
+    )
     codes = stored.astype(stored.dtype.newbyteorder("="), copy=False)
     if page.predictor == 2:
         imagecodecs.delta_decode(codes, axis=1, out=codes)

@@ -7,15 +7,16 @@ import tifffile
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from proofkit.scan.lzw import SLACK, is_plain_lzw, lzw_piece, undo_lzw
+from proofkit.scan.lzw import HEAD, SLACK, is_plain_lzw, lzw_piece, undo_lzw
 
 
 def undone(coded, room):
     """What the codes stand for; nothing may be written beyond the room and its slack."""
-    plain = np.full(room + SLACK + 64, 7, dtype=np.uint8)
-    count = undo_lzw(np.frombuffer(coded, np.uint8), plain[: room + SLACK])
-    assert (plain[room + SLACK :] == 7).all()
-    return count if count < 0 else plain[:count].tobytes()
+    size = HEAD + room + SLACK
+    plain = np.full(size + 64, 7, dtype=np.uint8)
+    count = undo_lzw(np.frombuffer(coded, np.uint8), plain[:size])
+    assert (plain[size:] == 7).all()
+    return count if count < 0 else plain[HEAD : HEAD + count].tobytes()
 
 
 def test_the_worked_codes_of_a_short_text():
