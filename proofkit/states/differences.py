@@ -1,11 +1,9 @@
 """Strokes that hatching hides: seen in what one sheet has more than another, and read there as well."""
 
-from itertools import pairwise
-
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from proofkit.arrays import Floats, Index, Mask, Numbers, Picture
+from proofkit.arrays import Floats, Mask, Numbers, Picture
 from proofkit.laying.rectify import Box, plate_box
 from proofkit.laying.reference import BAND_ROWS, encode_ink
 from proofkit.laying.standard_lines import CHUNK, line_profiles
@@ -14,8 +12,9 @@ from proofkit.lines.linking import linked
 from proofkit.lines.types import LineMap
 from proofkit.measures.types import LaidSheet
 from proofkit.sheet.standard import LINE_PITCH_MM, RIDGE_NOISES
+from proofkit.states.along import LEAST_CONTRAST, changed_sides, is_along
 from proofkit.states.carrying import LEAST_SIDE, carried_on
-from proofkit.states.lines import in_known, nearest_alike, off_the_edge, part_of_lines, steady_stretches
+from proofkit.states.lines import off_the_edge, part_of_lines, steady_stretches
 from proofkit.states.strokes import GAP_MM
 from proofkit.states.tone_response import foretold, light_of, tone_response
 
@@ -29,22 +28,9 @@ standard deviation, half the width of a usual line. [mm]"""
 FILL_LIGHT = 0.1
 """Light that is added where light is divided by: grain in the dark is not blown up. R/Rp [-]"""
 
-DRIFT_MM = 0.03
-"""A stroke that runs over a known line leaves it by more than this within the stretch that lies on it; a recut stroke
-wanders by less (choice of ours). [mm]"""
-
-DRIFT_SLOPE = 0.03
-"""... and steadily, by at least this: two degrees. [-]"""
-
 CARRIED_SLOPE = 0.012
-"""... of a stroke that is known beyond that stretch: 0.7 degree; sides of recut lines keep to 0.007 (simulated pairs).
-[-]"""
-
-FEWEST_ALONG = 3
-"""A shorter touch says nothing of its direction."""
-
-GAP_POINTS = 6
-"""A stroke that leaves a known line and is back on it within so many points (0.9 mm) runs along it."""
+"""A stroke that was carried on runs over a known line if it leaves it by at least this, 0.7 degree, as it is known
+beyond; sides of recut lines keep to 0.007 (simulated pairs). [-]"""
 
 RIDE_POINTS = 8
 """A stroke that was carried on keeps to no known line for so long (1.2 mm): it would be the side of a recut one."""
@@ -54,10 +40,6 @@ SIDE_MM = 0.02
 
 BESIDE_MM = 0.05
 """Middle of the strips at its sides, from its edge. [mm]"""
-
-
-LEAST_CONTRAST = 0.1
-"""Fainter ridges of the difference are what ink and laying leave (simulated pairs). [-]"""
 
 
 def difference_lines(
@@ -95,10 +77,11 @@ def difference_lines(
     noise = float(np.hypot(more.paper.noise, less.paper.noise))
     found = find_lines(extra, LINE_PITCH_MM, max(LEAST_DIFFERENCE, RIDGE_NOISES * noise))
     found = part_of_lines(found, off_the_edge(found, size_mm))
-    new = ~is_along(found, known, more)
+    changed = changed_sides(found, known, more)
+    new = ~is_along(found, known, more, changed=changed)
     new = steady_stretches(new & (found.contrast > LEAST_CONTRAST), found)
     strokes = carried_on(linked(part_of_lines(found, new), GAP_MM), more, less)
-    rides = _long_runs(is_along(strokes, known, more, CARRIED_SLOPE), strokes)
+    rides = _long_runs(is_along(strokes, known, more, CARRIED_SLOPE, changed), strokes)
     return linked(part_of_lines(strokes, steady_stretches(~rides, strokes)), GAP_MM)
 
 
@@ -120,57 +103,6 @@ def _share_taken(more: Picture, less: Picture, blur_px: float) -> Picture:
     taken = gaussian_filter(less - more, blur_px)
     light = gaussian_filter(np.maximum(np.maximum(less, more), 0), blur_px)
     return np.asarray(taken / (light + np.float32(FILL_LIGHT)), dtype=np.float32)
-
-
-def is_along(lines: LineMap, known: LineMap, sheet: LaidSheet, least_slope: float = DRIFT_SLOPE) -> Mask:
-    """Return which points of `lines` run along a line of `known` or inside it, not over it at a small angle.
-
-    Parameters
-    ----------
-    lines, known : LineMap
-    sheet : LaidSheet
-        On which a known line may print broader.
-    least_slope : float, default DRIFT_SLOPE
-        How steadily a stroke leaves a line that it runs over. [-]
-    """
-    same = nearest_alike(lines, known)
-    same = np.where(same >= 0, same, in_known(lines, known, sheet))
-    on = same >= 0
-    if not on.any():
-        return on
-    starts = np.flatnonzero(np.diff(lines.line, prepend=-1))
-    along = on.copy()
-    for start, stop in zip(starts, [*starts[1:], lines.size], strict=True):
-        stroke = slice(start, stop)
-        owner = _without_gaps(np.where(on[stroke], known.line[same[stroke]], -1))
-        for run in np.split(np.arange(stop - start), np.flatnonzero(np.diff(owner)) + 1):
-            if owner[run[0]] < 0:
-                continue
-            is_part = len(run) < stop - start
-            along[start + run] = not (is_part and _runs_over(start + run, same, lines, known, least_slope))
-    return along
-
-
-def _without_gaps(owner: Index) -> Index:
-    """Return the known line of each point with short gaps closed, where a stroke comes back to the line it left."""
-    closed = owner.copy()
-    on = np.flatnonzero(owner >= 0)
-    for a, b in pairwise(on):
-        if b - a <= GAP_POINTS and owner[a] == owner[b]:
-            closed[a:b] = owner[a]
-    return closed
-
-
-def _runs_over(run: Index, same: Index, lines: LineMap, known: LineMap, least_slope: float) -> bool:
-    """Return whether a stretch of a stroke crosses the known line that it lies on."""
-    place = np.cumsum(lines.length_mm[run])
-    on = same[run] >= 0
-    if on.sum() < FEWEST_ALONG:
-        return False
-    nearest = same[run][on]
-    away = ((lines.points_mm[run[on]] - known.points_mm[nearest]) * known.normals[nearest]).sum(axis=1)
-    slope = float(np.polyfit(place[on] - place[on].mean(), away, 1)[0])
-    return abs(slope) > least_slope and abs(slope) * float(np.ptp(place[on])) > DRIFT_MM
 
 
 def stands_out(

@@ -49,6 +49,12 @@ def test_more_pulls_tell_a_smaller_change_of_load(pulls, factor, told):
     assert kind(readings([factor] * pulls, [1.0] * pulls)) == ("lightened" if told else None)
 
 
+@pytest.mark.parametrize(("own", "told"), [(0.04, None), (0.2, "deepened")])
+def test_a_row_of_crossings_that_is_hardly_darker_than_its_sides_is_not_deepened(own, told):
+    # Half as dark again: by 0.02 and by 0.1 of the paper's light.
+    assert kind(readings([1.0, 1.0], [1.5, 1.5], clear=False, own=own)) == told
+
+
 def test_a_pair_of_pulls_that_shows_no_change_is_heard():
     # Their means differ by a third.
     assert kind(readings([1.0, 1.0], [1.6, 1.1])) is None
