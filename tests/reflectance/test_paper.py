@@ -19,6 +19,7 @@ SCENES = {
     "white bed": Scene(bed=(0.86, 0.86, 0.86)),
     "bed at the end of the range": Scene(bed=(1, 1, 1)),
     "bed a little whiter": Scene(bed=(0.82, 0.82, 0.82)),
+    "bed as white as the paper": Scene(bed=(0.816, 0.796, 0.734)),
     "grey bed": Scene(bed=(0.4, 0.4, 0.4)),
     "bed a little darker": Scene(bed=(0.70, 0.70, 0.70)),
     "sheet larger than the scan": Scene(sheet=(0, 0, 1400, 1800)),
