@@ -80,10 +80,13 @@ def read_scan_warm(path):
     from proofkit.scan import open_scan, read_scan
 
     bits = 16 if "16" in Path(path).parent.name else 8
-    small = Path(path).parent / f"warm_{bits}.tif"
+    coded = {"compression": "lzw", "predictor": True} if Path(path).parent.name.startswith("lzw") else {}
+    small = Path(path).parent / f"warm_{bits}{'_lzw' if coded else ''}.tif"
     if not small.exists():
         codes = np.full((64, 64, 3), 200, np.uint16 if bits == 16 else np.uint8)
-        tifffile.imwrite(small, codes, photometric="rgb", resolution=(600, 600), resolutionunit="INCH")
+        tifffile.imwrite(
+            small, codes, photometric="rgb", resolution=(600, 600), resolutionunit="INCH", **coded
+        )
     file = open_scan(small)
     read_scan(file, tone_curve(file, Capture(tone_curve="sRGB")))
 
