@@ -85,3 +85,20 @@ def test_beside_an_edge_where_one_side_shows_nothing_no_slit_is_told(film, told)
     sheet = laid(light, PER_MM)
     pictures = match_pictures(sheet.scan.levels, sheet.laying, sheet.paper.luminance, SIDE, SIDE)
     assert (find_crease(laid(faded(light), PER_MM, seed=2), pictures) is not None) == told
+
+
+def broken(share, light):
+    """Cells of 0.1 mm without ink, a sixth of them everywhere and `share` along a strip of 0.3 mm."""
+    x, y = places()
+    chance = np.random.default_rng(6).uniform(size=(180, 180))[(y / 0.1).astype(int), (x / 0.1).astype(int)]
+    row = (np.abs(x - 5.0) < 0.15) & (y > 2.0) & (y < 15.0)
+    return np.where(chance < np.where(row, share, 0.16), light.max(), light)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.65, False), (0.95, True)])
+def test_a_row_a_little_fuller_than_what_is_broken_beside_it_is_no_crease(share, told):
+    """Open lines on a plate wiped clean: only cells of line tell, and 19 standard deviations are not enough."""
+    light = light_of([hatching(0, 0.5, 0.08, middle=(5.0, 8.5), length=7.0, lines=28)], PER_MM) * 10**-0.01
+    sheet = laid(light, PER_MM)
+    pictures = match_pictures(sheet.scan.levels, sheet.laying, sheet.paper.luminance, SIDE, SIDE)
+    assert (find_crease(laid(broken(share, light), PER_MM, seed=2), pictures) is not None) == told
