@@ -20,7 +20,6 @@ from tifffile import TiffPage
 
 from proofkit.errors import ProofkitError
 from proofkit.scan.header import DAMAGE, Header, damaged, first_line
-from proofkit.scan.lzw import is_plain_lzw, lzw_piece
 from proofkit.scan.png import png_layout
 from proofkit.scan.png_rows import png_bands
 from proofkit.scan.tiff import open_page
@@ -234,10 +233,6 @@ def _decoded(
 ) -> tuple[npt.NDArray[np.generic], int, int]:
     """Return codes of one strip or tile, its row and its column."""
     data = _read(file, lock, page.dataoffsets[index], page.databytecounts[index])
-    if is_plain_lzw(page):
-        known = lzw_piece(page, data, index)
-        if known is not None:
-            return known
     extra = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader} if page.compression == 7 else {}
     codes, place, _ = page.decode(data, index, **extra)
     if codes is None:
