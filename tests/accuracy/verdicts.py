@@ -72,7 +72,8 @@ def false_table(editions: list[Checked]) -> pd.DataFrame:
                  "causes": given["causes"], "regions": given["regions"], "fault_free": fault_free}
             )  # fmt: skip
     columns = ["edition", "pull", "verdict", "causes", "regions", "fault_free"]
-    return pd.DataFrame(rows, columns=columns)
+    # Without a row the flag would have no type, and could choose none.
+    return pd.DataFrame(rows, columns=columns).astype({"fault_free": bool})
 
 
 def verdict_rows(faults: pd.DataFrame, sound: pd.DataFrame) -> list[Row]:
