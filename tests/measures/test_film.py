@@ -116,6 +116,13 @@ def test_no_ground_leaves_film_empty():
     assert film_of(picture(0.1), record(nowhere())) == ({}, Quality.TOO_LITTLE_GROUND)
 
 
+def test_a_corner_does_not_stand_for_the_whole():
+    """Four cells of eighty in a corner: what the film is elsewhere is not told; along one edge it is."""
+    assert film_of(picture(0.1), record((X < 4) & (Y < 4))) == ({}, Quality.TOO_LITTLE_GROUND)
+    row, _ = film_of(picture(0.1), record(X < 4))
+    assert row["plate_tone_density"] == pytest.approx(0.1, abs=1e-3)
+
+
 @pytest.mark.parametrize("angle", [0, 30, 90, 120])
 def test_streaks_and_their_direction(angle):
     """A wave of 0.01 D (rms 0.00707 D) every 1.6 mm, running at `angle` counter-clockwise as seen."""
