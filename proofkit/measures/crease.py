@@ -71,7 +71,7 @@ NEAR_MM = (-0.4, 0.4)
 EXCESS = 20.0
 """How many more bare cells a crease has than strips beside it let expect, in standard deviations of chance. Hatching
 of 8 a mm makes waves in cells of 0.1 mm, whose false bare cells fall into rows: 10 to 15 on three such rows, 29 and
-more on 25 creases of held-out sheets. [-]"""
+more on 26 creases of held-out sheets. [-]"""
 
 SHORTEST_MM = 10.0
 """Shorter rows are specks, breaks or a straight edge; a crease runs over centimetres (common practice). [mm]"""
