@@ -5,6 +5,7 @@ import math
 import numpy as np
 import numpy.typing as npt
 
+from proofkit.arrays import Floats
 from proofkit.scan.compiling import kernel
 
 
@@ -81,3 +82,28 @@ def luminance_where(rgb: npt.NDArray[np.float32], wanted: npt.NDArray[np.bool_])
                 found[count] = red * 0.2126 + green * 0.7152 + blue * 0.0722
                 count += 1
     return found[:count]
+
+
+@kernel
+def whitened(matrix: Floats, values: Floats) -> tuple[Floats, float]:
+    """Return ``inv(L) @ values`` for the Cholesky root L of a (n, n) covariance, (n, m), and half its log determinant.
+
+    Libraries for this share a matrix of this size between threads, and round otherwise with another number of them.
+    """
+    count, columns = values.shape
+    root = np.zeros((count, count))
+    white = values.copy()
+    half_log = 0.0
+    for i in range(count):
+        for j in range(i + 1):
+            left = matrix[i, j]
+            for k in range(j):
+                left -= root[i, k] * root[j, k]
+            root[i, j] = left / root[j, j] if j < i else np.sqrt(left)
+        half_log += np.log(root[i, i])
+        for c in range(columns):
+            left = white[i, c]
+            for k in range(i):
+                left -= root[i, k] * white[k, c]
+            white[i, c] = left / root[i, i]
+    return white, half_log

@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from proofkit.arrays import Floats, Numbers, Points
+from proofkit.reflectance.kernels import whitened
 
 SIDE_BLOCKS, CELLS_MOST = 8, 200
 """Squares of so many blocks along a side carry the margin, larger ones where there would be more than so many: the cost
@@ -93,7 +94,8 @@ def told_clouds(cells: Cells, design: Floats, spread: Floats, sigma: float, spac
     if len(cells.level) < CELLS_MIN:
         return Clouds(COMMON_SD, COMMON_REACH * spacing)
     level = cells.level - cells.level.mean()
-    light = (design * np.where(np.isfinite(spread), spread, 1.0) ** 2) @ design.T
+    sized = design * np.where(np.isfinite(spread), spread, 1.0)
+    light = np.einsum("ik,jk->ij", sized, sized)
     grain = np.diag(sigma**2 / cells.counts)
     best, most = Clouds(0.0, REACHES[0] * spacing), _log_likelihood(light + grain, level)
     for reach in REACHES:
@@ -113,6 +115,5 @@ def _alike(uv: Points, reach: float) -> Floats:
 
 def _log_likelihood(matrix: Floats, values: Floats) -> float:
     """Return the log likelihood of normal values of a covariance, less a constant."""
-    root = np.linalg.cholesky(matrix)
-    white = np.linalg.solve(root, values)
-    return float(-0.5 * white @ white - np.log(np.diag(root)).sum())
+    white, half_log = whitened(matrix, values[:, None])
+    return float(-0.5 * np.sum(white**2) - half_log)

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Numbers, Points
+from proofkit.reflectance.kernels import whitened
 from proofkit.reflectance.paper_clouds import Clouds, cells_of, covariance, told_clouds
 from proofkit.scatter import robust_sd
 
@@ -117,8 +118,8 @@ def fit_surface(
     cells = cells_of(uv[kept], log_level[kept], spacing)
     terms = design(cells.uv, order)
     clouds = told_clouds(cells, terms, wide, rough.sigma, spacing) if like is None else like.clouds
-    weighed = _solve(covariance(cells, clouds, rough.sigma), np.column_stack((terms, cells.level)))
-    normal, right = terms.T @ weighed[:, :-1], terms.T @ weighed[:, -1]
+    white, _ = whitened(covariance(cells, clouds, rough.sigma), np.column_stack((terms, cells.level)))
+    normal, right = white[:, :-1].T @ white[:, :-1], white[:, :-1].T @ white[:, -1]
     if like is None:
         coefficients, known = _weighed(normal, right, wide, MOSTLY)
     else:
