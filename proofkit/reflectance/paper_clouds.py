@@ -20,7 +20,7 @@ WIDER = 1.3
 """Growth of the squares until there are few enough. [-]"""
 
 CELLS_MIN = 20
-"""Fewest squares that tell clouds; with fewer `COMMON_CLOUDS` are taken."""
+"""Fewest squares that tell clouds; with fewer `COMMON_SD` and `COMMON_REACH` are taken."""
 
 REACHES = (3.0, 5.0, 8.0, 12.0, 18.0)
 """Reaches tried. [block]"""
