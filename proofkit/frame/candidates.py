@@ -6,7 +6,7 @@ import numpy as np
 
 from proofkit.arrays import Floats
 from proofkit.frame.kernels import best_runs
-from proofkit.frame.strips import Strips, onset_evidence, pooled, slopes_to_try
+from proofkit.frame.strips import Strips, onset_evidence, slopes_to_try
 
 TURN_DEG = 3.2
 """Sheets are laid by hand within about 2 degrees; stretch and shear add a little. [deg]"""
@@ -64,9 +64,10 @@ def find_candidates(strips: Strips, *, from_end: bool) -> list[Candidate]:
     """
     density = strips.density[:, ::-1] if from_end else strips.density
     length_px = density.shape[1] * strips.across_px
-    seen = replace(strips, density=np.ascontiguousarray(density))
-    seen, evidence = pooled(seen, onset_evidence(seen))
+    seen, evidence = onset_evidence(replace(strips, density=np.ascontiguousarray(density)))
     count, size = evidence.shape
+    if not evidence.size:
+        return []
     score, slope, span = best_runs(evidence, slopes_to_try(seen, count, TURN_DEG), FLOOR)
     least = 0.5 * (1 - FLOOR) * SHORTEST_MM / seen.across_mm * seen.across_px / seen.strip_px
     apart = max(1, round(APART_MM / seen.across_mm))

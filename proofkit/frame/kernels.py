@@ -7,30 +7,6 @@ from proofkit.arrays import Floats, Picture, Plane
 
 
 @nb.njit(cache=True, nogil=True)
-def block_means(plane: Plane, rows: int, columns: int) -> Picture:
-    """Return means of blocks of `rows` x `columns` pixels; what does not fill a block is left out.
-
-    Sums are kept in whole numbers, so that a block may hold up to 65 536 rows.
-    """
-    n = plane.shape[0] // rows
-    m = plane.shape[1] // columns
-    means = np.empty((n, m), np.float32)
-    totals = np.empty(m * columns, np.uint32)
-    for i in range(n):
-        totals[:] = 0
-        for r in range(i * rows, (i + 1) * rows):
-            row = plane[r]
-            for j in range(m * columns):
-                totals[j] += row[j]
-        for k in range(m):
-            total = 0.0
-            for j in range(k * columns, (k + 1) * columns):
-                total += totals[j]
-            means[i, k] = total / (rows * columns)
-    return means
-
-
-@nb.njit(cache=True, nogil=True)
 def best_runs(evidence: Picture, slopes: Floats, floor: float) -> tuple[Picture, Picture, Picture]:
     """Return, for each offset, the slanted line with the best unbroken run of evidence.
 

@@ -6,12 +6,13 @@ one side, a departure from its level, lighter or darker, just inside.
 """
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
-from scipy import ndimage
 
 from proofkit.arrays import FULL_SCALE, Floats, Picture, Plane
-from proofkit.frame.kernels import block_means
+from proofkit.frame.strip_kernels import departures, joined_evidence, strip_means
+from proofkit.threads import each_in_order
 
 ACROSS_MM = 0.1
 """Pitch of a strip profile: a bevel line of some 0.1 mm still stands out. [mm]"""
@@ -27,6 +28,12 @@ PAPER_TOLERANCE = 0.06
 """How far bare paper may lie from the rough paper level: lamp and paper together stay below this. [D]"""
 MOST_STRIPS = 64
 """Strips that are stacked; more are joined first."""
+LOCAL = 15
+"""Half the window in which departures of paper are looked at together. [offsets]"""
+MOST_TYPICAL = 20_000
+"""So many places tell what is typical of a sheet."""
+SHARES = 8
+"""Parts of a sheet that are cut into strips by themselves."""
 DENSITY_CEILING = 1.0
 """Densities are cut off here, so that one black line cannot outweigh a strip. [D]"""
 
@@ -58,15 +65,24 @@ def cut_strips(plane: Plane, rough_paper: float, px_per_mm: tuple[float, float])
         Resolution along x and along y. [px/mm]
     """
     per_x, per_y = px_per_mm
-    wide_x, wide_y = (max(1, round(STRIP_MM * per)) for per in px_per_mm)
     thin_x, thin_y = (max(1, round(ACROSS_MM * per)) for per in px_per_mm)
+    wide_x, wide_y = (max(1, round(STRIP_MM * per)) for per in px_per_mm)
+
+    def part(rows: tuple[int, int]) -> tuple[Picture, Picture]:
+        return strip_means(plane, *rows, (thin_y, thin_x), (wide_y, wide_x))
+
+    flat, upright = zip(*each_in_order(part, _shares(plane.shape[0] // wide_y)), strict=True)
     level = np.float32(rough_paper * FULL_SCALE)
-    horizontal = _density(block_means(plane, thin_y, wide_x), level).T
-    vertical = _density(block_means(plane, wide_y, thin_x), level)
     return (
-        Strips(np.ascontiguousarray(horizontal), wide_x, thin_y, thin_y / per_y),
-        Strips(np.ascontiguousarray(vertical), wide_y, thin_x, thin_x / per_x),
+        Strips(np.ascontiguousarray(_density(np.concatenate(flat), level).T), wide_x, thin_y, thin_y / per_y),
+        Strips(_density(np.concatenate(upright), level), wide_y, thin_x, thin_x / per_x),
     )
+
+
+def _shares(count: int) -> list[tuple[int, int]]:
+    """Return rows of strips in shares for several threads: first and behind the last of each."""
+    shares = max(1, min(SHARES, count))
+    return list(pairwise(count * k // shares for k in range(shares + 1)))
 
 
 def _density(means: Picture, level: np.float32) -> Picture:
@@ -74,75 +90,40 @@ def _density(means: Picture, level: np.float32) -> Picture:
     return np.asarray(-np.log10(np.maximum(means / level, floor)), dtype=np.float32)
 
 
-def _window_mean(values: Picture, first: int, last: int) -> Picture:
-    """Return the mean of the offsets ``n + first .. n + last`` at each n, edges held."""
-    size = last - first + 1
-    centred = ndimage.uniform_filter1d(values, size, axis=1, mode="nearest")
-    shift = first + size // 2
-    take = np.clip(np.arange(values.shape[1]) + shift, 0, values.shape[1] - 1)
-    return np.asarray(centred[:, take])
-
-
-def onset_evidence(strips: Strips) -> Picture:
+def onset_evidence(strips: Strips) -> tuple[Strips, Picture]:
     """Return how much each place looks like the outer rim of a plate, entered with growing offset.
 
     Returns
     -------
+    Strips
+        With the widths of what was joined: of a large sheet strips and offsets are, until at most `MOST_STRIPS` are
+        left, as sums along all slants cost the third power of this.
     Picture
         (strips, offsets) 0 to 1: departure just inside, in units of the paper's own unrest, times the quiet outside.
-        A departure counts from 1.5 to 5 standard deviations.
     """
-    density = strips.density
-    pitch = strips.across_mm
+    density, pitch = strips.density, strips.across_mm
     far, near = (max(1, round(mm / pitch)) for mm in QUIET_MM)
-    inside = max(1, round(JUST_INSIDE_MM / pitch))
     long_inside = max(2, round(LONG_INSIDE_MM / pitch))
-    outside = _window_mean(density, -far, -near)
-    square = _window_mean(density * density, -far, -near)
-    unrest = np.sqrt(np.maximum(square - outside * outside, 0.0))
-    fit = np.abs(outside) < PAPER_TOLERANCE
-    fit[:, :far] = False
+    some = max(1, density.size // MOST_TYPICAL)
+    short, long, unrest, seen = departures(density, (far, near, long_inside), LOCAL, PAPER_TOLERANCE, some)
+    join = 1
+    while len(density) // join > MOST_STRIPS:
+        join *= 2
+    fine = 2 if join > 1 and pitch < 1.5 * ACROSS_MM else 1
+    inside = max(1, round(JUST_INSIDE_MM / pitch))
+    evidence = joined_evidence(short, long, unrest, _typical(seen), inside, (join, fine))
+    wider = replace(
+        strips, strip_px=join * strips.strip_px, across_px=fine * strips.across_px, across_mm=fine * pitch
+    )
+    return wider, evidence
 
-    short = _departure(_window_mean(density, 0, 1) - outside, fit)
-    short = ndimage.maximum_filter1d(short, inside, axis=1, origin=-(inside // 2), mode="nearest")
-    # film seen over a longer way finds the faintest steps, but less sharply: it may only support
-    long = 0.7 * _departure(_window_mean(density, 1, long_inside) - outside, fit)
-    quiet = 1.0 - np.clip((unrest / _typical(unrest, fit) - 1.8) / 2.0, 0.0, 1.0)
-    return np.asarray(np.maximum(short, long) * quiet * fit, dtype=np.float32)
 
-
-def _typical(values: Picture, fit: np.ndarray) -> float:
+def _typical(seen: Picture) -> tuple[float, float, float]:
     """Return a quantile over what may be paper: lower ones may be a smooth lid, higher ones engraved work."""
-    chosen = values[fit]
-    return (
-        max(float(np.quantile(chosen[:: max(1, chosen.size // 50_000)], 0.35)), 1e-5) if chosen.size else 1.0
-    )
-
-
-def _departure(difference: Picture, fit: np.ndarray) -> Picture:
-    """Return 0 to 1 for 1.5 to 5 standard deviations of the paper's own differences."""
-    local = np.sqrt(
-        np.maximum(ndimage.uniform_filter1d(difference * difference, 31, axis=1, mode="nearest"), 0.0)
-    )
-    return np.asarray(
-        np.clip((np.abs(difference) / _typical(local, fit) - 1.5) / 3.5, 0.0, 1.0), dtype=np.float32
-    )
-
-
-def pooled(strips: Strips, evidence: Picture) -> tuple[Strips, Picture]:
-    """Return evidence of a large sheet on strips twice as wide and offsets twice as far apart.
-
-    Neighbouring strips are averaged, neighbouring offsets keep the larger: evidence is wider than that. Until at most
-    `MOST_STRIPS` are left; sums along all slants cost the third power of this.
-    """
-    while evidence.shape[0] > MOST_STRIPS:
-        n, m = evidence.shape[0] // 2, evidence.shape[1] // 2
-        if strips.across_mm < 1.5 * ACROSS_MM:
-            evidence = evidence[:, : 2 * m].reshape(-1, m, 2).max(axis=2)
-            strips = replace(strips, across_px=2 * strips.across_px, across_mm=2 * strips.across_mm)
-        evidence = evidence[: 2 * n].reshape(n, 2, -1).mean(axis=1)
-        strips = replace(strips, strip_px=2 * strips.strip_px)
-    return strips, np.ascontiguousarray(evidence)
+    if not len(seen):
+        return 1.0, 1.0, 1.0
+    unrest, short, long = np.maximum(np.quantile(seen, 0.35, axis=0), 1e-5).tolist()
+    return unrest, short, long
 
 
 def slopes_to_try(strips: Strips, count: int, turn_deg: float) -> Floats:

@@ -8,17 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import ndimage
 
-from proofkit.frame.kernels import best_runs, block_means, straighten
-
-
-def test_block_means_are_numpys() -> None:
-    plane = np.random.default_rng(1).integers(0, 65536, (103, 211), dtype=np.uint16)
-    expected = plane[:100, :207].astype(np.float64).reshape(20, 5, 23, 9).mean(axis=(1, 3))
-    assert block_means(plane, 5, 9) == pytest.approx(expected, rel=1e-6)
-
-
-def test_white_columns_do_not_overflow() -> None:
-    assert block_means(np.full((3000, 4), 65535, np.uint16), 3000, 4)[0, 0] == 65535
+from proofkit.frame.kernels import best_runs, straighten
 
 
 @settings(max_examples=30, deadline=None)
