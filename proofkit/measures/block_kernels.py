@@ -3,7 +3,6 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Ink, Mask, Picture
-from proofkit.laying.rectify_kernels import NODE_PX
 from proofkit.scan.compiling import kernel
 
 
@@ -70,26 +69,3 @@ def block_percentiles(codes: Ink, rows: int, columns: int, percent: float) -> Fl
             above = after if counts[after] > 0 else code
             out[i, j] = code + (place - below) * (above - code)
     return out
-
-
-@kernel
-def mark_blocks(wanted: Mask, x: Floats, y: Floats, step: int, found: Mask) -> None:
-    """Write into `found` which square blocks of `step` px of a scan hold a wanted cell; cells beyond it have none.
-
-    `x` and `y` (node rows, node columns) are places of the cells' nodes in the scan, linear between them. [px]
-    """
-    for row in range(wanted.shape[0]):
-        j = min(row // NODE_PX, x.shape[0] - 2)
-        b = (row - j * NODE_PX) / NODE_PX
-        for column in range(wanted.shape[1]):
-            if not wanted[row, column]:
-                continue
-            i = min(column // NODE_PX, x.shape[1] - 2)
-            a = (column - i * NODE_PX) / NODE_PX
-            px = (1.0 - b) * ((1.0 - a) * x[j, i] + a * x[j, i + 1])
-            px += b * ((1.0 - a) * x[j + 1, i] + a * x[j + 1, i + 1])
-            py = (1.0 - b) * ((1.0 - a) * y[j, i] + a * y[j, i + 1])
-            py += b * ((1.0 - a) * y[j + 1, i] + a * y[j + 1, i + 1])
-            block_row, block_column = int(np.floor((py + 0.5) / step)), int(np.floor((px + 0.5) / step))
-            if 0 <= block_row < found.shape[0] and 0 <= block_column < found.shape[1]:
-                found[block_row, block_column] = True

@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Bits, Floats, Plane
+from proofkit.arrays import Bits, Floats, Index, Plane
 from proofkit.scan.compiling import kernel
 
 CODES = 1 << 16
@@ -118,3 +118,41 @@ def block_counts(wanted: Bits, width: int, side: int) -> Floats:
             for c in range(first, last):
                 row[block[c]] += (bits >> np.uint32(first + 7 - c)) & np.uint32(1)
     return count
+
+
+@kernel
+def open_squares(wanted: Bits, width: int, reach: int, step: int) -> tuple[Index, Index]:
+    """Return rows and columns of cells with nothing but wanted cells up to `reach` to all sides. (n,) each
+
+    Parameters
+    ----------
+    wanted : (rows, columns) as `packed`
+    width : int
+        Its columns.
+    reach : int
+        [cells]
+    step : int
+        Only every so manieth row and column are looked at. [cells]
+    """
+    h, many = wanted.shape
+    most, n = (h // step + 1) * (width // step + 1), 0
+    rows, columns = np.empty(most, dtype=np.intp), np.empty(most, dtype=np.intp)
+    whole = np.empty(many, dtype=np.uint8)
+    for r in range(reach, h - reach, step):
+        whole[:] = 255
+        for near in range(r - reach, r + reach + 1):
+            line = wanted[near]
+            for k in range(many):
+                whole[k] &= line[k]
+        run = 0
+        for k in range(many):
+            byte = np.uint32(whole[k])
+            if byte == 0:
+                run = 0
+                continue
+            for c in range(8 * k, min(8 * k + 8, width)):
+                run = run + 1 if (byte >> np.uint32(8 * k + 7 - c)) & np.uint32(1) else 0
+                if run > 2 * reach and (c - 2 * reach) % step == 0:
+                    rows[n], columns[n] = r, c - reach
+                    n += 1
+    return rows[:n], columns[:n]

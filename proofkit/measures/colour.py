@@ -2,14 +2,12 @@
 
 from dataclasses import dataclass
 
-import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Index, Mask, Points
-from proofkit.laying.rectify import box_nodes
+from proofkit.arrays import Floats, Index, Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.types import to_sheet_px
-from proofkit.measures.block_kernels import mark_blocks
+from proofkit.measures.cell_kernels import open_squares
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.colour import delta_e_2000, lab_from_ratio, ratio_from_lab
@@ -19,8 +17,8 @@ from proofkit.scan.types import Scan
 BLOCKS_MIN = 40
 """Fewest blocks of the overview that make a colour: grain and noise of a block are about 1 %, which leaves 0.2 %."""
 
-AT_ONCE = 50_000
-"""Points of the standard's lines that are laid on the sheet at a time: some MB."""
+MOST_PLACES = 20_000
+"""So many places, evenly taken, tell a colour: what a block is off by goes down by a hundred."""
 
 DARK_SPAN = 0.15
 """Least span of luminance among the darker half of the blocks from which they alone tell the ink. [-]"""
@@ -74,7 +72,9 @@ def sheet_colour(
     scan = sheet.scan
     if scan.file.channels != 3:
         return SheetColour((sheet.paper.lab[0], float("nan"), float("nan")), NO_COLOUR, NO_COLOUR)
-    return SheetColour(sheet.paper.lab, _ink(_over_lines(sheet, lines), solid), _film(sheet, records))
+    return SheetColour(
+        sheet.paper.lab, _ink(_blocks_at(sheet, lines.lines.points_mm), solid), _film(sheet, records)
+    )
 
 
 def colour_difference(one: tuple[float, float, float], other: tuple[float, float, float]) -> float:
@@ -93,22 +93,15 @@ def _block_ratios(sheet: LaidSheet, rows: Index, columns: Index) -> Floats:
     return np.asarray((scan.overview[rows, columns] @ matrix.T) / paper / level[:, None])
 
 
-def _hold_points(scan: Scan, points_px: Points, held: Mask) -> None:
-    """Write into `held`, of the overview's shape, which blocks hold points; points outside the scan are left out."""
-    rows, columns = held.shape
-    at = np.floor((points_px + 0.5) / scan.overview_step).astype(np.intp)
-    inside = (at >= 0).all(axis=1) & (at[:, 0] < columns) & (at[:, 1] < rows)
-    held[at[inside, 1], at[inside, 0]] = True
-
-
-def _over_lines(sheet: LaidSheet, lines: StandardLines) -> Floats:
-    """Return XYZ against paper of the blocks over lines. Shape (n, 3)."""
-    if not lines.lines.size:
-        return np.empty((0, 3))
-    held = np.zeros(sheet.scan.overview.shape[:2], dtype=np.bool_)
-    for start in range(0, lines.lines.size, AT_ONCE):
-        some = lines.lines.points_mm[start : start + AT_ONCE]
-        _hold_points(sheet.scan, to_sheet_px(sheet.laying, some), held)
+def _blocks_at(sheet: LaidSheet, points_mm: Points) -> Floats:
+    """Return XYZ against paper of the blocks that hold points of the plate, each once. Shape (n, 3)."""
+    scan = sheet.scan
+    rows, columns = scan.overview.shape[:2]
+    thinned = points_mm[:: max(len(points_mm) // MOST_PLACES, 1)]
+    at = np.floor((to_sheet_px(sheet.laying, thinned) + 0.5) / scan.overview_step).astype(np.intp)
+    at = at[((at >= 0) & (at < (columns, rows))).all(axis=1)]
+    held = np.zeros((rows, columns), dtype=np.bool_)
+    held[at[:, 1], at[:, 0]] = True
     return _block_ratios(sheet, *np.nonzero(held))
 
 
@@ -142,31 +135,18 @@ def _at(y: Floats, other: Floats, wanted: float, order: Index) -> float:
 
 def _film(sheet: LaidSheet, records: tuple[RegionRecord, ...]) -> tuple[float, float, float]:
     """Return the colour of unworked ground, the median over blocks that lie wholly in it."""
-    found = np.zeros(sheet.scan.overview.shape[:2], dtype=np.bool_)
-    for record in records:
-        _mark_ground(sheet, record, found)
-    rows, columns = np.nonzero(found)
-    if len(rows) < BLOCKS_MIN:
-        return NO_COLOUR
-    return _lab(np.median(_block_ratios(sheet, rows, columns), axis=0))
+    blocks = _blocks_at(sheet, np.concatenate([np.empty((0, 2)), *(_open_mm(sheet, one) for one in records)]))
+    return _lab(np.median(blocks, axis=0)) if len(blocks) >= BLOCKS_MIN else NO_COLOUR
 
 
-def _mark_ground(sheet: LaidSheet, record: RegionRecord, found: Mask) -> None:
-    """Write into `found` which blocks of the overview lie wholly in the far ground of a region."""
-    per_mm = sheet.laying.px_per_mm
-    # A block may lie anywhere about the cell, at any angle: its diagonal on each side is enough.
-    reach = int(np.ceil(0.71 * sheet.scan.overview_step / per_mm / record.box.pitch_mm)) + 1
-    nodes, rows, columns = box_nodes(record.box)
-    px = to_sheet_px(sheet.laying, nodes).reshape(rows, columns, 2)
-    x, y = (np.ascontiguousarray(px[..., axis]) for axis in (0, 1))
-    mark_blocks(_inner(record.far, reach), x, y, sheet.scan.overview_step, found)
-
-
-def _inner(mask: Mask, reach: int) -> Mask:
-    side = 2 * reach + 1
-    kernel = np.ones((side, side), dtype=np.uint8)
-    padded = cv2.erode(mask.view(np.uint8), kernel, borderType=cv2.BORDER_CONSTANT, borderValue=0)
-    return np.asarray(padded > 0)
+def _open_mm(sheet: LaidSheet, record: RegionRecord) -> Points:
+    """Return places of a region's far ground about which a block of the overview lies wholly in it. (n, 2) [mm]"""
+    box, block = record.box, sheet.scan.overview_step / sheet.laying.px_per_mm / record.box.pitch_mm
+    # A block may lie anywhere about the place, at any angle: its diagonal on each side is enough.
+    rows, columns = open_squares(
+        record.far_bits, box.columns, int(np.ceil(0.71 * block)) + 1, max(int(block / 2), 1)
+    )
+    return np.column_stack((box.x0_mm + columns * box.pitch_mm, box.y0_mm + rows * box.pitch_mm))
 
 
 def _lab(ratio: Floats) -> tuple[float, float, float]:

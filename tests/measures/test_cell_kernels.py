@@ -1,5 +1,6 @@
 """Counts of cells and their statistics against numpy and the definition of lightness."""
 
+import cv2
 import numpy as np
 import pytest
 from hypothesis import given
@@ -8,7 +9,7 @@ from hypothesis.extra import numpy as arrays
 
 from proofkit.arrays import packed, unpacked
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
-from proofkit.measures.cell_kernels import CODES, block_counts, block_sums, count_codes
+from proofkit.measures.cell_kernels import CODES, block_counts, block_sums, count_codes, open_squares
 from proofkit.measures.region_cells import Tally
 from proofkit.measures.statistics import moments, percentiles, trimmed_mean
 from proofkit.measures.tone import tone_histogram, tone_measures
@@ -110,3 +111,17 @@ def test_lightness_is_that_of_the_standard_curve():
     row, _ = tone_measures(tally, 1.0, tone_histogram(tally))
     assert row["lightness_mean"] == pytest.approx(exact.mean(), abs=1e-9)
     assert row["lightness_sd"] == pytest.approx(exact.std(), abs=1e-9)
+
+
+@pytest.mark.parametrize(("shape", "reach", "step"), [((60, 83), 2, 1), ((91, 64), 5, 3), ((12, 40), 6, 1)])
+def test_squares_of_nothing_but_wanted_cells_are_those_of_opencv(shape, reach, step):
+    wanted = np.ones(shape, dtype=np.bool_)
+    wanted[tuple(np.random.default_rng(8).integers(0, side, 25) for side in shape)] = False
+    square = np.ones((2 * reach + 1, 2 * reach + 1), dtype=np.uint8)
+    inner = cv2.erode(wanted.astype(np.uint8), square, borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    rows, columns = open_squares(packed(wanted), shape[1], reach, step)
+    found = np.zeros_like(inner)
+    found[rows, columns] = 1
+    assert (found[reach::step, reach::step] == inner[reach::step, reach::step]).all()
+    assert found.sum() == inner[reach::step, reach::step].sum() == len(rows)
+    assert found.any() or shape[0] < 2 * reach + 1

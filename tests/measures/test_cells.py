@@ -4,9 +4,7 @@ import numpy as np
 import pytest
 from scipy.ndimage import map_coordinates
 
-from proofkit.laying.rectify import Box, box_nodes, sheet_maps
-from proofkit.laying.types import to_sheet_px
-from proofkit.measures.block_kernels import mark_blocks
+from proofkit.laying.rectify import Box, sheet_maps
 from proofkit.measures.raster import code_box, paper_of, reflectances
 from proofkit.scan.types import Scan
 from tests.lines.papers import even_paper
@@ -40,22 +38,3 @@ def test_each_cell_is_its_nearest_pixel_over_its_paper(turn_deg):
     assert mean == pytest.approx(
         (light / paper_of(even_paper(0.8), laying, box))[some & inside].mean(), rel=1e-5
     )
-
-
-def test_blocks_that_hold_wanted_cells():
-    """Against every cell by itself, some of them beyond the scan."""
-    laying = laying_of(23.6, -8.2, 11.4, 1.3)
-    box = Box(1.0, 0.7, 157, 140, 1 / 23.6)
-    wanted = np.random.default_rng(5).random((box.rows, box.columns)) < 0.02
-    nodes, rows, columns = box_nodes(box)
-    x, y = (part.reshape(rows, columns).copy() for part in to_sheet_px(laying, nodes).T)
-    found = np.zeros((9, 11), dtype=np.bool_)
-    mark_blocks(wanted, x, y, 14, found)
-    px, py = (part[wanted].astype(np.float64) for part in sheet_maps(laying, box))
-    column, row = (np.floor((v + 0.5) / 14).astype(int) for v in (px, py))
-    held = np.zeros_like(found)
-    inside = (row >= 0) & (column >= 0) & (row < 9) & (column < 11)
-    held[row[inside], column[inside]] = True
-    assert (found == held).all()
-    assert not inside.all()
-    assert not held.all()
