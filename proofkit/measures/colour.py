@@ -12,7 +12,6 @@ from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.colour import delta_e_2000, lab_from_ratio, ratio_from_lab
 from proofkit.reflectance.profile import rgb_to_xyz
-from proofkit.scan.types import Scan
 
 BLOCKS_MIN = 40
 """Fewest blocks of the overview that make a colour: grain and noise of a block are about 1 %, which leaves 0.2 %."""

@@ -11,7 +11,7 @@ from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.block_kernels import block_percentiles
 from proofkit.measures.crease_kernels import Ground, changes, lines_and_open, lost_cells, spread_ground
-from proofkit.measures.strip_kernels import counts_along, longest_filled, strip_counts
+from proofkit.measures.strip_kernels import counts_along, fullest_strip, longest_filled
 from proofkit.measures.types import LaidSheet
 from proofkit.scatter import robust_sd
 
@@ -35,10 +35,13 @@ SLIT_CODES = 6.0
 """An open cell this much lighter than its film (3 % of reflectance) is bare. [codes]"""
 
 SLIT_NOISES = 4.0
-MOST_TOLD = 200_000
-"""So many open cells, evenly taken, tell the scatter to 0.3 %."""
+MOST_TOLD = 20_000
+"""So many open cells, of evenly taken rows, tell the scatter to 1 %."""
 
 STRIP_MM = 0.3
+BESIDE_STRIPS = 3
+"""Strips are held against those so many away on both sides."""
+
 TURN_STEP_DEG = 0.5
 CANDIDATES = 12
 STEP_MM = 0.5
@@ -90,19 +93,46 @@ class _Maps(NamedTuple):
 
     bare: Mask
     """Ink that the standard has is missing."""
-    telling: Mask
-    """Missing ink could be seen here."""
+    known: Mask
+    """It is, or could be seen to be."""
     line: Mask
     """The standard has a line here."""
 
 
-class _Cells(NamedTuple):
-    """A straight strip cut into steps. [mm]"""
+class _Counts(NamedTuple):
+    """What each step of a strip holds of the maps, and of the plate. (n,) [cells]"""
 
-    start: Floats
-    direction: Floats
-    steps: Floats
-    pitch_mm: float
+    bare: Floats
+    known: Floats
+    line: Floats
+    inside: Floats
+
+
+class _Strips:
+    """Straight strips beside each other, cut into the same steps."""
+
+    def __init__(self, maps: _Maps, angle: float, place_mm: float, pitch_mm: float) -> None:
+        """Lie at right angles to `angle` from the origin, `place_mm` away; steps are those that meet the plate."""
+        self._maps, self._pitch_mm = maps, pitch_mm
+        self.direction = np.array([np.cos(angle), np.sin(angle)])
+        self.start = place_mm * np.array([self.direction[1], -self.direction[0]])
+        reach = float(np.hypot(*maps.bare.shape)) * pitch_mm
+        steps = np.arange(-reach, reach, STEP_MM)
+        middles = self.start + steps[:, None] * self.direction
+        beyond = max(BESIDE_MM) + STRIP_MM + STEP_MM
+        far = np.array(maps.bare.shape[::-1]) * pitch_mm + beyond
+        self.steps = steps[((middles > -beyond) & (middles < far)).all(axis=1)]
+        self._counted: dict[float, _Counts] = {}
+
+    def at(self, offset_mm: float) -> _Counts:
+        """Return what the steps of the strip `offset_mm` beside hold."""
+        if offset_mm not in self._counted:
+            along = np.arange(0.0, STEP_MM, self._pitch_mm)
+            over = np.arange(-STRIP_MM / 2, STRIP_MM / 2 + 1e-9, self._pitch_mm) + offset_mm
+            self._counted[offset_mm] = _Counts(
+                *counts_along(self.start, self.direction, self.steps, along, over, self._pitch_mm, self._maps)
+            )
+        return self._counted[offset_mm]
 
 
 def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
@@ -124,7 +154,7 @@ def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
     ink, outside = ink_cells(sheet.scan.levels, sheet.laying, box, sheet.paper.luminance)
     maps = _maps(ink, standard.levels[LEVEL], pitch)
     border = round(1.5 / pitch)
-    for mask in (maps.bare, maps.telling):
+    for mask in (maps.bare, maps.known):
         for edge in (mask[:border], mask[-border:], mask[:, :border], mask[:, -border:]):
             edge[:] = False
         if outside.size:
@@ -142,10 +172,13 @@ def find_crease(sheet: LaidSheet, standard: MatchPictures) -> Crease | None:
 
 
 def _ground(ink: Ink, pitch_mm: float) -> Ground:
-    """Return the ground's ink under each cell: the lightest quarter of blocks, spread smoothly."""
+    """Return the ground's ink under each cell: the lightest quarter of blocks, spread smoothly.
+
+    Every other row of cells tells it.
+    """
     side = max(round(FILM_BLOCK_MM / pitch_mm), 1)
     rows, columns = (max(n // side, 1) for n in ink.shape)
-    cut = ink[: rows * side, : columns * side] if min(ink.shape) >= side else ink
+    cut = ink[: rows * side : 2, : columns * side] if min(ink.shape) >= side else ink
     blocks = block_percentiles(np.ascontiguousarray(cut), rows, columns, FILM_PERCENT)
     return spread_ground(blocks, (ink.shape[0], ink.shape[1]))
 
@@ -164,31 +197,23 @@ def _maps(sheet: Ink, standard: Ink, pitch_mm: float) -> _Maps:
     told = changes(sheet, standard, here, there, is_open, every)
     noise = robust_sd(told, about=0) if len(told) else SLIT_CODES
     limit = max(SLIT_CODES, SLIT_NOISES * noise)
-    bare, telling = lost_cells(sheet, standard, here, there, line, is_open, LOST_SHARE, limit)
-    return _Maps(bare, telling, line)
+    return _Maps(*lost_cells(sheet, standard, here, there, line, is_open, LOST_SHARE, limit), line)
 
 
 def _strips(points: Points) -> list[tuple[float, float]]:
     """Return direction and place of the strips in which bare cells stand in rows most, best first. [rad], [mm]"""
     found: list[tuple[float, float, float]] = []
-    for angle in np.radians(np.arange(0, 180, TURN_STEP_DEG)):
-        low, count = strip_counts(points, np.sin(angle), np.cos(angle), STRIP_MM)
-        beside = (np.roll(count, 3) + np.roll(count, -3)) / 2
-        score = (count - beside) / np.sqrt(beside + 2.0)
-        k = int(np.argmax(score))
-        found.append((float(score[k]), float(angle), low + (k + 0.5) * STRIP_MM))
+    for angle in np.radians(np.arange(0, 180, TURN_STEP_DEG)).tolist():
+        score, place = fullest_strip(points, np.sin(angle), np.cos(angle), STRIP_MM, BESIDE_STRIPS)
+        found.append((score, angle, place))
     found.sort(reverse=True)
     return [(angle, place) for score, angle, place in found[:CANDIDATES] if score > 5.0]
 
 
 def _follow(maps: _Maps, angle: float, place: float, pitch_mm: float) -> Crease | None:
     """Return the longest filled stretch of a strip, or None."""
-    direction = np.array([np.cos(angle), np.sin(angle)])
-    reach = float(np.hypot(*maps.bare.shape)) * pitch_mm
-    steps = np.arange(-reach, reach, STEP_MM)
-    start = place * np.array([direction[1], -direction[0]])
-    cells = _Cells(start, direction, steps, pitch_mm)
-    here = _bare_share(cells, maps, 0.0)
+    strips = _Strips(maps, angle, place, pitch_mm)
+    here = _bare_share(strips.at(0.0))
     known = np.flatnonzero(np.isfinite(here))
     best = (0, 0)
     for part in np.split(known, np.flatnonzero(np.diff(known) > BLIND_MM / STEP_MM) + 1):
@@ -202,45 +227,36 @@ def _follow(maps: _Maps, angle: float, place: float, pitch_mm: float) -> Crease 
     stretch = slice(best[0], best[1] + 1)
     beside_lines, tells = [], {-1.0: 0.0, 1.0: 0.0}
     for offset in BESIDE_MM:
-        beside = _bare_share(cells, maps, offset)[stretch]
+        beside = _bare_share(strips.at(offset))[stretch]
         side = float(np.sign(offset))
         tells[side] = max(tells[side], float(np.mean(np.isfinite(beside))))
         beside = beside[np.isfinite(beside)]
         if len(beside) > 3 and np.mean(beside >= HIT_SHARE) > BESIDE_SHARE:
             return None
-        beside_lines.append(_line_share(cells, maps, offset, stretch))
-    if min(tells.values()) < BESIDE_TELLS or _excess(cells, maps, stretch) < EXCESS:
+        beside_lines.append(_line_share(strips.at(offset), stretch))
+    if min(tells.values()) < BESIDE_TELLS or _excess(strips, stretch) < EXCESS:
         return None
-    if _line_share(cells, maps, 0.0, stretch) - float(np.mean(beside_lines)) > ALONG_A_LINE:
+    if _line_share(strips.at(0.0), stretch) - float(np.mean(beside_lines)) > ALONG_A_LINE:
         return None
-    begin, end = (start + steps[i] * direction for i in best)
+    begin, end = (strips.start + strips.steps[i] * strips.direction for i in best)
     return Crease((float(begin[0]), float(begin[1])), (float(end[0]), float(end[1])), length)
 
 
-def _counts(cells: _Cells, offset_mm: float, one: Mask, other: Mask) -> tuple[Floats, Floats, Floats]:
-    """Return what each step of a strip `offset_mm` beside holds of one mask, of either, and of the plate. [cells]"""
-    along = np.arange(0.0, STEP_MM, cells.pitch_mm)
-    over = np.arange(-STRIP_MM / 2, STRIP_MM / 2 + 1e-9, cells.pitch_mm) + offset_mm
-    return counts_along(cells.start, cells.direction, cells.steps, along, over, cells.pitch_mm, one, other)
-
-
-def _bare_share(cells: _Cells, maps: _Maps, offset_mm: float) -> Floats:
+def _bare_share(counts: _Counts) -> Floats:
     """Return the share of bare cells in each step of a strip; NaN where fewer than 4 cells can tell."""
-    bare, known, _ = _counts(cells, offset_mm, maps.bare, maps.telling)
-    return np.where(known >= 4, bare / np.maximum(known, 1), np.nan)
+    return np.where(counts.known >= 4, counts.bare / np.maximum(counts.known, 1), np.nan)
 
 
-def _excess(cells: _Cells, maps: _Maps, stretch: slice) -> float:
+def _excess(strips: _Strips, stretch: slice) -> float:
     """Return by how many standard deviations the bare cells of a strip exceed the share of bare cells beside it."""
-    bare, known = (part[stretch].sum() for part in _counts(cells, 0.0, maps.bare, maps.telling)[:2])
+    bare, known = (part[stretch].sum() for part in strips.at(0.0)[:2])
     beside = np.zeros(2)
     for offset in (*BESIDE_MM, *NEAR_MM):
-        beside += [part[stretch].sum() for part in _counts(cells, offset, maps.bare, maps.telling)[:2]]
+        beside += [part[stretch].sum() for part in strips.at(offset)[:2]]
     share = (beside[0] + 1) / (beside[1] + 2)  # by Laplace: none seen is not never
     return float((bare - known * share) / np.sqrt(max(known, 1.0) * share * (1 - share)))
 
 
-def _line_share(cells: _Cells, maps: _Maps, offset_mm: float, stretch: slice) -> float:
+def _line_share(counts: _Counts, stretch: slice) -> float:
     """Return the share of the standard's lines along a stretch of a strip."""
-    lines, _, inside = _counts(cells, offset_mm, maps.line, maps.line)
-    return float(lines[stretch].sum() / max(inside[stretch].sum(), 1))
+    return float(counts.line[stretch].sum() / max(counts.inside[stretch].sum(), 1))

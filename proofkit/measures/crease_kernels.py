@@ -46,22 +46,23 @@ def ground_at(ground: Ground, r: int, c: int) -> float:
 
 @kernel
 def ground_row(ground: Ground, r: int, mixed: Floats, out: Floats) -> None:
-    """Write the ground's ink of a row of cells (columns,) as `ground_at`; `mixed` (block columns,) is for work."""
+    """Write the ground's ink of a row of cells (columns,) as `ground_at`; `mixed` (block columns + 1,) is for work."""
     row = ground.row[r]
     below, v = min(row + 1, ground.blocks.shape[0] - 1), ground.down[r]
     last = mixed.size - 1
-    for k in range(mixed.size):
+    for k in range(last):
         mixed[k] = (1.0 - v) * ground.blocks[row, k] + v * ground.blocks[below, k]
+    mixed[last] = mixed[last - 1]
     for c in range(out.size):
         before, u = ground.column[c], ground.right[c]
-        out[c] = (1.0 - u) * mixed[before] + u * mixed[min(before + 1, last)]
+        out[c] = (1.0 - u) * mixed[before] + u * mixed[before + 1]
 
 
 @kernel
 def lines_and_open(standard: Ink, there: Ground, dark: float, flat: float) -> tuple[Mask, Mask]:
     """Return which cells of the standard are darker than their ground by `dark`, and which lie within `flat` of it."""
     line, is_open = np.empty(standard.shape, dtype=np.bool_), np.empty(standard.shape, dtype=np.bool_)
-    mixed, ground = np.empty(there.blocks.shape[1]), np.empty(standard.shape[1])
+    mixed, ground = np.empty(there.blocks.shape[1] + 1), np.empty(standard.shape[1])
     for r in range(standard.shape[0]):
         ground_row(there, r, mixed, ground)
         ink, dark_cells, open_cells = standard[r], line[r], is_open[r]
@@ -74,23 +75,23 @@ def lines_and_open(standard: Ink, there: Ground, dark: float, flat: float) -> tu
 
 @kernel
 def changes(sheet: Ink, standard: Ink, here: Ground, there: Ground, wanted: Mask, every: int) -> Floats:
-    """Return by how much each `every`-th wanted cell has more ink above its ground than on the standard. [codes]
+    """Return by how much wanted cells have more ink above their ground than on the standard, row by row. [codes]
 
-    A slit shows paper: ground darker than the standard's counts as the standard's, here and in `lost_cells`.
+    Only every `every`-th row is looked at. A slit shows paper: ground darker than the standard's counts as the
+    standard's, here and in `lost_cells`.
     """
     many = 0
-    for r in range(sheet.shape[0]):
+    for r in range(0, sheet.shape[0], every):
         for c in range(sheet.shape[1]):
             many += wanted[r, c]
-    out = np.empty(-(-many // every))
+    out = np.empty(many)
     k = 0
-    for r in range(sheet.shape[0]):
+    for r in range(0, sheet.shape[0], every):
         for c in range(sheet.shape[1]):
             if wanted[r, c]:
-                if k % every == 0:
-                    was = ground_at(there, r, c)
-                    own = min(ground_at(here, r, c), was)
-                    out[k // every] = (float(sheet[r, c]) - own) - (float(standard[r, c]) - was)
+                was = ground_at(there, r, c)
+                own = min(ground_at(here, r, c), was)
+                out[k] = (float(sheet[r, c]) - own) - (float(standard[r, c]) - was)
                 k += 1
     return out
 
@@ -106,24 +107,24 @@ def lost_cells(
     lost_share: float,
     limit: float,
 ) -> tuple[Mask, Mask]:
-    """Return which cells lost their ink, and in which it could be seen.
+    """Return which cells lost their ink, and in which it is seen, whether or not they did.
 
     A cell of line has lost it when less than `lost_share` of its darkness is left; one of open ground when it is
     lighter by `limit` than it was, which shows only where the ground itself has as much.
     """
-    bare, telling = np.zeros(sheet.shape, dtype=np.bool_), np.zeros(sheet.shape, dtype=np.bool_)
-    mixed = np.empty(there.blocks.shape[1])
+    bare, known = np.empty(sheet.shape, dtype=np.bool_), np.empty(sheet.shape, dtype=np.bool_)
+    mixed = np.empty(there.blocks.shape[1] + 1)
     grounds, owns = np.empty(sheet.shape[1]), np.empty(sheet.shape[1])
     for r in range(sheet.shape[0]):
         ground_row(there, r, mixed, grounds)
         ground_row(here, r, mixed, owns)
         one, other, lines, opens = standard[r], sheet[r], line[r], is_open[r]
-        bare_cells, telling_cells = bare[r], telling[r]
+        bare_cells, known_cells = bare[r], known[r]
         for c in range(one.size):
             # Without branches: lines lie close, and a forecast of them would often be wrong.
             own = min(owns[c], grounds[c])
             was, left = one[c] - grounds[c], other[c] - own
             gone = opens[c] & (left - was < -limit)
             bare_cells[c] = gone | (lines[c] & (left < lost_share * was))
-            telling_cells[c] = lines[c] | (opens[c] & (own - INK_ZERO > limit))
-    return bare, telling
+            known_cells[c] = bare_cells[c] | lines[c] | (opens[c] & (own - INK_ZERO > limit))
+    return bare, known

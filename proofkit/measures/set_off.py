@@ -1,5 +1,6 @@
 """Set-off: a faint mirrored ghost of the print, left by another sheet that lay on this one face to face."""
 
+from copy import copy
 from typing import NamedTuple
 
 import cv2
@@ -26,6 +27,9 @@ TURNS_DEG = (-1.0, -0.5, 0.0, 0.5, 1.0)
 
 SLOW_MM = 2.5
 """Film that changes over more than this is wiping, not a ghost. [mm]"""
+
+BLOCKS = 2
+"""Such a slow mean is made of blocks, so many to a standard deviation; see `local_mean`."""
 
 BARE_INK = 0.05
 """Cells of the standard with so much more ink than its ground are worked. [1 - R/Rp]"""
@@ -123,15 +127,14 @@ def find_set_off(sheet: LaidSheet, pictures: MatchPictures) -> SetOff:
     if film.ground.sum() * film.pitch_mm**2 < BARE_MM2_MIN:
         return NO_GHOST._replace(density=float("nan"))
     rest = _at_rest(film)
-    turn = _likeliest_turn(film, rest)
-    found = _best_place(film, rest, turn)
+    found, turn = _at_likeliest_turn(film, rest)
     if found.score >= LIKELY_NOISES:
-        tried = each_in_order(lambda turn: _best_place(film, rest, turn), TURNS_DEG)
+        tried = each_in_order(lambda turn: _at_turn(film, rest, turn), TURNS_DEG)
         found, turn = max(zip(tried, TURNS_DEG, strict=True), key=lambda one: one[0].score)
     if not found.score >= SEEN_NOISES or found.density <= 0:
         return NO_GHOST._replace(u_density=found.noise)
     fine = _film(sheet, pictures, FINE_LEVEL)
-    near = _best_place(fine, _at_rest(fine), turn, about=(found.x_mm, found.y_mm))
+    near = _at_turn(fine, _at_rest(fine), turn, about=(found.x_mm, found.y_mm))
     # The mirrored picture is turned about its own middle, the mirrored plate about that of the plate.
     beyond = (fine.print_.shape[1] - 1) * fine.pitch_mm - pictures.width_mm
     return SetOff(near.density, combined(near.noise, U_PLACE * near.density), near.x_mm + beyond, near.y_mm)
@@ -168,7 +171,7 @@ def _ink(codes: Ink) -> Picture:
 
 def _fast(values: Floats, ground: Mask, pitch_mm: float) -> Floats:
     """Return values of the ground less their mean over `SLOW_MM` around, 0 elsewhere."""
-    slow = local_mean(values.astype(np.float32), ground, SLOW_MM / pitch_mm)
+    slow = local_mean(values.astype(np.float32), ground, SLOW_MM / pitch_mm, BLOCKS)
     return np.where(ground & np.isfinite(slow), values - slow, 0.0)
 
 
@@ -189,7 +192,7 @@ def _mirrored(film: _Film) -> Picture:
 def _without_slow(whole: Picture, pitch_mm: float) -> Picture:
     """Return a print less its mean over `SLOW_MM` around."""
     every = np.ones(whole.shape, dtype=np.bool_)
-    return np.asarray(whole - local_mean(whole, every, SLOW_MM / pitch_mm), dtype=np.float32)
+    return np.asarray(whole - local_mean(whole, every, SLOW_MM / pitch_mm, BLOCKS), dtype=np.float32)
 
 
 class _AtRest(NamedTuple):
@@ -218,59 +221,68 @@ class _Scores:
         reach = round(REACH_MM / film.pitch_mm)
         self._shape = rest.shape
         self._print_f = _spectrum(fast, self._shape)
-        power = fft.irfft2(_spectrum(np.square(fast), self._shape) * rest.ground, self._shape)
         down, right = (np.arange(-min(reach, n // 3), min(reach, n // 3) + 1) for n in fast.shape)
         # A print that is shifted to the right is found where the one at rest is read to the left.
-        self._at = np.ix_(-down, -right)
+        self._down, self._right = -down, -right
         self.right_mm, self.down_mm = np.meshgrid(right * film.pitch_mm, down * film.pitch_mm)
-        self._root = np.sqrt(np.maximum(power[self._at], 1e-3 * power[self._at].max() + 1e-12))
+        power = self._near(_spectrum(np.square(fast), self._shape) * rest.ground)
+        self._root = np.sqrt(np.maximum(power, 1e-3 * power.max() + 1e-12))
+
+    def turned(self, fast: Picture) -> "_Scores":
+        """Return the same of the print a little turned, whose spread is about the same."""
+        other = copy(self)
+        other._print_f = _spectrum(fast, self._shape)
+        return other
 
     def of(self, excess: Spectrum) -> Floats:
         """Return covariance with the print over the print's own spread, (shifts down, shifts right). [D]
 
         `excess` is its transform, of the same shape as those of `_AtRest`.
         """
-        return self._of(self._print_f, excess)
+        cross = self._near(self._print_f * np.conj(excess))
+        return np.asarray(cross / self._root, dtype=np.float64)
 
-    def turned(self, fast: Picture, excess: Spectrum) -> Floats:
-        """Do as `of` for the same print a little turned, whose spread is about the same."""
-        return self._of(_spectrum(fast, self._shape), excess)
-
-    def _of(self, print_f: Spectrum, excess: Spectrum) -> Floats:
-        cross = fft.irfft2(print_f * np.conj(excess), self._shape)
-        return np.asarray(cross[self._at] / self._root, dtype=np.float64)
+    def _near(self, spectrum: Spectrum) -> Picture:
+        """Return what a spectrum is of at the shifts that are looked at: few rows are transformed the second way."""
+        rows = fft.ifft(spectrum, axis=0)[self._down]
+        return np.asarray(fft.irfft(rows, self._shape[1], axis=1)[:, self._right], dtype=np.float32)
 
 
-def _likeliest_turn(film: _Film, rest: _AtRest) -> float:
-    """Return the turn at which one shift stands out most from all others. [deg]"""
+def _at_likeliest_turn(film: _Film, rest: _AtRest) -> tuple[_Found, float]:
+    """Return the best place at the turn at which one shift stands out most from all others, and that turn. [deg]"""
     fast = _without_slow(_mirrored(film), film.pitch_mm)
     scores = _Scores(film, rest, fast)
 
-    def stands_out(turn_deg: float) -> float:
-        score = scores.turned(_turned(fast, turn_deg), rest.excess)
-        return float(score.max() - np.median(score)) / max(robust_sd(score), 1e-12)
+    def tried(turn_deg: float) -> tuple[float, _Scores, Floats]:
+        turned = scores.turned(_turned(fast, turn_deg))
+        score = turned.of(rest.excess)
+        return float(score.max() - np.median(score)) / max(robust_sd(score), 1e-12), turned, score
 
-    return TURNS_DEG[int(np.argmax(each_in_order(stands_out, TURNS_DEG)))]
+    every = each_in_order(tried, TURNS_DEG)
+    best = int(np.argmax([stands_out for stands_out, _, _ in every]))
+    _, turned, score = every[best]
+    return _best_place(film, rest, _turned(_mirrored(film), TURNS_DEG[best]), turned, score), TURNS_DEG[best]
 
 
-def _best_place(
-    film: _Film, rest: _AtRest, turn_deg: float, about: tuple[float, float] | None = None
-) -> _Found:
-    """Return the shift at which the mirrored print explains most of the excess, with its slope there.
-
-    `about` confines the shift to `FINE_REACH_MM` around a place. Chance is what all shifts explain of the excess once
-    the ghost is taken off: a print is like itself at other shifts.
-    """
+def _at_turn(film: _Film, rest: _AtRest, turn_deg: float, about: tuple[float, float] | None = None) -> _Found:
+    """Return the best place at a turn; `about` confines it to `FINE_REACH_MM` around a place. [mm]"""
     whole = _turned(_mirrored(film), turn_deg)
     scores = _Scores(film, rest, _without_slow(whole, film.pitch_mm))
     score = scores.of(rest.excess)
+    if about is None:
+        return _best_place(film, rest, whole, scores, score)
+    near = np.hypot(scores.right_mm - about[0], scores.down_mm - about[1]) < FINE_REACH_MM
+    return _best_place(film, rest, whole, scores, np.where(near, score, -np.inf))
+
+
+def _best_place(film: _Film, rest: _AtRest, whole: Picture, scores: _Scores, score: Floats) -> _Found:
+    """Return the shift at which the mirrored print `whole` explains most of the excess, with its slope there.
+
+    `score` is what `scores` says of the excess, -inf at shifts that are not asked for. Chance is what all shifts
+    explain of the excess once the ghost is taken off: a print is like itself at other shifts.
+    """
     x, y = scores.right_mm, scores.down_mm
-    allowed = (
-        score
-        if about is None
-        else np.where(np.hypot(x - about[0], y - about[1]) < FINE_REACH_MM, score, -np.inf)
-    )
-    row, column = (int(v) for v in np.unravel_index(int(np.argmax(allowed)), score.shape))
+    row, column = (int(v) for v in np.unravel_index(int(np.argmax(score)), score.shape))
     x_mm = float(x[row, column]) + _peak(score[row], column) * film.pitch_mm
     y_mm = float(y[row, column]) + _peak(score[:, column], row) * film.pitch_mm
     moved = _moved(film, whole, x_mm, y_mm)

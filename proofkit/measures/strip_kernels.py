@@ -31,6 +31,25 @@ def strip_counts(points: Points, sine: float, cosine: float, width: float) -> tu
 
 
 @kernel
+def fullest_strip(
+    points: Points, sine: float, cosine: float, width: float, beside: int
+) -> tuple[float, float]:
+    """Return by how much the fullest strip of a direction stands out from those `beside` strips away, and its middle.
+
+    Other parameters are those of `strip_counts`. The first is in standard deviations of chance, the second the
+    distance of its middle from the origin. [mm]
+    """
+    low, counts = strip_counts(points, sine, cosine, width)
+    best, at = -np.inf, 0
+    for k in range(counts.size):
+        near = (counts[k - beside] + counts[(k + beside) % counts.size]) / 2.0
+        score = (counts[k] - near) / np.sqrt(near + 2.0)
+        if score > best:
+            best, at = score, k
+    return best, low + (at + 0.5) * width
+
+
+@kernel
 def strip_sums(
     columns: Numbers, rows: Numbers, sine: float, cosine: float, values: Floats
 ) -> tuple[Floats, Floats]:
@@ -79,10 +98,9 @@ def counts_along(
     along: Floats,
     over: Floats,
     pitch: float,
-    one: Mask,
-    other: Mask,
-) -> tuple[Floats, Floats, Floats]:
-    """Return what each step of a strip holds: cells of one mask, cells of either mask, cells on the plate. (n,) each.
+    masks: tuple[Mask, Mask, Mask],
+) -> tuple[Floats, Floats, Floats, Floats]:
+    """Return how many cells each step of a strip holds of three masks, and how many lie on the plate. (n,) each.
 
     Parameters
     ----------
@@ -94,10 +112,11 @@ def counts_along(
         Places of cells in a step, along and across. [mm]
     pitch : float
         Side of a cell. [mm]
-    one, other : (rows, columns) bool
+    masks : three of (rows, columns) bool
     """
+    one, two, three = masks
     rows, columns = one.shape
-    here, either, inside = np.zeros(steps.size), np.zeros(steps.size), np.zeros(steps.size)
+    counts = np.zeros((4, steps.size))
     for n in range(steps.size):
         for a in range(along.size):
             for b in range(over.size):
@@ -105,10 +124,11 @@ def counts_along(
                 y = start[1] + (steps[n] + along[a]) * direction[1] + over[b] * -direction[0]
                 column, row = int(np.rint(x / pitch)), int(np.rint(y / pitch))
                 if 0 <= row < rows and 0 <= column < columns:
-                    inside[n] += 1.0
-                    here[n] += one[row, column]
-                    either[n] += one[row, column] or other[row, column]
-    return here, either, inside
+                    counts[0, n] += one[row, column]
+                    counts[1, n] += two[row, column]
+                    counts[2, n] += three[row, column]
+                    counts[3, n] += 1.0
+    return counts[0], counts[1], counts[2], counts[3]
 
 
 @kernel

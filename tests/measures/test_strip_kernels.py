@@ -5,6 +5,7 @@ import pytest
 
 from proofkit.measures.strip_kernels import (
     counts_along,
+    fullest_strip,
     longest_filled,
     strip_counts,
     strip_power,
@@ -22,6 +23,10 @@ def test_points_are_counted_in_strips_of_a_direction():
     assert low == across.min()
     strip = ((across - across.min()) / 0.3).astype(int)
     assert (counts == np.bincount(strip, minlength=strip.max() + 7)).all()
+    beside = (np.roll(counts, 3) + np.roll(counts, -3)) / 2
+    score = (counts - beside) / np.sqrt(beside + 2)
+    found = fullest_strip(points, np.sin(angle), np.cos(angle), 0.3, 3)
+    assert found == pytest.approx((score.max(), low + (np.argmax(score) + 0.5) * 0.3))
 
 
 def test_values_are_added_in_strips_a_cell_wide():
@@ -46,7 +51,7 @@ def test_values_are_added_in_strips_a_cell_wide():
 @pytest.mark.parametrize("angle_deg", [0.0, 37.0, 90.0, 151.5])
 def test_cells_are_counted_along_a_strip(angle_deg):
     rng = np.random.default_rng(8)
-    one, other = (rng.random((60, 90)) < share for share in (0.3, 0.5))
+    masks = tuple(rng.random((60, 90)) < share for share in (0.3, 0.5, 0.1))
     direction = np.array([np.cos(np.radians(angle_deg)), np.sin(np.radians(angle_deg))])
     normal = np.array([direction[1], -direction[0]])
     start, steps = np.array([4.5, 3.1]), np.arange(-12.0, 12.0, 0.5)
@@ -55,11 +60,11 @@ def test_cells_are_counted_along_a_strip(angle_deg):
     column, row = np.rint(xy / PITCH).astype(int).transpose(3, 0, 1, 2)
     inside = (row >= 0) & (row < 60) & (column >= 0) & (column < 90)
     row, column = np.where(inside, row, 0), np.where(inside, column, 0)
-    found = counts_along(start, direction, steps, along, over, PITCH, one, other)
-    wanted = (one[row, column] & inside, (one | other)[row, column] & inside, inside)
+    found = counts_along(start, direction, steps, along, over, PITCH, masks)
+    wanted = (*(mask[row, column] & inside for mask in masks), inside)
     for counts, mask in zip(found, wanted, strict=True):
         assert counts == pytest.approx(mask.sum(axis=(1, 2)))
-    assert found[2].sum() > 0
+    assert found[3].sum() > 0
 
 
 def test_the_longest_filled_run_is_that_of_trying_all():
