@@ -112,6 +112,8 @@ class Tile:
     cells: Cells
     light: Picture
     """Linear luminance, the scanner's white = 1; NaN outside the scan."""
+    nodes_px: Floats
+    """(node rows, node columns, 2) places of its nodes in the scan. [px]"""
 
 
 def averaged_tiles(
@@ -140,10 +142,9 @@ def averaged_tiles(
     half = max(int(cell_px / 2.0), 1)
     k = min(max(int(blocks * cell_px), 1).bit_length() - 1, len(levels) - 1)
     variance = (blur_cells * cell_px) ** 2 + _averaging(half) - _averaging(1 << k)
+    sigma = float(np.sqrt(max(variance, 0.0))) / (1 << k)
     for cells, px in parts_of(laying, box):
-        yield Tile(
-            cells, _averaged(levels, k, px, _shape(cells), float(np.sqrt(max(variance, 0.0))) / (1 << k))
-        )
+        yield Tile(cells, _averaged(levels, k, px, _shape(cells), sigma), px)
 
 
 def _averaging(factor: int) -> float:

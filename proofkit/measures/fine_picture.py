@@ -4,8 +4,9 @@ import numpy as np
 
 from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Picture
 from proofkit.laying.rectify import Box, averaged_tiles, plate_box
+from proofkit.laying.rectify_kernels import NODE_PX
 from proofkit.laying.types import Laying
-from proofkit.measures.raster import paper_of
+from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
 from proofkit.scan.compiling import kernel
 from proofkit.scan.types import Scan
@@ -48,27 +49,30 @@ def fine_picture(scan: Scan, paper: Paper, laying: Laying, size_mm: tuple[float,
     box = fine_box(*size_mm)
     result = np.empty((box.rows, box.columns), dtype=np.uint8)
     for tile in averaged_tiles(scan.levels, laying, box, BLUR_CELLS, BLOCKS_CELLS):
-        rows, columns = tile.cells
-        part = Box(
-            box.x0_mm + columns.start * box.pitch_mm,
-            box.y0_mm + rows.start * box.pitch_mm,
-            columns.stop - columns.start,
-            rows.stop - rows.start,
-            box.pitch_mm,
-        )
-        _write_codes(tile.light, paper_of(paper, laying, part), result[tile.cells])
+        level = paper_level(paper, tile.nodes_px[..., 0], tile.nodes_px[..., 1])
+        _write_codes(tile.light, np.float32(1) / level.astype(np.float32), result[tile.cells])
     return result
 
 
 @kernel
-def _write_codes(light: Picture, level: Picture, codes: Ink) -> None:
-    """Write the codes of ink of cells from their light and that of bare paper; where there is no light, no sheet."""
+def _write_codes(light: Picture, gain: Picture, codes: Ink) -> None:
+    """Write the codes of ink of cells from their light; where there is none, no sheet.
+
+    `gain` (node rows, node columns) is one over the level of bare paper, linear between nodes.
+    """
+    bare, scale = np.float32(INK_ZERO + INK_SCALE), np.float32(INK_SCALE)
+    none, most, half = np.float32(0), np.float32(NO_SHEET - 1), np.float32(0.5)
     for r in range(codes.shape[0]):
-        for c in range(codes.shape[1]):
-            ink = np.float32(1) - light[r, c] / level[r, c]
-            code = np.rint(np.float32(INK_ZERO) + np.float32(INK_SCALE) * ink)
-            held = min(max(code, np.float32(0)), np.float32(NO_SHEET - 1))
-            codes[r, c] = np.uint8(NO_SHEET) if np.isnan(ink) else np.uint8(held)
+        j = min(r // NODE_PX, gain.shape[0] - 2)
+        b = np.float32((r - j * NODE_PX) / NODE_PX)
+        for i in range(gain.shape[1] - 1):
+            before = gain[j, i] + b * (gain[j + 1, i] - gain[j, i])
+            after = gain[j, i + 1] + b * (gain[j + 1, i + 1] - gain[j, i + 1])
+            step = (after - before) / np.float32(NODE_PX)
+            for c in range(i * NODE_PX, min((i + 1) * NODE_PX, codes.shape[1])):
+                ink = bare - scale * light[r, c] * (before + np.float32(c - i * NODE_PX) * step)
+                held = np.int32(min(max(ink, none), most) + half)
+                codes[r, c] = np.uint8(NO_SHEET) if np.isnan(light[r, c]) else np.uint8(held)
 
 
 def ink_of(codes: Ink) -> Floats:

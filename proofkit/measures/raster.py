@@ -7,7 +7,7 @@ import numpy as np
 from shapely.geometry import Polygon
 
 from proofkit.arrays import FULL_SCALE, Mask, Picture, Plane
-from proofkit.laying.rectify import Box, box_nodes, rectify_coarse, spread
+from proofkit.laying.rectify import Box, averaged_tiles, box_nodes, spread
 from proofkit.laying.rectify_kernels import code_cells
 from proofkit.laying.types import Laying, to_sheet_px
 from proofkit.reflectance import paper_level
@@ -92,6 +92,9 @@ def reflectances(cells: CodedCells) -> Picture:
 
 def reflectance_picture(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return R/Rp averaged over each cell of a coarse box; NaN outside the scan."""
-    picture = rectify_coarse(scan.levels, laying, box)
-    picture /= paper_of(paper, laying, box)
+    picture = np.empty((box.rows, box.columns), dtype=np.float32)
+    for tile in averaged_tiles(scan.levels, laying, box):
+        rows, columns = tile.light.shape
+        level = paper_level(paper, tile.nodes_px[..., 0], tile.nodes_px[..., 1])
+        picture[tile.cells] = tile.light / spread(level, Box(0.0, 0.0, columns, rows, box.pitch_mm))
     return picture
