@@ -158,7 +158,8 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     u_px = scatter / np.sqrt(len(marks) - 3)
     if scatter > BLOCK_SCATTER_MM * view.across or u_px > 2.0 * max(edge.u_px, 0.3):
         return edge
-    return replace(edge, line=line, mark=replace(edge.mark, kind=max(set(kinds), key=kinds.count)), u_px=u_px)
+    # of kinds that are as frequent the first that is met, so that every run says the same
+    return replace(edge, line=line, mark=replace(edge.mark, kind=max(kinds, key=kinds.count)), u_px=u_px)
 
 
 def through(edge: Edge, marks: Sequence[MarkPlace]) -> tuple[Line, float]:
