@@ -33,19 +33,34 @@ def block_moments(
     mean = np.full((rows, columns), np.nan)
     deviation = np.full((rows, columns), np.nan)
     count = side * side
+    totals, squares = np.empty(columns * side, np.uint32), np.empty(columns * side, np.uint64)
     for i in range(rows):
-        for j in range(columns):
-            if not wanted[i, j]:
+        first = 0
+        while first < columns:
+            if not wanted[i, first]:
+                first += 1
                 continue
-            total = np.int64(0)
-            squares = np.int64(0)
+            last = first
+            while last < columns and wanted[i, last]:
+                last += 1
+            # neighbours together: sums down the columns are made of several at once
+            total, square = totals[: (last - first) * side], squares[: (last - first) * side]
+            total[:], square[:] = 0, 0
             for r in range(i * side, (i + 1) * side):
-                for c in range(j * side, (j + 1) * side):
-                    value = np.int64(plane[r, c])
-                    total += value
-                    squares += value * value
-            mean[i, j] = total / count
-            deviation[i, j] = np.sqrt(max(squares - total * mean[i, j], 0.0) / max(count - 1, 1))
+                seen = plane[r, first * side : last * side]
+                for c in range(seen.size):
+                    value = np.uint64(seen[c])
+                    total[c] += seen[c]
+                    square[c] += value * value
+            for j in range(first, last):
+                whole, whole_square = np.int64(0), np.int64(0)
+                for c in range((j - first) * side, (j - first + 1) * side):
+                    whole += np.int64(total[c])
+                    whole_square += np.int64(square[c])
+                mean[i, j] = whole / count
+                rest = whole_square - whole * mean[i, j]
+                deviation[i, j] = np.sqrt(max(rest, 0.0) / max(count - 1, 1))
+            first = last
     return mean, deviation
 
 
@@ -67,16 +82,18 @@ def level_at(
 
 
 @kernel
-def luminance_where(rgb: npt.NDArray[np.float32], wanted: npt.NDArray[np.bool_]) -> npt.NDArray[np.float64]:
-    """Return the luminance of wanted blocks of an overview (rows, columns, 3), row after row.
+def luminance_where(
+    rgb: npt.NDArray[np.float32], wanted: npt.NDArray[np.bool_], apart: int
+) -> npt.NDArray[np.float64]:
+    """Return the luminance of wanted blocks of an overview (rows, columns, 3), of one in `apart` each way.
 
     Weights of IEC 61966-2-1.
     """
     rows, columns = wanted.shape
     found = np.empty(rows * columns)
     count = 0
-    for i in range(rows):
-        for j in range(columns):
+    for i in range(0, rows, apart):
+        for j in range(0, columns, apart):
             if wanted[i, j]:
                 red, green, blue = float(rgb[i, j, 0]), float(rgb[i, j, 1]), float(rgb[i, j, 2])
                 found[count] = red * 0.2126 + green * 0.7152 + blue * 0.0722

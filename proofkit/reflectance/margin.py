@@ -2,19 +2,16 @@
 
 import cv2
 import numpy as np
-from scipy import ndimage
 
 from proofkit.arrays import Floats, Mask
 from proofkit.reflectance.blocks import Blocks
 from proofkit.reflectance.colour import LUMINANCE_WEIGHTS
-from proofkit.reflectance.surface import predicted_on_grid, rough_surface
+from proofkit.reflectance.surface import rough_surface, some_of, square_of
+from proofkit.reflectance.surface_kernels import near_surface
 from proofkit.scatter import OF_MEDIAN
 
 BLOCKS_MIN = 40
 """Fewest blocks of paper that make a surface."""
-
-BLOCKS_FOR_GROWTH = 5000
-"""About so many of the blocks found are fitted while paper is still looked for."""
 
 LEVEL_STEP = 0.03
 """Blocks farther than this from the first, plane fit are not the same paper. [log level]"""
@@ -45,8 +42,6 @@ _FIRST_SHARE = 0.2
 _DARKER_THAN_PLATE = 0.07
 """How much darker than the lightest tenth of the plate paper may seem, for uneven light. [log level]"""
 
-_ALL_ROUND = np.ones((3, 3), dtype=bool)
-
 
 def paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None) -> Mask:
     """Return which blocks are bare paper; `tone` is about its log level when that is known."""
@@ -71,12 +66,12 @@ def paper_blocks(blocks: Blocks, clearance_px: float, tone: float | None = None)
     for round_number in range(4):
         if chosen.sum() < BLOCKS_MIN:
             return np.zeros_like(usable)
-        some = np.flatnonzero(chosen)[:: max(1, int(chosen.sum()) // BLOCKS_FOR_GROWTH)]
+        some = some_of(np.flatnonzero(chosen))
         places = blocks.uv.reshape(-1, 2)[some]
         surface = rough_surface(places, level.flat[some], order=2 if round_number else 1)
-        off = np.abs(level - predicted_on_grid(surface, blocks.uv[0, :, 0], blocks.uv[:, 0, 1]))
-        fits = even & (off < max(tolerance, 4 * surface.sigma))
-        chosen = _reached(fits, np.isfinite(level) & ~fits, near & seeds & fits)
+        within = max(tolerance, 4 * surface.sigma)
+        fits, bad = near_surface(level, even, square_of(surface), blocks.uv, within)
+        chosen = _reached(fits, bad, near & seeds & fits)
         tolerance = max(tolerance / 2, 0.006)
     return np.asarray(chosen)
 
@@ -129,11 +124,13 @@ def _densest(values: Floats) -> float:
 
 def _reached(mask: Mask, bad: Mask, seeds: Mask) -> Mask:
     """Return the pieces of a mask that hold seeds, without the blocks that border on larger bad areas."""
-    areas = ndimage.binary_opening(bad, structure=np.ones((2, 2), dtype=bool))
-    inner = mask & ~ndimage.binary_dilation(areas, structure=_ALL_ROUND)
-    for candidate in (inner, mask):
-        labels, count = ndimage.label(candidate, structure=_ALL_ROUND)
-        held = np.zeros(count + 1, dtype=bool)
+    two, four = (np.ones((size, size), np.uint8) for size in (2, 4))
+    corners = cv2.erode(bad.view(np.uint8), two, anchor=(0, 0), borderType=cv2.BORDER_CONSTANT, borderValue=0)
+    # squares of 2 x 2 from these corners on, and all that borders on them
+    areas = cv2.dilate(corners, four, anchor=(2, 2))
+    for candidate in (mask & (areas == 0), mask):
+        count, labels = cv2.connectedComponents(candidate.view(np.uint8), connectivity=8)
+        held = np.zeros(count, dtype=bool)
         held[labels[seeds]] = True
         held[0] = False
         reached = np.asarray(held[labels])

@@ -11,6 +11,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Numbers, Points
 from proofkit.reflectance.kernels import whitened
+from proofkit.reflectance.surface_kernels import square_sums
 
 SIDE_BLOCKS, CELLS_MOST = 8, 200
 """Squares of so many blocks along a side carry the margin, larger ones where there would be more than so many: the cost
@@ -56,19 +57,15 @@ class Cells(NamedTuple):
 def cells_of(uv: Points, log_level: Floats, spacing: float) -> Cells:
     """Return the squares of blocks at places (n, 2) with log levels (n,); narrow margins fill them in part."""
     side = float(SIDE_BLOCKS)
+    while len(uv) > CELLS_MOST * (side + 1) ** 2:  # no square holds more
+        side *= WIDER
     while True:
-        places = np.floor(uv / (side * spacing)).astype(np.int64)
-        places -= places.min(axis=0)
-        number = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
-        counts = np.bincount(number)
-        if np.count_nonzero(counts) <= CELLS_MOST:
+        counts, sums = square_sums(uv, log_level, side * spacing)
+        if len(counts) <= CELLS_MOST:
             break
         side *= WIDER
-    full = np.flatnonzero(counts)
-    u, v, level = (
-        np.bincount(number, weights=values)[full] / counts[full] for values in (uv[:, 0], uv[:, 1], log_level)
-    )
-    return Cells(np.column_stack((u, v)), level, counts[full])
+    means = sums / counts[:, None]
+    return Cells(means[:, :2], means[:, 2], counts)
 
 
 def covariance(cells: Cells, clouds: Clouds, sigma: float) -> Floats:

@@ -7,6 +7,7 @@ import numpy as np
 from proofkit.arrays import Floats, Mask, Numbers, Points
 from proofkit.reflectance.kernels import whitened
 from proofkit.reflectance.paper_clouds import Clouds, cells_of, covariance, told_clouds
+from proofkit.reflectance.surface_kernels import square_sums, surface_at
 from proofkit.scatter import robust_sd
 
 UNEVENNESS = (np.inf, 0.05, 0.05, 0.02, 0.02)
@@ -27,6 +28,9 @@ TURNS = 12
 
 UNEVENNESS_OF_PAPER = 5e-4
 """Standard uncertainty that no number of blocks takes away: paper has clouds as wide as a margin. [log level]"""
+
+BLOCKS_FOR_ROUGH = 5000
+"""About so many blocks make a surface from which strays are told."""
 
 ROUNDS = 4
 """Fits with blocks left out anew; the fourth changes nothing that matters."""
@@ -113,12 +117,16 @@ def fit_surface(
     """
     if like is not None:
         log_level = log_level - predicted(like, uv)
-    rough, kept = _rough(uv, log_level, order)
+    some = some_of(np.arange(len(uv)))
+    rough = rough_surface(uv[some], log_level[some], order=order)
+    off = log_level - predicted(rough, uv)
+    sigma = max(robust_sd(off[np.abs(off) < 3 * rough.sigma]), 1e-5)
+    kept = np.abs(off) < 3 * sigma
     wide = _expected(order)
     cells = cells_of(uv[kept], log_level[kept], spacing)
     terms = design(cells.uv, order)
-    clouds = told_clouds(cells, terms, wide, rough.sigma, spacing) if like is None else like.clouds
-    white, _ = whitened(covariance(cells, clouds, rough.sigma), np.column_stack((terms, cells.level)))
+    clouds = told_clouds(cells, terms, wide, sigma, spacing) if like is None else like.clouds
+    white, _ = whitened(covariance(cells, clouds, sigma), np.column_stack((terms, cells.level)))
     normal, right = white[:, :-1].T @ white[:, :-1], white[:, :-1].T @ white[:, -1]
     if like is None:
         coefficients, known = _weighed(normal, right, wide, MOSTLY)
@@ -127,16 +135,16 @@ def fit_surface(
         shape = like.covariance.copy()
         shape[0], shape[:, 0] = 0.0, 0.0
         coefficients, known = coefficients + like.coefficients, known + shape
-    return Surface(order, coefficients, known, rough.sigma, clouds)
+    return Surface(order, coefficients, known, sigma, clouds)
+
+
+def some_of(blocks: Numbers) -> Numbers:
+    """Return about `BLOCKS_FOR_ROUGH` of the numbers of blocks, evenly chosen."""
+    return blocks[:: max(1, len(blocks) // BLOCKS_FOR_ROUGH)]
 
 
 def rough_surface(uv: Points, log_level: Floats, *, order: int) -> Surface:
-    """Return a surface as `fit_surface` does, quickly, as if the paper had no clouds: fit to look for more paper."""
-    return _rough(uv, log_level, order)[0]
-
-
-def _rough(uv: Points, log_level: Floats, order: int) -> tuple[Surface, Mask]:
-    """Return the surface by plain least squares and which blocks it keeps."""
+    """Return a surface by plain least squares, as if the paper had no clouds: fit to look for more paper."""
     terms = design(uv, order)
     prior = np.diag(_expected(order) ** -2.0)
     kept = np.ones(len(uv), dtype=bool)
@@ -148,7 +156,7 @@ def _rough(uv: Points, log_level: Floats, order: int) -> tuple[Surface, Mask]:
         residual = log_level - terms @ coefficients
         sigma = max(robust_sd(residual[kept]), 1e-5)
         kept = np.abs(residual) < 3 * sigma
-    return Surface(order, coefficients, known, sigma, Clouds(0.0, 1.0)), kept
+    return Surface(order, coefficients, known, sigma, Clouds(0.0, 1.0))
 
 
 def _normal_equations(terms: Floats, log_level: Floats, kept: Mask) -> tuple[Floats, Floats]:
@@ -211,15 +219,15 @@ def _solve(matrix: Floats, right: Floats) -> Floats:
 
 def predicted(surface: Surface, uv: Points) -> Floats:
     """Return log level of the surface at places (n, 2)."""
-    return np.asarray(design(uv, surface.order) @ surface.coefficients)
+    return surface_at(square_of(surface), uv)
 
 
-def predicted_on_grid(surface: Surface, u: Floats, v: Floats) -> Floats:
-    """Return log level at all crossings of columns `u` and rows `v`, normalised. Shape (rows, columns)."""
+def square_of(surface: Surface) -> Floats:
+    """Return the coefficients with the power of u as row and that of v as column."""
     square = np.zeros((surface.order + 1,) * 2)
     for value, place in zip(surface.coefficients, powers(surface.order), strict=True):
         square[place] = value
-    return np.asarray(_powers_of(v, surface.order).T @ square.T @ _powers_of(u, surface.order))
+    return square
 
 
 def uncertainty(surface: Surface, uv: Points) -> Floats:
@@ -242,18 +250,9 @@ def cloudiness(surface: Surface, uv: Points, log_level: Floats, side: float) -> 
     """
     residual = log_level - predicted(surface, uv)
     kept = np.abs(residual) < CLOUD_SIGMAS * surface.sigma
-    counts, means = _cell_means(uv[kept], residual[kept], side)
+    counts, sums = square_sums(uv[kept], residual[kept], side)
     full = counts >= CLOUD_BLOCKS_MIN
     if full.sum() < CLOUD_CELLS_MIN:
         return 0.0
     single = float(np.var(residual[kept])) * float(np.mean(1 / counts[full]))
-    return float(np.sqrt(max(float(np.var(means[full])) - single, 0.0)))
-
-
-def _cell_means(uv: Points, values: Floats, side: float) -> tuple[Numbers, Floats]:
-    """Return how many blocks each square holds, and their mean."""
-    places = np.floor(uv / side).astype(np.int64)
-    places -= places.min(axis=0)
-    cells = places[:, 0] * (places[:, 1].max() + 1) + places[:, 1]
-    counts = np.bincount(cells)
-    return counts, np.bincount(cells, weights=values) / np.maximum(counts, 1)
+    return float(np.sqrt(max(float(np.var(sums[full, 2] / counts[full])) - single, 0.0)))
