@@ -2,8 +2,27 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Ink, Picture
+from proofkit.arrays import Floats, Ink, Mask, Picture
 from proofkit.scan.compiling import kernel
+
+
+@kernel
+def keep_first(
+    answer: Picture, best: Picture, valley: Picture, strongest: Picture, corner: tuple[int, int]
+) -> None:
+    """Take one direction's answers of the finest level; the arrays are as in `keep_stronger`, and written anew.
+
+    `strongest` holds 0 before the first direction.
+    """
+    height, width = best.shape
+    zero = np.float32(0.0)
+    for y in range(height):
+        row = answer[y + corner[0], corner[1] : corner[1] + width]
+        for x in range(width):
+            kept = max(row[x], zero)
+            best[y, x] = kept
+            valley[y, x] = min(row[x], zero)
+            strongest[y, x] = max(strongest[y, x], kept)
 
 
 @kernel
@@ -17,7 +36,7 @@ def keep_stronger(
     strongest: Picture,
     corner: tuple[int, int],
 ) -> None:
-    """Take one direction's answers of a level into the `best` and the lowest (`valley`) of the levels so far.
+    """Take one direction's answers of a coarser level into the `best` and the lowest (`valley`) of the levels so far.
 
     `answer` may be larger than the others, whose first pixel lies at row and column `corner` of it.
 
@@ -43,8 +62,23 @@ def keep_stronger(
 
 
 @kernel
-def collect_ridges(answers: Picture, threshold: np.float32) -> Floats:
-    """Return (n, 4) x, y, direction, strength of points greatest across the line and among directions."""
+def _where_dark(answer: Picture, dark: Mask, y: float, x: float) -> float:
+    """Return answers at a place inside them, linear between pixels, of which those that are not dark have 0."""
+    j = int(np.floor(y))
+    i = int(np.floor(x))
+    b = y - j
+    a = x - i
+    upper: float = (1 - a) * answer[j, i] * dark[j, i] + a * answer[j, i + 1] * dark[j, i + 1]
+    lower: float = (1 - a) * answer[j + 1, i] * dark[j + 1, i] + a * answer[j + 1, i + 1] * dark[j + 1, i + 1]
+    return (1 - b) * upper + b * lower
+
+
+@kernel
+def collect_ridges(answers: Picture, dark: Mask, threshold: np.float32) -> Floats:
+    """Return (n, 4) x, y, direction, strength of points greatest across the line and among directions.
+
+    `answers` are (directions, rows, columns); none counts where a pixel is not `dark` (rows, columns).
+    """
     directions, h, w = answers.shape
     found = np.empty((1024, 4))
     count = 0
@@ -58,7 +92,7 @@ def collect_ridges(answers: Picture, threshold: np.float32) -> Floats:
             for x in range(2, w - 2):
                 highest[x] = max(highest[x], row[x])
         for x in range(2, w - 2):
-            if highest[x] < threshold:
+            if highest[x] < threshold or not dark[y, x]:
                 continue
             for k in range(directions):
                 here = answers[k, y, x]
@@ -73,8 +107,8 @@ def collect_ridges(answers: Picture, threshold: np.float32) -> Floats:
                 angle = (k + turn) * step
                 nx = -np.sin(angle)
                 ny = np.cos(angle)
-                up = bilinear(answers[k], y + ny, x + nx)
-                down = bilinear(answers[k], y - ny, x - nx)
+                up = _where_dark(answers[k], dark, y + ny, x + nx)
+                down = _where_dark(answers[k], dark, y - ny, x - nx)
                 if here < up or here <= down:
                     continue
                 curve = up - 2.0 * here + down

@@ -8,8 +8,8 @@ import cv2
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Ink, Picture
-from proofkit.lines.kernels import collect_ridges, keep_stronger
+from proofkit.arrays import Floats, Ink, Mask, Picture
+from proofkit.lines.kernels import collect_ridges, keep_first, keep_stronger
 from proofkit.threads import each_in_order
 
 DIRECTIONS = 20
@@ -155,18 +155,44 @@ def _inner_answers(tile: Picture, inner: Span) -> Iterator[tuple[Picture, Span]]
 
 
 def _coarse_answers(tile: Picture, level: int, inner: Span) -> Iterator[tuple[Picture, Span]]:
-    """Give the answers of a coarser level, filter after filter, on the pixels of the tile."""
+    """Give the answers of a coarser level, filter after filter, on the pixels about the inner part, and where it lies.
+
+    Only what is asked for is made fine again; where the tile's sides are no multiples of the level's pixels, at the
+    border of the picture, the whole of it is, so that all pixels keep their places.
+    """
     h, w = tile.shape
     size = (max(w >> level, 1), max(h >> level, 1))
     small = np.asarray(cv2.resize(tile, size, interpolation=cv2.INTER_AREA), dtype=np.float32)
+    fits = (size[0] << level, size[1] << level) == (w, h)
+    part = _about(inner, level, size) if fits else Span(0, 0, size[1], size[0])
+    rows, columns = ((part.bottom - part.top) << level, (part.right - part.left) << level) if fits else (h, w)
+    at = Span(
+        inner.top - (part.top << level), inner.left - (part.left << level),
+        inner.bottom - (part.top << level), inner.right - (part.left << level),
+    )  # fmt: skip
     for answer in _filtered(small):
+        asked = answer[part.top : part.bottom, part.left : part.right]
         # Linear interpolation would have its maxima at the coarse samples only, two for one broad line.
-        large = cv2.resize(answer, (w, h), interpolation=cv2.INTER_CUBIC)
-        yield np.asarray(large, dtype=np.float32), inner
+        large = cv2.resize(asked, (columns, rows), interpolation=cv2.INTER_CUBIC)
+        yield np.asarray(large, dtype=np.float32), at
 
 
-def _responses(tile: Picture, inner: Span) -> Picture:
-    """Return the strongest answer over the levels for each direction, (DIRECTIONS, rows, columns of the inner part).
+def _about(inner: Span, level: int, size: tuple[int, int]) -> Span:
+    """Return the pixels of a coarser level, so many columns and rows, from which the inner part is interpolated."""
+    beside = 3
+    return Span(
+        max((inner.top >> level) - beside, 0),
+        max((inner.left >> level) - beside, 0),
+        min((inner.bottom >> level) + beside + 1, size[1]),
+        min((inner.right >> level) + beside + 1, size[0]),
+    )
+
+
+def _responses(tile: Picture, inner: Span, room: Picture) -> tuple[Picture, Mask]:
+    """Return the strongest answers over the levels, (DIRECTIONS, rows, columns of the inner part), and where they hold.
+
+    They are written into `room` (2, numbers), which serves tile after tile: to be given so much new memory each time
+    took as long as to fill it.
 
     A coarse level also answers in the gap between two lines close together, and along the diagonals of
     cross-hatching. So a coarse answer counts only where no finer level sees a valley in that direction, nor a
@@ -174,23 +200,32 @@ def _responses(tile: Picture, inner: Span) -> Picture:
     neighbourhood.
     """
     shape = inner.bottom - inner.top, inner.right - inner.left
-    best = np.zeros((DIRECTIONS, *shape), dtype=np.float32)
-    valley = np.zeros((DIRECTIONS, *shape), dtype=np.float32)
-    finer = np.zeros(shape, dtype=np.float32)
+    best, valley = (part[: DIRECTIONS * shape[0] * shape[1]].reshape(DIRECTIONS, *shape) for part in room)
+    finer = np.empty(shape, dtype=np.float32)
     strongest = np.zeros(shape, dtype=np.float32)
     shares = np.float32(VALLEY_SHARE), np.float32(FINER_SHARE)
     for level in range(LEVELS):
         answers = _coarse_answers(tile, level, inner) if level else _inner_answers(tile, inner)
         for k, (answer, at) in enumerate(answers):
-            keep_stronger(answer, finer, *shares, best[k], valley[k], strongest, (at.top, at.left))
+            if level:
+                keep_stronger(answer, finer, *shares, best[k], valley[k], strongest, (at.top, at.left))
+            else:
+                keep_first(answer, best[k], valley[k], strongest, (at.top, at.left))
         reach = 2 * (FINER_REACH_PX << level) + 1
         cv2.dilate(strongest, np.ones((reach, reach), dtype=np.uint8), dst=finer)
     dark = tile >= cv2.GaussianBlur(tile, (0, 0), NEIGHBOURHOOD_SIGMA_PX)
-    best *= dark[inner.top : inner.bottom, inner.left : inner.right]
-    return best
+    return best, np.asarray(dark[inner.top : inner.bottom, inner.left : inner.right])
 
 
-def _of_tile(ink: Ink, threshold: float, corner: tuple[int, int]) -> Floats:
+def _of_row(ink: Ink, threshold: float, top: int) -> Floats:
+    """Return the ridge points of one row of tiles, (n, 4) x, y, direction, strength."""
+    room = np.empty((2, DIRECTIONS * (TILE_PX + 2 * BESIDE_PX) ** 2), dtype=np.float32)
+    return np.concatenate([
+        _of_tile(ink, threshold, (top, left), room) for left in range(0, ink.shape[1], TILE_PX)
+    ])  # fmt: skip
+
+
+def _of_tile(ink: Ink, threshold: float, corner: tuple[int, int], room: Picture) -> Floats:
     """Return the ridge points of one tile, (n, 4) x, y, direction, strength."""
     h, w = ink.shape
     top, left = corner
@@ -202,8 +237,8 @@ def _of_tile(ink: Ink, threshold: float, corner: tuple[int, int]) -> Floats:
         min(top + TILE_PX + BESIDE_PX, h) - y0,
         min(left + TILE_PX + BESIDE_PX, w) - x0,
     )
-    answers = _responses(ink[y0:y1, x0:x1].astype(np.float32), inner)
-    points = collect_ridges(answers, np.float32(threshold))
+    answers, dark = _responses(ink[y0:y1, x0:x1].astype(np.float32), inner, room)
+    points = collect_ridges(answers, dark, np.float32(threshold))
     points[:, 0] += x0 + inner.left
     points[:, 1] += y0 + inner.top
     inside = (
@@ -238,9 +273,7 @@ def find_ridges(ink: Ink, threshold: float) -> Ridges:
     -----
     Position and direction are refined by parabolas through three neighbouring answers.
     """
-    h, w = ink.shape
-    corners = [(top, left) for top in range(0, h, TILE_PX) for left in range(0, w, TILE_PX)]
-    found = each_in_order(lambda corner: _of_tile(ink, threshold, corner), corners)
+    found = each_in_order(lambda top: _of_row(ink, threshold, top), range(0, ink.shape[0], TILE_PX))
     _spectra.cache_clear()
     table = np.concatenate(found) if found else np.empty((0, 4))
     return Ridges(table[:, 0], table[:, 1], table[:, 2], table[:, 3])
