@@ -8,6 +8,7 @@ from proofkit.arrays import Floats, Points
 from proofkit.lines.crossings import GROUND_STRIP_MM, GROUND_STRIP_SHARE, CrossingValues, Spans, gap_leak
 from proofkit.lines.nearness_kernels import crossing_clearance, crossing_skew, parallel_neighbours
 from proofkit.lines.types import LineMap
+from proofkit.threads import each_in_order
 
 NEIGHBOUR_REACH_MM = 1.0
 """Lines further apart than this stand alone. [mm]"""
@@ -27,6 +28,13 @@ practice). [-]"""
 
 GROUND_CLEAR_SIGMAS = 3.2
 """Ground beside a line that stands alone is read beyond this many blur sigmas from its edge."""
+
+
+HALVINGS = 20
+"""Halvings by which a width in hatching is found: to a millionth of its period."""
+
+CHUNK = 8192
+"""Points worked on at a time: what is worked with stays in the processor's cache."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,12 +93,24 @@ def sharp_width_mm(values: CrossingValues, spans: Spans, spacing_mm: Floats, blu
     alone = np.minimum(seen / solid, width)
     hatched = np.isfinite(spacing_mm) & (spacing_mm < spans.left_mm + spans.right_mm + 4 * blur_mm)
     period = np.where(hatched, spacing_mm, 1.0)
-    low, high = np.zeros(len(seen)), 0.9 * period
-    for _ in range(20):
+    widths = np.empty(len(seen))
+
+    def halved(start: int) -> None:
+        cut = slice(start, start + CHUNK)
+        widths[cut] = _width_in_hatching(seen[cut], period[cut], solid, blur_mm)
+
+    each_in_order(halved, range(0, len(seen), CHUNK))
+    return np.where(broad, width, np.where(hatched, widths, alone))
+
+
+def _width_in_hatching(load_mm: Floats, period_mm: Floats, solid: float, blur_mm: float) -> Floats:
+    """Return the width of lines of depth `solid` that show a load in hatching of a period, see `sharp_width_mm`."""
+    low, high = np.zeros(len(load_mm)), 0.9 * period_mm
+    for _ in range(HALVINGS):
         w = (low + high) / 2
-        strip = np.minimum(GROUND_STRIP_MM, GROUND_STRIP_SHARE * (period - w))
-        leak = gap_leak(period - w, strip, blur_mm)
+        strip = np.minimum(GROUND_STRIP_MM, GROUND_STRIP_SHARE * (period_mm - w))
+        leak = gap_leak(period_mm - w, strip, blur_mm)
         # What the load against the seen ground would be for this width, over the whole period.
-        expected = period * (1 - (1 - w * solid / period) / np.maximum(1 - solid * leak, 1e-3))
-        low, high = np.where(expected < seen, w, low), np.where(expected < seen, high, w)
-    return np.where(broad, width, np.where(hatched, (low + high) / 2, alone))
+        expected = period_mm * (1 - (1 - w * solid / period_mm) / np.maximum(1 - solid * leak, 1e-3))
+        low, high = np.where(expected < load_mm, w, low), np.where(expected < load_mm, high, w)
+    return (low + high) / 2

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Mask, Numbers
+from proofkit.arrays import Floats, Mask, Numbers, Points
 from proofkit.scan.compiling import kernel
 
 
@@ -152,6 +152,44 @@ def crossing_clearance(
                                 clear_point[i] = j
                     j = follow[j]
     return clear, clear_point
+
+
+@kernel
+def course_across(
+    points_mm: Points, normals: Points, line: Numbers, index: Numbers, of: Numbers, beside: int
+) -> tuple[Floats, Numbers]:
+    """Return where straight lines meet the normals of points `index` (k,), told from these along them, and of how many.
+
+    Each is laid through the point of the same place in `of` (k,) and up to `beside` points of its line to both sides
+    of it. [mm]
+    """
+    n, size = index.size, line.size
+    meets = np.empty(n)
+    count = np.empty(n, dtype=np.int32)
+    for i in range(n):
+        x, y = points_mm[index[i], 0], points_mm[index[i], 1]
+        nx, ny = normals[index[i], 0], normals[index[i], 1]
+        low = high = of[i]
+        while low > 0 and of[i] - low < beside and line[low - 1] == line[of[i]]:
+            low -= 1
+        while high + 1 < size and high - of[i] < beside and line[high + 1] == line[of[i]]:
+            high += 1
+        total = total_along = total_across = 0.0
+        for j in range(low, high + 1):
+            dx, dy = points_mm[j, 0] - x, points_mm[j, 1] - y
+            total += 1.0
+            total_along += dx * ny - dy * nx
+            total_across += dx * nx + dy * ny
+        middle_along, middle_across = total_along / total, total_across / total
+        spread = both = 0.0
+        for j in range(low, high + 1):
+            dx, dy = points_mm[j, 0] - x, points_mm[j, 1] - y
+            along = dx * ny - dy * nx - middle_along
+            spread += along * along
+            both += along * (dx * nx + dy * ny)
+        meets[i] = middle_across - both / max(spread, 1e-12) * middle_along
+        count[i] = high + 1 - low
+    return meets, count
 
 
 @kernel

@@ -7,7 +7,8 @@ import numpy as np
 from proofkit.arrays import Floats, Index, Points
 from proofkit.laying.standard_lines import StandardLines
 from proofkit.laying.surroundings import PARALLEL_SINE
-from proofkit.lines.nearness_kernels import parallel_neighbours
+from proofkit.lines.nearness_kernels import course_across, parallel_neighbours
+from proofkit.threads import each_in_order
 
 BESIDE_MM = 1.2
 """Lines further apart than this do not count as a ruling. [mm]"""
@@ -33,10 +34,16 @@ def neighbour_distances(lines: StandardLines) -> tuple[Points, Points]:
     side, point = parallel_neighbours(x, y, nx, ny, lines.lines.line, 0.25, BESIDE_MM, PARALLEL_SINE)
     width = lines.spans.width_mm
     share = np.where(point >= 0, width[np.maximum(point, 0)] / width[:, None], 1.0)
-    for column in range(2):
-        every = np.flatnonzero(point[:, column] >= 0)
-        for known in np.split(every, range(CHUNK, len(every), CHUNK)):
-            side[known, column] = _distance(lines, normals, known, point[known, column], side[known, column])
+
+    def straightened(part: tuple[int, Index]) -> None:
+        column, known = part
+        side[known, column] = _distance(lines, normals, known, point[known, column], side[known, column])
+
+    known = [np.flatnonzero(point[:, column] >= 0) for column in range(2)]
+    each_in_order(
+        straightened,
+        [(k, part) for k in range(2) for part in np.split(known[k], range(CHUNK, len(known[k]), CHUNK))],
+    )
     return side, share
 
 
@@ -52,27 +59,9 @@ def _smooth_normals(lines: StandardLines) -> Points:
 
 def _distance(lines: StandardLines, normals: Points, index: Index, beside: Index, rough: Floats) -> Floats:
     """Return the distance of points `index` from the lines of points `beside`, along their normals. [mm]"""
-    own, _ = _course(lines, normals, index, index)
-    other, count = _course(lines, normals, index, beside)
+    at, number = lines.lines.points_mm, lines.lines.line
+    own, _ = course_across(at, normals, number, index, index, BESIDE_POINTS)
+    other, count = course_across(at, normals, number, index, beside, BESIDE_POINTS)
     found = np.abs(other - own)
     # A line that ends or bends sharply there is left at the distance of its nearest point.
     return np.where((count > BESIDE_POINTS) & (np.abs(found - rough) < 0.2 * rough), found, rough)
-
-
-def _course(lines: StandardLines, normals: Points, index: Index, of: Index) -> tuple[Floats, Floats]:
-    """Return where straight lines through the points about `of` meet the normals of points `index`, and of how many.
-
-    Places are told from the points `index`, along their normals. [mm]
-    """
-    steps = np.arange(-BESIDE_POINTS, BESIDE_POINTS + 1)
-    at = np.clip(of[:, None] + steps, 0, lines.lines.size - 1)
-    weight = (lines.lines.line[at] == lines.lines.line[of][:, None]).astype(np.float64)
-    apart = lines.lines.points_mm[at] - lines.lines.points_mm[index][:, None, :]
-    normal = normals[index][:, None, :]
-    across = (apart * normal).sum(axis=2)
-    along = apart[..., 0] * normal[..., 1] - apart[..., 1] * normal[..., 0]
-    count = weight.sum(axis=1)
-    mean_along, mean_across = (weight * along).sum(axis=1) / count, (weight * across).sum(axis=1) / count
-    spread = (weight * (along - mean_along[:, None]) ** 2).sum(axis=1)
-    slope = (weight * (along - mean_along[:, None]) * across).sum(axis=1) / np.maximum(spread, 1e-12)
-    return mean_across - slope * mean_along, count

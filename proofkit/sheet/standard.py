@@ -19,6 +19,7 @@ from proofkit.measures.chosen import crossings_to_read
 from proofkit.measures.close_work import CloseWork, close_work
 from proofkit.measures.ghost import ghost_patches
 from proofkit.measures.ground import BURR_MM
+from proofkit.measures.line_neighbours import neighbour_distances
 from proofkit.measures.records import region_record
 from proofkit.measures.table import colour_of
 from proofkit.measures.types import LaidSheet
@@ -29,6 +30,7 @@ from proofkit.sheet.laying_down import blur_of, crossings_of, finished, measured
 from proofkit.sheet.proposing import propose_regions
 from proofkit.sheet.reading import ReadSheet, light_on, read_sheet
 from proofkit.sheet.types import Standard
+from proofkit.threads import each_in_order
 from proofkit.units import px_per_mm
 
 LINE_PITCH_MM = 0.03
@@ -71,7 +73,10 @@ def make_standard(edition: Edition, pull: Pull) -> Standard:
     regions = edition.regions or propose_regions(scan, paper, laying, lines, size)
     chosen = crossings_to_read(regions, lines)
     laid = LaidSheet(scan, paper, laying, *crossings_of(scan, paper, laying, lines, chosen))
-    records = tuple(region_record(region, laid, lines, size, too_close) for region in regions)
+    neighbour_distances(lines)  # once, before all regions ask for them at a time
+    records = tuple(
+        each_in_order(lambda region: region_record(region, laid, lines, size, too_close), regions)
+    )
     return Standard(
         pull=pull.pull,
         digest=hashlib.sha256(
