@@ -10,7 +10,7 @@ from typing import TypeVar
 T = TypeVar("T")
 R = TypeVar("R")
 
-_allowed: ContextVar[int | None] = ContextVar("threads inside a sheet", default=None)
+_allowed: ContextVar[Callable[[], int] | None] = ContextVar("threads inside a sheet", default=None)
 
 
 def processors() -> int:
@@ -23,13 +23,16 @@ def processors() -> int:
 def threads_inside() -> int:
     """Return how many threads the work at hand may use: as many as there are processors, unless it was told else."""
     allowed = _allowed.get()
-    return processors() if allowed is None else allowed
+    return processors() if allowed is None else max(allowed(), 1)
 
 
 @contextmanager
-def threads_limited(most: int) -> Iterator[None]:
-    """Let the work of this block use `most` threads, at least one, where it can be shared."""
-    token = _allowed.set(max(most, 1))
+def threads_limited(most: int | Callable[[], int]) -> Iterator[None]:
+    """Let the work of this block use `most` threads, at least one, where it can be shared.
+
+    A callable is asked anew for each piece of work: more may be free by then.
+    """
+    token = _allowed.set(most if callable(most) else lambda: most)
     try:
         yield
     finally:

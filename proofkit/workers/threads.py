@@ -44,20 +44,27 @@ def in_threads(
 
     Notes
     -----
-    Processors that are left over, as there are fewer sheets, are used inside each of them. What fails for want of
-    memory is done once more, alone, when all others are ready. When the caller stops, sheets that are being measured
-    are finished; those that wait are left.
+    Processors that are left over, as there are fewer sheets, are used inside each of them, and so are those of sheets
+    that are ready when none waits any more. What fails for want of memory is done once more, alone, when all others
+    are ready. When the caller stops, sheets that are being measured are finished; those that wait are left.
     """
     again: list[Pull] = []
-    share = processors() // max(min(workers, len(pulls)), 1)
+    ready: list[Pull] = []
     waiting: dict[Future[Outcome], Pull] = {}
+
+    def share() -> int:
+        return processors() // max(min(workers, len(pulls) - len(ready)), 1)
+
     with _quick_turns(), ThreadPoolExecutor(workers, thread_name_prefix="sheet") as pool:
 
         def one(place: int) -> Outcome:
             if place + workers < len(pulls):
                 read_ahead(path_of(pulls[place + workers]))
-            with threads_limited(share):
-                return job(pulls[place])
+            try:
+                with threads_limited(share):
+                    return job(pulls[place])
+            finally:
+                ready.append(pulls[place])
 
         for place, pull in enumerate(pulls):
             waiting[pool.submit(one, place)] = pull

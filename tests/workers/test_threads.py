@@ -102,11 +102,38 @@ def test_threads_take_turns_more_often_while_sheets_are_measured_and_as_before_a
 @pytest.mark.parametrize(("processors", "workers", "share"), [(2, 2, 1), (2, 1, 2), (8, 3, 2), (1, 4, 1)])
 def test_processors_that_are_left_over_work_inside_the_sheets(monkeypatch, processors, workers, share):
     monkeypatch.setattr("proofkit.workers.threads.processors", lambda: processors)
+    meet = threading.Barrier(min(workers, len(PULLS)), timeout=20)
     seen = []
 
     def job(pull):
+        meet.wait()
         seen.append(threads_inside())
+        meet.wait()
         return Outcome(pull.pull, why="done")
 
-    list(in_threads(job, PULLS, workers, nowhere))
-    assert seen == [share] * len(PULLS)
+    pulls = PULLS[: len(PULLS) // workers * workers]
+    list(in_threads(job, pulls, workers, nowhere))
+    assert seen[: len(pulls) - workers] == [share] * (len(pulls) - workers)
+
+
+def test_the_last_sheet_takes_the_processors_of_those_that_are_ready(monkeypatch):
+    monkeypatch.setattr("proofkit.workers.threads.processors", lambda: 4)
+    others_wait, last = threading.Event(), threading.Event()
+    seen = []
+
+    def job(pull):
+        if pull is PULLS[0]:
+            seen.append(threads_inside())
+            others_wait.set()
+            assert last.wait(20)
+            while threads_inside() < 4:
+                threading.Event().wait(0.001)
+            seen.append(threads_inside())
+        elif pull is PULLS[2]:
+            assert others_wait.wait(20)
+            last.set()
+        return Outcome(pull.pull, why="done")
+
+    given = in_threads(job, PULLS[:3], 2, nowhere)
+    assert len(list(given)) == 3
+    assert seen == [2, 4]
