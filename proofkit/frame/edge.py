@@ -11,7 +11,6 @@ from proofkit.frame.matching import (
     WAVE_ORDER,
     WINDOW_MM,
     course,
-    error_px,
     fit,
     matched,
     shifts_of,
@@ -24,8 +23,8 @@ from proofkit.frame.pieces import (
     Pieces,
     View,
     bounds_of,
-    by_number,
     mark_on,
+    marks_by_number,
     move,
     read,
     scatter_of,
@@ -33,8 +32,8 @@ from proofkit.frame.pieces import (
 from proofkit.frame.profile import Mark
 from proofkit.frame.types import EdgeKind
 
-PRESENCE_MM = 0.8
-"""The same when only asked how far a mark reaches. [mm]"""
+PRESENCE_MM, PRESENCE_COLUMNS = 0.8, 8
+"""The same when only asked how far a mark reaches [mm], and columns that are then read of each piece at most."""
 COARSE_PIECES = 100
 COARSE_COLUMNS = 12
 """When choosing among candidates, so many pieces are read at most, and so many columns of each."""
@@ -111,7 +110,8 @@ def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) ->
     line = turn(line, pieces, inward, TURN_MM * view.across)
     edge = None
     for reach, search in ((REACH_MM, SEARCH_MM), (NEAR_MM, NEAR_SEARCH_MM)):
-        edge = _improve(view, line, inward, bounds, (reach, search), (step, 1))
+        along = read(view, line, inward, bounds, (reach, search), step)
+        edge = None if along is None else _improve(view, line, inward, along, (search, 1))
         if edge is None:
             return None
         line = edge.line
@@ -121,18 +121,14 @@ def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) ->
 def refine(view: View, edge: Edge, span_px: tuple[float, float]) -> Edge | None:
     """Return the edge between its corners from every column, with its bow; None when it cannot be followed."""
     bounds = bounds_of(view, span_px)
-    found = _improve(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), (1, 2))
+    pieces = read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), 1)
+    found = None if pieces is None else _improve(view, edge.line, edge.inward, pieces, (NEAR_SEARCH_MM, 2))
     if found is None:
         return None
     if np.abs(found.line.at(bounds) - edge.line.at(bounds)).max() > DRIFT_MM * view.across:
         # pieces that change along the edge cannot be matched with each other
         found = replace(found, line=edge.line)
     return _by_blocks(view, _by_blocks(view, found, bounds), bounds)
-
-
-def _blocks(pieces: Pieces) -> list[tuple[float, Pieces]]:
-    """Return the pieces by blocks of neighbours, with the middle of each along the edge. [px]"""
-    return by_number(pieces, max(BLOCK, len(pieces.density) // MOST_BLOCKS))
 
 
 def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
@@ -144,9 +140,8 @@ def _by_blocks(view: View, edge: Edge, bounds: Floats) -> Edge:
     if pieces is None:
         return edge
     marks = []
-    blocks = _blocks(pieces)
-    for along, block in blocks:
-        mark, _ = mark_on(block, NEAR_SEARCH_MM)
+    blocks = marks_by_number(pieces, max(BLOCK, len(pieces.density) // MOST_BLOCKS), NEAR_SEARCH_MM)
+    for along, mark in blocks:
         if mark is not None and mark.u_mm * view.across < CLEAR_PX:
             across = float(edge.line.at(along)) + edge.inward * mark.place_mm * view.across
             marks.append(MarkPlace(along, across, mark.kind))
@@ -190,7 +185,7 @@ def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floa
         -1 .. 2, NaN outside the scan.
     """
     bounds = bounds_of(view, (-0.5, view.plane.shape[1] - 0.5), PRESENCE_MM)
-    step = max(1, int((bounds[1] - bounds[0]) // COARSE_COLUMNS))
+    step = max(1, int((bounds[1] - bounds[0]) // PRESENCE_COLUMNS))
     centres = 0.5 * (bounds[1:] + bounds[:-1])
     share = np.full(len(centres), np.nan)
     pieces = read(view, edge.line, edge.inward, bounds, (NEAR_MM, NEAR_SEARCH_MM), step)
@@ -205,40 +200,35 @@ def presence(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Floa
 
 
 def _improve(
-    view: View,
-    line: Line,
-    inward: int,
-    bounds: Floats,
-    reach_search: tuple[float, float],
-    step_order: tuple[int, int],
+    view: View, line: Line, inward: int, pieces: Pieces, search_order: tuple[float, int]
 ) -> Edge | None:
-    """Find the mark on the median profile and lay the line through the pieces, once."""
-    pieces = read(view, line, inward, bounds, reach_search, step_order[0])
-    if pieces is None:
-        return None
-    mark, middle = mark_on(pieces, reach_search[1])
+    """Find the mark on the median profile of pieces read along a line, and lay the line through the pieces, once."""
+    search_mm, order = search_order
+    mark, middle = mark_on(pieces, search_mm)
     if mark is None:
         return None
     d = pieces.centres_px - line.middle
-    shifts = np.zeros_like(d)
-    followable = len(d) > 3 * WAVE_ORDER and error_px(pieces, middle, mark) < FAINT_PX
-    for _ in range(step_order[1] if followable else 0):
-        # uneven stretch makes the edge wavy: laid straight first, the mean profile is as sharp as the scan
-        shifts += wave_of(d, matched(move(pieces, shifts), middle, mark, view.across))
-        straight, mean = mark_on(move(pieces, shifts), reach_search[1])
-        if straight is None:
-            break
-        mark, middle = straight, mean
-    shifts = shifts + shifts_of(move(pieces, shifts), middle, mark)
-    change, scatter = fit(d, shifts, step_order[1], view.across)
+    shifts, error_px = shifts_of(pieces, middle, mark)
+    followable = len(d) > 3 * WAVE_ORDER and error_px < FAINT_PX
+    if followable:
+        waves = np.zeros_like(d)
+        for _ in range(order):
+            # uneven stretch makes the edge wavy: laid straight first, the mean profile is as sharp as the scan
+            waves += wave_of(d, matched(move(pieces, waves), middle, mark, view.across))
+            straight, mean = mark_on(move(pieces, waves), search_mm)
+            if straight is None:
+                break
+            mark, middle = straight, mean
+        shifts = waves + shifts_of(move(pieces, waves), middle, mark)[0]
+    change, scatter = fit(d, shifts, order, view.across)
     place = line.place + inward * (mark.place_mm * view.across + change[0])
     moved = Line(line.middle, place, line.slope + inward * change[1], line.bend + inward * change[2])
-    u_line = scatter / np.sqrt(max(1, len(shifts) - 1 - step_order[1]))
+    u_line = scatter / np.sqrt(max(1, len(shifts) - 1 - order))
     u_px = float(np.hypot(u_line, mark.u_mm * view.across))
-    d = pieces.t_mm - mark.place_mm
+    place_mm = mark.place_mm
     unrest = (
-        scatter_of(pieces, middle, (d > -1.2) & (d < -0.5)),
-        scatter_of(pieces, middle, (d > 0.5) & (d < 1.2)),
+        scatter_of(pieces, middle, place_mm - 1.2, place_mm - 0.5),
+        scatter_of(pieces, middle, place_mm + 0.5, place_mm + 1.2),
     )
     wander_mm = scatter / view.across if followable else 0.0
     return Edge(moved, inward, mark, median(pieces.outside), unrest, wander_mm, u_px)

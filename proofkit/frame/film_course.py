@@ -7,8 +7,8 @@ import numpy as np
 
 from proofkit.frame.edge import BLOCK, NEAR_MM, NEAR_SEARCH_MM, Edge, MarkPlace, through
 from proofkit.frame.film_edge import FilmEdge, film_edge
-from proofkit.frame.medians import median_profile
-from proofkit.frame.pieces import View, bounds_of, by_number, noise_of_profiles, read
+from proofkit.frame.piece_kernels import block_medians
+from proofkit.frame.pieces import View, bounds_of, middles_of, noise_of_profiles, read
 
 MOST_STRETCHES = 60
 """Where film begins along a whole edge is told from so many profiles at most."""
@@ -61,9 +61,7 @@ def _film_on(view: View, edge: Edge, span_px: tuple[float, float]) -> tuple[Film
     if pieces is None:
         return None
     size = -(-len(pieces.density) // MOST_STRETCHES)
-    stretches = by_number(pieces, size)
-    along = [place for place, _ in stretches]
-    profiles = np.array([median_profile(stretch.density) for _, stretch in stretches])
+    along, profiles = middles_of(pieces, size), block_medians(pieces.density, size)
     lever = np.array(along) - edge.line.middle
     noise = noise_of_profiles(profiles, pieces.paper)
     found = film_edge(profiles, noise, pieces.t_mm, lever / np.abs(lever).max(), max(1, BLOCK // size))

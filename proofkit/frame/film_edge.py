@@ -8,11 +8,10 @@ soft.
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import ndimage
 from scipy.special import ndtr
 
 from proofkit.arrays import Floats
-from proofkit.frame.film_kernels import sums_along
+from proofkit.frame.film_kernels import along, heights_of, near_course, ranked, resampled, sums_along
 from proofkit.frame.medians import median_profile
 from proofkit.peaks import top_beside
 
@@ -27,6 +26,8 @@ stretch; the pixel and the reading between pixels. Both together, by the root of
 LEVEL_MM, LEVEL_PERCENT = (0.3, 0.9), 28.0
 """The film's height is what lies so far inside its edge, where ink of the bevel is over [mm]; a little below the
 median, as a ruled line there is darker than film. [%]"""
+LEVEL_ROWS = 5
+"""Neighbouring stretches whose film is told together, an odd number."""
 BAND_REACH_MM = (-0.7, 0.3)
 """How dark bands are is told between these places. [mm]"""
 INWARD_MM = (-0.1, 0.45)
@@ -52,10 +53,8 @@ MOST_PART = 2.0
 """A stretch counts as no higher a step than so many times its film: a pencil stroke must not decide. [-]"""
 ON_LINE_MM = 0.035
 """Steps this near to a line lie on it. [mm]"""
-WAVE_MM = 0.03
-"""Standard deviation of what is left of an edge's place beside a course of second order. [mm]"""
-FLOOR_MM = 0.004
-"""Standard deviation of a place that noise does not explain: flanks of bands. [mm]"""
+LEAST_CHANCE = 1e-12
+"""Courses that are so much less likely than the best one say nothing. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -128,14 +127,14 @@ def film_edge(profiles: Floats, noise: float, t_mm: Floats, lever: Floats, toget
     steps = _steps_of(profiles, noise, t_mm)
     best = _best_course(steps, lever)
     course = _course(best.terms, lever)
-    told, film = (_along(table, steps.fine_mm, course) for table in (steps.told, steps.film))
+    grid = float(steps.fine_mm[0]), FINE_MM
+    told, film = (along(table, *grid, course) for table in (steps.told, steps.film))
     share = told.sum() / max((film**2).sum(), 1e-12)
     if best.gain < LEAST_GAIN or not FULL_STEP[0] < share < FULL_STEP[1] or np.median(film) < LEAST_FILM:
         return None
     size = max(1, min(together, len(profiles) // 4))
     members = tuple(slice(k, k + size) for k in range(0, len(profiles) - size + 1, size))
-    read = [_near(steps, course, part, float(share)) for part in members]
-    shift, u = (np.array(column) for column in zip(*read, strict=True))
+    shift, u = near_course((steps.told, steps.film), grid, course, size, (float(share), steps.variance))
     u = np.hypot(u, [_doubt(best, lever[part]) for part in members])
     middles = np.array([course[part].mean() for part in members])
     return FilmEdge(course, best.gain, _share_on_line(steps), middles + shift, u, members)
@@ -163,12 +162,12 @@ def _steps_of(profiles: Floats, noise: float, t_mm: Floats) -> _Steps:
     film = _film_inside(profiles, pitch)
     # what is darker than anything about the edge is a line, and rises more sharply than film does
     darkest = DARKEST * max(float(middle[near].max()), float(np.median(film[:, near]))) + 4 * noise
-    height = np.stack([np.correlate(row, weights, mode="same") for row in np.minimum(profiles, darkest)])
+    height = heights_of(profiles, weights, darkest)
     variance = float(noise**2 * (weights @ weights))
     height = np.clip(height, -MOST_PART * film, MOST_PART * film)
     reach = float(SLANT_MM[-1] + BOW_MM[-1])
     fine = np.arange(max(t_mm[0], INWARD_MM[0] - reach), min(t_mm[-1], INWARD_MM[1] + reach), FINE_MM)
-    film, height = (np.stack([np.interp(fine, t_mm, row) for row in table]) for table in (film, height))
+    film, height = (resampled(table, float(t_mm[0]), pitch, fine) for table in (film, height))
     return _Steps(fine, film * height, film, variance)
 
 
@@ -176,7 +175,7 @@ def _film_inside(profiles: Floats, pitch: float) -> Floats:
     """Return the height of the film that begins at each sample, from what lies inside, on neighbours too."""
     first, last = (round(reach / pitch) for reach in LEVEL_MM)
     size = max(1, last - first)
-    level = ndimage.percentile_filter(profiles, LEVEL_PERCENT, size=(5, size), mode="nearest")
+    level = ranked(profiles, LEVEL_ROWS, size, int(LEVEL_ROWS * size * LEVEL_PERCENT / 100.0))
     at = np.minimum(np.arange(profiles.shape[1]) + (first + last) // 2, profiles.shape[1] - 1)
     return np.asarray(np.maximum(level[:, at], 0.0))
 
@@ -217,12 +216,9 @@ def _best_course(steps: _Steps, lever: Floats) -> _Best:
     between = FINE_MM * top_beside(*gains[k - 1 : k + 2]) if 0 < k < len(gains) - 1 else 0.0
     place, slant, bow = (float(term) for term in terms[k])
     chance = np.exp(likely - likely.max())
-    return _Best((place + between, slant, bow), float(gains[k]), tried, chance / chance.sum())
-
-
-def _along(table: Floats, fine_mm: Floats, course: Floats) -> Floats:
-    """Return a table's values on a course. (n,)"""
-    return np.array([np.interp(place, fine_mm, row) for place, row in zip(course, table, strict=True)])
+    counts = chance > LEAST_CHANCE
+    chance = chance[counts] / chance[counts].sum()
+    return _Best((place + between, slant, bow), float(gains[k]), tried[counts], chance)
 
 
 def _doubt(best: _Best, lever: Floats) -> float:
@@ -238,25 +234,3 @@ def _share_on_line(steps: _Steps) -> float:
     return float(
         (steps.told[:, near].sum(axis=0) / np.maximum((steps.film[:, near] ** 2).sum(axis=0), 1e-12)).max()
     )
-
-
-def _near(steps: _Steps, course: Floats, part: slice, share: float) -> tuple[float, float]:
-    """Return how far from the course some stretches have their step, and the standard uncertainty. [mm]
-
-    The film's height is held at what it is on the course; the wave of the edge is a normal one. Infinite where these
-    stretches show no step of such a height.
-    """
-    tried = np.linspace(-3.0, 3.0, 61) * WAVE_MM
-    likely, against = -0.5 * (tried / WAVE_MM) ** 2, 0.0
-    rows = zip(course[part], steps.told[part], steps.film[part], strict=True)
-    for place, told, film in rows:
-        here = share * np.interp(place, steps.fine_mm, film)
-        height = np.interp(place + tried, steps.fine_mm, told / np.maximum(film, 1e-9))
-        likely += here * height / steps.variance
-        against += 0.5 * here**2 / steps.variance
-    if likely.max() < against:
-        return 0.0, float("inf")
-    chance = np.exp(likely - likely.max())
-    chance /= chance.sum()
-    mean = float(chance @ tried)
-    return mean, float(np.sqrt(chance @ (tried - mean) ** 2 + FLOOR_MM**2))

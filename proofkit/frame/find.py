@@ -14,8 +14,8 @@ from proofkit.frame.rectangle import (
     Side,
     choose,
     crossing,
+    side_of,
     sides_missing,
-    span_of_support,
 )
 from proofkit.frame.strips import Strips, cut_strips
 from proofkit.frame.types import SIDES, EdgeKind, EdgeMarks, PlateFrame
@@ -120,7 +120,7 @@ def _followed(
             edge = follow(view, candidate.line, inward, span)
             if edge is None or _is_sheet_edge(edge) or any(_is_same(edge, s.edge, view) for s in sides):
                 continue
-            sides.append(Side(edge, span, *presence(view, edge, span)))
+            sides.append(side_of(edge, span, presence(view, edge, span)))
         return sides
 
     top, right, bottom, left = each_in_order(followed, range(4))
@@ -254,7 +254,7 @@ def _from_ends(rectangle: Rectangle, k: int, views: tuple[View, View]) -> tuple[
     for neighbour in (rectangle.sides[(k + 1) % 4], rectangle.sides[(k + 3) % 4]):
         if neighbour is None:
             continue
-        end = span_of_support(neighbour)[0 if first else 1]
+        end = neighbour.support_px[0 if first else 1]
         if not _stops(neighbour, end, 1 if first else -1, END_MM * view.across):
             continue
         if 2.0 * view.across < end < view.plane.shape[0] - 1 - 2.0 * view.across:

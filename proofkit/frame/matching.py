@@ -5,11 +5,17 @@ from scipy import ndimage
 
 from proofkit.arrays import Floats
 from proofkit.frame.candidates import Line
-from proofkit.frame.matching_kernels import robust, steepnesses
-from proofkit.frame.medians import median, median_profile
+from proofkit.frame.matching_kernels import (
+    costs_of_shifts,
+    own_length,
+    projected,
+    robust,
+    steepnesses,
+    weights_about,
+)
+from proofkit.frame.medians import median
 from proofkit.frame.pieces import Pieces
 from proofkit.frame.profile import Mark
-from proofkit.scatter import OF_MEDIAN
 
 WINDOW_MM = 0.4
 """Half the width about the mark that decides where a piece of it lies. [mm]"""
@@ -25,6 +31,8 @@ MOST_MM = 1.2
 """No piece lies farther off its line. [mm]"""
 CUT_DENSITY = 0.15
 """Where pieces are compared by their mean, none counts for more than this. [D]"""
+CUT_APART = 0.1
+"""Nor does a difference from the median profile, where shifts are tried. [D]"""
 ROBUST_TURNS = 10
 """Rounds of reweighting: the scatter has then settled."""
 
@@ -41,34 +49,15 @@ def turn(line: Line, pieces: Pieces, inward: int, most_px: float) -> Line:
     return Line(line.middle, line.place, line.slope + inward * float(best) / reach, line.bend)
 
 
-def _weights(pieces: Pieces, middle: Floats, mark: Mark, outside_mm: float, inside_mm: float) -> Floats:
-    """Return the weight of each sample about the mark: inverse square of its scatter over the pieces.
-
-    So image inside the window counts little.
-    """
-    scatter = OF_MEDIAN * median_profile(np.abs(pieces.density - middle))
-    d = pieces.t_mm - mark.place_mm
-    inside = (d > -outside_mm) & (d < inside_mm)
-    return np.asarray(inside / np.maximum(scatter, 0.5 * median(scatter) + 1e-6) ** 2)
-
-
 def matched(pieces: Pieces, middle: Floats, mark: Mark, across: float) -> Floats:
     """Return how far each piece lies inward of the median profile, by trying shifts. [px]
 
     Squared differences are summed over neighbouring pieces, as a wave is longer than these; a parabola through the
     lowest sum and its neighbours gives parts of a pixel.
     """
-    weight = _weights(pieces, middle, mark, 0.8, WINDOW_MM)
     most = round(WAVE_MM * across)
-    used = np.flatnonzero(weight)
-    used = used[(used >= most) & (used < len(middle) - most)]
-    cost = np.stack(
-        [
-            ((np.clip(pieces.density[:, used + s] - middle[used], -0.1, 0.1)) ** 2) @ weight[used]
-            for s in range(-most, most + 1)
-        ],
-        axis=1,
-    )
+    weight = weights_about(pieces.density, middle, pieces.t_mm - mark.place_mm, 0.8, WINDOW_MM)
+    cost = costs_of_shifts(pieces.density, middle, weight, most, CUT_APART)
     cost = ndimage.uniform_filter1d(cost, min(NEIGHBOURS, len(cost)), axis=0, mode="nearest")
     low = np.clip(cost.argmin(axis=1), 1, 2 * most - 1)
     before, here, after = (np.take_along_axis(cost, (low + k)[:, None], axis=1)[:, 0] for k in (-1, 0, 1))
@@ -76,25 +65,15 @@ def matched(pieces: Pieces, middle: Floats, mark: Mark, across: float) -> Floats
     return np.asarray(low - most + np.clip(0.5 * (before - after) / bend, -1, 1))
 
 
-def shifts_of(pieces: Pieces, middle: Floats, mark: Mark) -> Floats:
-    """Return how far each piece lies inward of the median profile. [px]
+def shifts_of(pieces: Pieces, middle: Floats, mark: Mark) -> tuple[Floats, float]:
+    """Return how far each piece lies inward of the median profile, and the standard error of one of them. [px]
 
-    One step of Gauss and Newton: the difference from the median profile projected on its slope.
+    One step of Gauss and Newton: the difference from the median profile projected on its slope. The error is that of
+    samples which are independent.
     """
-    slope, weight, power = _slope(pieces, middle, mark)
-    return np.asarray(-((pieces.density - middle) @ (weight * slope)) / power)
-
-
-def error_px(pieces: Pieces, middle: Floats, mark: Mark) -> float:
-    """Return the standard error of the place of one piece, if its samples were independent. [px]"""
-    return float(1.0 / np.sqrt(_slope(pieces, middle, mark)[2]))
-
-
-def _slope(pieces: Pieces, middle: Floats, mark: Mark) -> tuple[Floats, Floats, float]:
-    """Return the slope of the median profile, the samples' weights, and their sum of slope squared."""
-    slope = np.gradient(np.convolve(middle, [0.25, 0.5, 0.25], mode="same"))
-    weight = _weights(pieces, middle, mark, WINDOW_MM, 0.7 * WINDOW_MM)
-    return slope, weight, max(float((weight * slope**2).sum()), 1e-12)
+    near_mm = pieces.t_mm - mark.place_mm
+    weight = weights_about(pieces.density, middle, near_mm, WINDOW_MM, 0.7 * WINDOW_MM)
+    return projected(pieces.density, middle, weight)
 
 
 def wave_of(d: Floats, shifts: Floats) -> Floats:
@@ -111,7 +90,7 @@ def course(u: Floats, values: Floats, order: int) -> tuple[Floats, float]:
     for terms in range(order + 1, 1, -1):
         design = np.vander(u, terms, increasing=True)
         coefficients, scatter = robust(np.ascontiguousarray(design), values, ROBUST_TURNS)
-        error = scatter * float(np.sqrt(np.linalg.pinv(design.T @ design)[-1, -1]))
+        error = scatter / own_length(design)
         if terms == 2 or abs(coefficients[-1]) > 3 * error:
             result[:terms] = coefficients
             break

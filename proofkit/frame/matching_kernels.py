@@ -3,6 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats
+from proofkit.frame.medians import median, median_of
 from proofkit.scan.compiling import kernel
 from proofkit.scatter import OF_MEDIAN
 
@@ -56,6 +57,25 @@ def least_squares(design: Floats, values: Floats) -> Floats:
                 rest -= design[j, c] * found[c]
             found[j] = rest / design[j, j]
     return found
+
+
+@kernel
+def own_length(design: Floats) -> float:
+    """Return the length of what the last column of a design (n, k) has beside the others.
+
+    One over it is the standard error of its coefficient, for values of standard deviation 1 (textbook).
+    """
+    n, k = design.shape
+    others = design[:, : k - 1].copy()
+    last = design[:, k - 1].copy()
+    shares = least_squares(others.copy(), last.copy())
+    total = 0.0
+    for i in range(n):
+        rest = last[i]
+        for j in range(k - 1):
+            rest -= shares[j] * others[i, j]
+        total += rest * rest
+    return max(float(np.sqrt(total)), 1e-12)
 
 
 @kernel
@@ -126,3 +146,81 @@ def moved_by(density: Floats, shifts: Floats) -> Floats:
             before = density[i, low]
             out[i, k] = before + (at - low) * (density[i, low + 1] - before)
     return out
+
+
+@kernel
+def weights_about(
+    density: Floats, middle: Floats, off_mm: Floats, outside_mm: float, inside_mm: float
+) -> Floats:
+    """Return the weight of each sample about a mark: inverse square of its scatter over the pieces.
+
+    So image inside the window counts little.
+
+    Parameters
+    ----------
+    density : (n, m)
+        Pieces.
+    middle : (m,)
+        Their median profile.
+    off_mm : (m,)
+        Distance from the mark, inward positive; beyond `outside_mm` and `inside_mm` the weight is 0.
+    """
+    n, m = density.shape
+    scatter = np.empty(m)
+    column = np.empty(n)
+    for k in range(m):
+        for i in range(n):
+            column[i] = abs(density[i, k] - middle[k])
+        scatter[k] = OF_MEDIAN * median_of(column)
+    least = 0.5 * median(scatter) + 1e-6
+    weights = np.zeros(m)
+    for k in range(m):
+        if -outside_mm < off_mm[k] < inside_mm:
+            weights[k] = 1.0 / max(scatter[k], least) ** 2
+    return weights
+
+
+@kernel
+def projected(density: Floats, middle: Floats, weights: Floats) -> tuple[Floats, float]:
+    """Return how far pieces (n, m) lie inward of a profile (m,), by its slope, and the error of each. [samples]
+
+    `weights` (m,) of the samples are their inverse variances, of which the standard error is made.
+    """
+    n, m = density.shape
+    soft = middle.copy()
+    for k in range(m):
+        before, after = middle[max(k - 1, 0)], middle[min(k + 1, m - 1)]
+        soft[k] = 0.25 * (before + after) + 0.5 * middle[k]
+    power = 0.0
+    lean = np.empty(m)
+    for k in range(m):
+        low, high = max(k - 1, 0), min(k + 1, m - 1)
+        slope = (soft[high] - soft[low]) / (high - low)
+        lean[k] = weights[k] * slope
+        power += weights[k] * slope * slope
+    power = max(power, 1e-12)
+    shifts = np.empty(n)
+    for i in range(n):
+        total = 0.0
+        for k in range(m):
+            total += (density[i, k] - middle[k]) * lean[k]
+        shifts[i] = -total / power
+    return shifts, 1.0 / np.sqrt(power)
+
+
+@kernel
+def costs_of_shifts(density: Floats, middle: Floats, weights: Floats, most: int, cut: float) -> Floats:
+    """Return the weighted squares by which pieces (n, m), moved by -most .. most samples, differ from a profile.
+
+    (n, 2 * most + 1); differences count up to `cut`, samples within `most` of the ends not at all.
+    """
+    n, m = density.shape
+    costs = np.zeros((n, 2 * most + 1))
+    for i in range(n):
+        for s in range(-most, most + 1):
+            total = 0.0
+            for k in range(most, m - most):
+                off = min(max(density[i, k + s] - middle[k], -cut), cut)
+                total += weights[k] * off * off
+            costs[i, s + most] = total
+    return costs

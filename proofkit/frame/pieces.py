@@ -8,16 +8,14 @@ from proofkit.arrays import FULL_SCALE, Floats, Mask, Plane
 from proofkit.frame.candidates import Line
 from proofkit.frame.kernels import straighten
 from proofkit.frame.matching_kernels import moved_by
-from proofkit.frame.medians import median, median_profile
-from proofkit.frame.profile import Mark, find_mark
-from proofkit.scatter import OF_MEDIAN
+from proofkit.frame.piece_kernels import LEAST_NOISE, levelled, marks_on_blocks, scatter_in
+from proofkit.frame.profile import Mark, ReadMark, mark_of
+from proofkit.frame.sharp import step_filter
 
 PIECE_MM = 1.2
 """Length of a piece of edge whose profile is read; pencil strokes and engraved lines spoil few of them. [mm]"""
 SHADE_MM = 0.4
 """Shade and bevel ink reach this far beyond the mark and more weakly farther. [mm]"""
-PAPER_QUANTILE = 0.3
-"""Of the densities outside: a little below the median, as writing on the margin is darker than paper. [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -46,8 +44,8 @@ class Pieces:
     """(n, m) above the paper outside the same piece. [D]"""
     outside: Floats
     """(n,) that paper above rough paper. [D]"""
-    paper: Mask
-    """(m,) samples that are bare paper."""
+    paper: tuple[int, int]
+    """First of the samples that are bare paper, and the first beyond them."""
     t_mm: Floats
     """(m,) inward positive. [mm]"""
 
@@ -61,7 +59,7 @@ def bounds_of(view: View, span_px: tuple[float, float], piece_mm: float = PIECE_
 def read(
     view: View, line: Line, inward: int, bounds: Floats, reach_search: tuple[float, float], step: int
 ) -> Pieces | None:
-    """Return the profiles, or None when fewer than 6 or a third of the pieces lie in the scan."""
+    """Return the profiles, or None when fewer than 6 or a third of the pieces lie in the scan, or none has paper."""
     reach_mm, search_mm = reach_search
     half = round(reach_mm * view.across)
     numbers = np.array([line.middle, line.place, line.slope, line.bend])
@@ -69,30 +67,17 @@ def read(
     whole = np.isfinite(light[:, 0])
     if whole.sum() < max(6, 0.3 * len(light)):
         return None
-    density = -np.log10(np.maximum(light[whole].astype(np.float64), 0.001 * FULL_SCALE) / view.paper)
-    t_mm = np.arange(-half, half + 1) / view.across
-    paper = _paper(density, t_mm, search_mm)
-    outside = _paper_level(density[:, paper])
+    # paper lies beyond the search and any shade; of two halves of it the quieter one is taken
+    far, between, near = (
+        max(half - int(np.ceil((search_mm + SHADE_MM + k) * view.across)) + 1, 0) for k in (0.8, 0.4, 0.0)
+    )
+    if far == near:
+        return None
+    ratio = np.maximum(light[whole], np.float32(0.001 * FULL_SCALE)) / np.float32(view.paper)
+    density, outside, is_near = levelled(-np.log10(ratio), (far, between, near))
+    paper = (between, near) if is_near else (far, between)
     centres = 0.5 * (bounds[1:] + bounds[:-1])[whole]
-    return Pieces(whole, centres, density - outside[:, None], outside, paper, t_mm)
-
-
-def _paper_level(paper: Floats) -> Floats:
-    """Return the level of each row: its lower quantile, raised by what the quantile lies below most rows' medians."""
-    ordered = np.sort(paper, axis=1)
-    low, middle = ordered[:, int(PAPER_QUANTILE * paper.shape[1])], ordered[:, paper.shape[1] // 2]
-    return np.asarray(low + median(middle - low))
-
-
-def _paper(density: Floats, t_mm: Floats, search_mm: float) -> Mask:
-    """Return the part of the profiles taken for bare paper: beyond the search and any shade, where it is quieter.
-
-    Of two halves of 0.8 mm the one whose median profile varies less: the other may hold writing.
-    """
-    near = -(search_mm + SHADE_MM)
-    halves = [np.asarray((t_mm < near - k) & (t_mm > near - k - 0.4)) for k in (0.0, 0.4)]
-    middle = median_profile(density)
-    return min(halves, key=lambda half: float(middle[half].std()) if half.any() else np.inf)
+    return Pieces(whole, centres, density, outside, paper, np.arange(-half, half + 1) / view.across)
 
 
 def move(pieces: Pieces, shifts: Floats) -> Pieces:
@@ -102,43 +87,38 @@ def move(pieces: Pieces, shifts: Floats) -> Pieces:
 
 def mark_on(pieces: Pieces, search_mm: float) -> tuple[Mark | None, Floats]:
     """Return the mark on the median profile, and that profile."""
-    middle = median_profile(pieces.density)
-    noise = noise_of_median(pieces, middle)
-    return find_mark(middle, pieces.t_mm, noise, search_mm), middle
+    reads, middles = _marks(pieces, len(pieces.density), search_mm)
+    return mark_of(reads[0]), middles[0]
 
 
-def by_number(pieces: Pieces, size: int) -> list[tuple[float, Pieces]]:
-    """Return the pieces by so many neighbours, with the middle of each along the edge. [px]"""
-    return [
-        (float(pieces.centres_px[k : k + size].mean()), replace(pieces, density=pieces.density[k : k + size]))
-        for k in range(0, len(pieces.density) - size + 1, size)
-    ]
+def marks_by_number(pieces: Pieces, size: int, search_mm: float) -> list[tuple[float, Mark | None]]:
+    """Return the marks on the median profiles of so many neighbours at a time, with the middle of each. [px]"""
+    reads, _ = _marks(pieces, size, search_mm)
+    return [(along, mark_of(read)) for along, read in zip(middles_of(pieces, size), reads, strict=True)]
 
 
-def noise_of_profiles(profiles: Floats, paper: Mask) -> float:
+def middles_of(pieces: Pieces, size: int) -> list[float]:
+    """Return the middles along the edge of so many neighbours at a time. [px]"""
+    blocks = len(pieces.centres_px) // size
+    return [float(place) for place in pieces.centres_px[: blocks * size].reshape(blocks, size).mean(axis=1)]
+
+
+def _marks(pieces: Pieces, size: int, search_mm: float) -> tuple[list[ReadMark], Floats]:
+    steps = step_filter(float(pieces.t_mm[1] - pieces.t_mm[0]))
+    reads, middles = marks_on_blocks(pieces.density, size, pieces.paper, pieces.t_mm, search_mm, steps)
+    return [ReadMark(int(kind), *numbers) for kind, *numbers in reads.tolist()], middles
+
+
+def noise_of_profiles(profiles: Floats, paper: tuple[int, int]) -> float:
     """Return the standard deviation of one sample of profiles where bare paper lies, 5e-5 at least. [D]"""
-    there = profiles[:, paper]
-    return max(OF_MEDIAN * median(np.abs(there - median_profile(there.T)[:, None])), 5e-5)
+    return max(scatter_in(profiles, np.zeros(profiles.shape[1]), *paper), LEAST_NOISE)
 
 
-def scatter_of(pieces: Pieces, middle: Floats, chosen: Mask) -> float:
-    """Return the robust scatter of pieces about the median profile, each piece's own level taken off. [D]
+def scatter_of(pieces: Pieces, middle: Floats, from_mm: float, to_mm: float) -> float:
+    """Return the robust scatter of pieces about the median profile between two distances from the line. [D]
 
-    NaN where no place is chosen: a mark at the end of the profiles has nothing beyond it.
+    Each piece's own level is taken off. NaN where no place lies between: a mark at the end of the profiles has nothing
+    beyond it.
     """
-    if not chosen.any():
-        return float("nan")
-    rest = pieces.density[:, chosen] - middle[chosen]
-    rest = rest - median_profile(rest.T)[:, None]
-    return float(OF_MEDIAN * median(np.abs(rest)))
-
-
-def noise_of_median(pieces: Pieces, middle: Floats) -> float:
-    """Return the standard deviation of the median of all pieces on bare paper. [D]
-
-    From the pieces' scatter about their median; the standard error of a median of n normal values is 1.2533 times
-    their standard deviation over the root of n (textbook). Not less than what is seen along the median itself.
-    """
-    scatter = scatter_of(pieces, middle, pieces.paper)
-    of_pieces = float(1.2533 * scatter / np.sqrt(len(pieces.density)))
-    return max(of_pieces, float(middle[pieces.paper].std()), 5e-5)
+    first, last = np.searchsorted(pieces.t_mm, (from_mm, to_mm), side="right")
+    return scatter_in(pieces.density, middle, int(first), int(last))

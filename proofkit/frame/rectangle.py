@@ -11,7 +11,7 @@ import numpy as np
 from proofkit.arrays import Floats, Points
 from proofkit.frame.candidates import Line
 from proofkit.frame.edge import Edge
-from proofkit.frame.evidence_kernels import part_shown, share_beyond
+from proofkit.frame.evidence_kernels import best_run, evidence, meeting
 
 PARALLEL = np.tan(np.deg2rad(0.7))
 """Opposite edges differ by less: stretch that changes across the sheet, and bow. [-]"""
@@ -19,14 +19,8 @@ SQUARE = np.tan(np.deg2rad(0.9))
 """Neighbouring edges are square within this: shear of damp paper and of scanners stays well below. [-]"""
 LEAST_MM = 15.0
 """Plates are not smaller. [mm]"""
-BLOCKS = 12
-"""Blocks of an edge in each of which the mark must show."""
-PRESENT = 0.35
-"""A block shows the mark when its mean share is above this. [-]"""
 COMPLETE = 0.7
 """An edge must show in this part of its blocks. [-]"""
-BEYOND_MM = (0.6, 2.4, 6.0)
-"""Beyond a corner the mark must have stopped at the first of these, seen to the second and to the third. [mm]"""
 ERRATIC_MM = 0.12
 """Pieces of a mark scatter less about its line than those of a line of handwriting. [mm]"""
 PLAIN = 0.012
@@ -59,9 +53,18 @@ class Side:
     centres_px: Floats
     share: Floats
     """(n,) each, see `edge.presence`."""
+    support_px: tuple[float, float]
+    """Stretch along which the mark shows: the best run of shares above a half."""
+
+
+def side_of(edge: Edge, span_px: tuple[float, float], presence: tuple[Floats, Floats]) -> Side:
+    """Return an edge as a side, with what shows along it."""
+    centres, share = presence
+    return Side(edge, span_px, centres, share, best_run(centres, share))
 
 
 _Shown: TypeAlias = Callable[[int, Side, tuple[Side | None, Side | None]], tuple[float, float]]
+_Crossing: TypeAlias = Callable[[Side, Side], tuple[float, float]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,21 +79,12 @@ class Rectangle:
 
 
 def crossing(horizontal: Line, vertical: Line) -> Points:
-    """Return where a nearly horizontal line meets a nearly vertical one. (2,) [px]
+    """Return where a nearly horizontal line meets a nearly vertical one. (2,) [px]"""
+    return np.array(meeting(_numbers(horizontal), _numbers(vertical)))
 
-    Each line is put into the other in turn; with slopes below 0.06 every turn gains more than two digits.
-    """
 
-    def at(line: Line, along: float) -> float:
-        d = along - line.middle  # as `Line.at`, in plain numbers: this is asked for very often
-        return line.place + line.slope * d + line.bend * d * d
-
-    x = vertical.place
-    y = horizontal.place
-    for _ in range(12):
-        y = at(horizontal, x)
-        x = at(vertical, y)
-    return np.array([x, at(horizontal, x)])
+def _numbers(line: Line) -> tuple[float, float, float, float]:
+    return float(line.middle), float(line.place), float(line.slope), float(line.bend)
 
 
 def choose(
@@ -114,8 +108,13 @@ def choose(
     """
 
     @cache
+    def meets(horizontal: Side, vertical: Side) -> tuple[float, float]:
+        return meeting(_numbers(horizontal.edge.line), _numbers(vertical.edge.line))
+
+    @cache
     def shown(k: int, side: Side, neighbours: tuple[Side | None, Side | None]) -> tuple[float, float]:
-        return _evidence(side, _ends(side, neighbours, k), px_per_mm[k % 2])
+        ends = _ends(side, neighbours, k, meets)
+        return evidence(side.share, side.centres_px, ends, px_per_mm[k % 2])
 
     found = [
         r
@@ -182,7 +181,7 @@ def _rate(
 ) -> Rectangle | None:
     """Return the rectangle of four sides with its rating; None when it makes no plate.
 
-    `shown` tells what `_evidence` does of side k between two neighbours.
+    `shown` tells what `evidence` does of side k between two neighbours.
     """
     if sum(s is not None for s in sides) < 2 or not _fits_together(sides):
         return None
@@ -223,39 +222,17 @@ def _apart(first: Side | None, second: Side | None) -> float:
     return gap / float(np.hypot(1.0, slope))
 
 
-def _ends(side: Side, neighbours: tuple[Side | None, Side | None], k: int) -> tuple[float, float]:
+def _ends(
+    side: Side, neighbours: tuple[Side | None, Side | None], k: int, meets: _Crossing
+) -> tuple[float, float]:
     """Return where side `k` meets its neighbours, or where it ceases to show when a neighbour is missing. [px]"""
-    support = span_of_support(side)
-    ends = []
-    for place, neighbour in zip(support, neighbours, strict=True):
+
+    def end(neighbour: Side | None, place: float) -> float:
         if neighbour is None:
-            ends.append(place)
-        elif k % 2 == 0:
-            ends.append(float(crossing(side.edge.line, neighbour.edge.line)[0]))
-        else:
-            ends.append(float(crossing(neighbour.edge.line, side.edge.line)[1]))
-    return ends[0], ends[1]
+            return place
+        return meets(side, neighbour)[0] if k % 2 == 0 else meets(neighbour, side)[1]
 
-
-def span_of_support(side: Side) -> tuple[float, float]:
-    """Return the stretch along which the mark shows: the best run of shares above a half. [px]"""
-    gain = np.where(np.isfinite(side.share), np.clip(side.share, -0.5, 1.2) - 0.5, 0.0)
-    total = np.concatenate(([0.0], np.cumsum(gain)))
-    lowest = np.minimum.accumulate(total)
-    end = int(np.argmax(total - lowest))
-    start = int(np.argmin(total[: end + 1]))
-    half = 0.5 * float(side.centres_px[1] - side.centres_px[0])
-    return float(side.centres_px[start]) - half, float(side.centres_px[max(end - 1, 0)]) + half
-
-
-def _evidence(side: Side, ends: tuple[float, float], px_per_mm: float) -> tuple[float, float]:
-    """Return the part of the blocks between the ends that show the mark, and the share beyond the ends."""
-    trim = 0.02 * (ends[1] - ends[0])
-    limits = np.linspace(ends[0] + trim, ends[1] - trim, BLOCKS + 1)
-    off_mm = np.maximum(ends[0] - side.centres_px, side.centres_px - ends[1]) / px_per_mm
-    nearest, *reaches = BEYOND_MM
-    beyond = share_beyond(side.share, off_mm, nearest, tuple(reaches))
-    return part_shown(side.share, side.centres_px, limits, PRESENT), beyond
+    return end(neighbours[0], side.support_px[0]), end(neighbours[1], side.support_px[1])
 
 
 def _is_erratic(edge: Edge) -> bool:

@@ -1,0 +1,123 @@
+"""Compiled loops over pieces of an edge: their level, their median by blocks, and the marks on these."""
+
+import numpy as np
+
+from proofkit.arrays import Floats, Picture
+from proofkit.frame.medians import median, median_of, median_profile
+from proofkit.frame.profile import read_mark
+from proofkit.frame.sharp import StepFilter
+from proofkit.scan.compiling import kernel
+from proofkit.scatter import OF_MEDIAN
+
+PAPER_QUANTILE = 0.3
+"""Of the densities outside: a little below the median, as writing on the margin is darker than paper. [-]"""
+LEAST_NOISE = 5e-5
+"""No profile is less noisy. [D]"""
+
+
+@kernel
+def levelled(density: Picture, halves: tuple[int, int, int]) -> tuple[Floats, Floats, int]:
+    """Return profiles (n, m) above their own paper, the level (n,) of that, and which half of the outside it is.
+
+    Halves go from the first of three samples to the second and from there to the third. The paper is taken from the one
+    whose median profile varies less, as the other may hold writing. A level is the lower quantile of a row, raised by
+    what the quantile lies below most rows' medians.
+    """
+    n, m = density.shape
+    half, least = 0, np.inf
+    for k in range(2):
+        middle = median_profile(density[:, halves[k] : halves[k + 1]])
+        spread = middle.std() if middle.size else np.inf
+        if spread < least:
+            half, least = k, spread
+    first, last = halves[half], halves[half + 1]
+    low, below = np.empty(n), np.empty(n)
+    for i in range(n):
+        ordered = np.sort(density[i, first:last])
+        low[i] = ordered[int(PAPER_QUANTILE * ordered.size)]
+        below[i] = ordered[ordered.size // 2] - low[i]
+    outside = low + median(below)
+    above = np.empty((n, m))
+    for i in range(n):
+        for k in range(m):
+            above[i, k] = density[i, k] - outside[i]
+    return above, outside, half
+
+
+@kernel
+def scatter_in(density: Floats, middle: Floats, first: int, last: int) -> float:
+    """Return the robust scatter of pieces (n, m) about their middle (m,), each one's own level taken off. [D]
+
+    Of the samples from `first` to before `last`; NaN where there are none: a mark at the end of the profiles has
+    nothing beyond it.
+    """
+    if last <= first:
+        return np.nan
+    rest = density[:, first:last] - middle[first:last]
+    row = np.empty(last - first)
+    for i in range(rest.shape[0]):
+        row[:] = rest[i]
+        rest[i] = np.abs(rest[i] - median_of(row))
+    return float(OF_MEDIAN * median_of(rest.ravel()))
+
+
+@kernel
+def noise_of_median(density: Floats, middle: Floats, first: int, last: int) -> float:
+    """Return the standard deviation of the median of pieces (n, m), told from their bare paper. [D]
+
+    From the pieces' scatter about their median; the standard error of a median of n normal values is 1.2533 times
+    their standard deviation over the root of n (textbook). Not less than what is seen along the median itself.
+    """
+    of_pieces = float(1.2533 * scatter_in(density, middle, first, last) / np.sqrt(density.shape[0]))
+    return max(of_pieces, float(middle[first:last].std()), LEAST_NOISE)
+
+
+@kernel
+def block_medians(density: Floats, size: int) -> Floats:
+    """Return the median profiles of so many neighbouring pieces (n, m) at a time, (n // size, m)."""
+    blocks = density.shape[0] // size
+    middles = np.empty((blocks, density.shape[1]))
+    for k in range(blocks):
+        middles[k] = median_profile(density[k * size : (k + 1) * size])
+    return middles
+
+
+@kernel
+def marks_on_blocks(
+    density: Floats, size: int, paper: tuple[int, int], t_mm: Floats, search_mm: float, steps: StepFilter
+) -> tuple[Floats, Floats]:
+    """Return the marks on the medians of so many neighbouring pieces at a time, and these medians.
+
+    Parameters
+    ----------
+    density : (n, m)
+        Of pieces above their paper. [D]
+    size : int
+        Pieces of a block.
+    paper : (first, last)
+        Samples that are bare paper.
+    t_mm, search_mm, steps
+        See `profile.read_mark`.
+
+    Returns
+    -------
+    reads, middles : (n // size, 7), (n // size, m)
+        Numbers of a `ReadMark` each.
+    """
+    middles = block_medians(density, size)
+    reads = np.empty((len(middles), 7))
+    for k in range(len(middles)):
+        noise = noise_of_median(density[k * size : (k + 1) * size], middles[k], paper[0], paper[1])
+        read = read_mark(middles[k], t_mm, noise, search_mm, steps)
+        reads[k] = np.array(
+            [
+                float(read.kind),
+                read.place_mm,
+                read.u_mm,
+                read.strength,
+                read.outward_mm,
+                read.inward_mm,
+                read.inside,
+            ]
+        )
+    return reads, middles
