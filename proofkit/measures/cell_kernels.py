@@ -13,33 +13,38 @@ KINDS = 4
 """Cells of a region are 0 neither far nor near ground, 1 far, 2 near, or 3 both."""
 
 
+SPREAD: npt.NDArray[np.uint32] = np.unpackbits(np.arange(256, dtype=np.uint8)[:, None], axis=1).astype(
+    np.uint32
+)
+"""(256, 8) the bits of each byte, from the first cell to the last."""
+
+
 @kernel
 def count_codes(codes: Plane, inside: Bits, far: Bits, near: Bits) -> npt.NDArray[np.int64]:
     """Return how many cells inside have each code, for each kind. (`KINDS`, `CODES`)
 
-    `codes` is (rows, columns); `inside`, `far` and `near` are masks of it as `packed` keeps them.
+    `codes` is (rows, columns); `inside`, `far` and `near` are masks of it as `packed` keeps them. Neighbours are
+    counted in two tables in turn: they are often alike, and a count would wait for the one before.
     """
-    counts = np.zeros(KINDS * CODES, dtype=np.int64)
+    table, one = np.uint32(KINDS * CODES), np.uint32(1)
+    counts = np.zeros(2 * KINDS * CODES, dtype=np.uint32)
+    columns = codes.shape[1]
     for r in range(codes.shape[0]):
         row = codes[r]
         for k in range(inside.shape[1]):
-            wanted = np.uint32(inside[r, k])
+            wanted, first, second = inside[r, k], far[r, k], near[r, k]
             if wanted == 0:
                 continue
-            one, other = np.uint32(far[r, k]), np.uint32(near[r, k])
-            first, last = 8 * k, min(8 * k + 8, row.size)
-            if wanted == 255 and one == 0 and other == 0:
-                for c in range(first, last):
-                    counts[row[c]] += 1
+            if wanted == 255 and first == 0 and second == 0 and 8 * k + 8 <= columns:
+                for i in range(8):
+                    counts[table * np.uint32(i & 1) + np.uint32(row[8 * k + i])] += one
                 continue
-            for c in range(first, last):
-                shift = np.uint32(first + 7 - c)
-                if (wanted >> shift) & np.uint32(1):
-                    kind = ((one >> shift) & np.uint32(1)) | (
-                        ((other >> shift) & np.uint32(1)) << np.uint32(1)
-                    )
-                    counts[(kind << np.uint32(16)) | row[c]] += 1
-    return counts.reshape(KINDS, CODES)
+            for i in range(min(8, columns - 8 * k)):
+                kind = SPREAD[first, i] + (SPREAD[second, i] << one)
+                at = table * np.uint32(i & 1) + (kind << np.uint32(16)) + np.uint32(row[8 * k + i])
+                counts[at] += SPREAD[wanted, i]
+    both = counts[: KINDS * CODES] + counts[KINDS * CODES :]
+    return both.astype(np.int64).reshape((KINDS, CODES))
 
 
 @kernel

@@ -8,8 +8,8 @@ from shapely.geometry import Polygon
 
 from proofkit.arrays import FULL_SCALE, Mask, Picture, Plane
 from proofkit.laying.rectify import Box, averaged_tiles, box_nodes, spread
-from proofkit.laying.rectify_kernels import code_cells
 from proofkit.laying.types import Laying, to_sheet_px
+from proofkit.measures.code_kernels import code_cells
 from proofkit.reflectance import paper_level
 from proofkit.reflectance.types import Paper
 from proofkit.scan.types import Scan
@@ -54,16 +54,8 @@ class CodedCells(NamedTuple):
     """R/Rp of one code: what the darkest paper of the box makes of the scan's own, so that nothing is lost. [-]"""
 
 
-def code_box(
-    scan: Scan, paper: Paper, laying: Laying, box: Box, inside: Mask | None = None
-) -> tuple[CodedCells, float]:
-    """Return R/Rp of the scan pixel nearest to each cell, and the mean of R/Rp over the cells `inside`.
-
-    Nothing is interpolated in the cells; the mean is read linearly between pixels: of the nearest pixels some are taken
-    twice and some not at all, as the sheet happens to lie, and over 3 mm of lines a millimetre apart that moves the
-    mean by up to 0.003 (drawn patches), linear reading by 0.0001. The mean is NaN where none of those cells lies on the
-    scan.
-    """
+def code_box(scan: Scan, paper: Paper, laying: Laying, box: Box) -> CodedCells:
+    """Return R/Rp of the scan pixel nearest to each cell; nothing is interpolated."""
     nodes, rows, columns = box_nodes(box)
     px = to_sheet_px(laying, nodes)
     x, y, level = (
@@ -72,15 +64,13 @@ def code_box(
     )
     codes = np.empty((box.rows, box.columns), dtype=np.uint16)
     darkest = float(level.min())
-    wanted = np.zeros((0, 0), dtype=np.bool_) if inside is None else inside
-    unit = 1 / (FULL_SCALE * darkest)
-    mean = code_cells(np.ascontiguousarray(scan.plane), x, y, darkest / level, wanted, codes)
-    return CodedCells(codes, unit), float(mean) * unit
+    code_cells(np.ascontiguousarray(scan.plane), x, y, darkest / level, codes)
+    return CodedCells(codes, 1 / (FULL_SCALE * darkest))
 
 
 def reflectance_cells(scan: Scan, paper: Paper, laying: Laying, box: Box) -> Picture:
     """Return R/Rp of the scan pixel nearest to each cell; NaN outside the scan. Nothing is interpolated."""
-    return reflectances(code_box(scan, paper, laying, box)[0])
+    return reflectances(code_box(scan, paper, laying, box))
 
 
 def reflectances(cells: CodedCells) -> Picture:

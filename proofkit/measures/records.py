@@ -50,7 +50,7 @@ def region_record(
     """
     box = region_box(region.outline_mm, cell_mm(standard))
     inside = inside_mask(region.outline_mm, box)
-    coded, _ = code_box(standard.scan, standard.paper, standard.laying, box)
+    coded = code_box(standard.scan, standard.paper, standard.laying, box)
     picture = reflectances(coded)
     far, near = ground_masks(
         lines, picture, inside, box, region.work, blur_mm=standard.blur_mm, plate_mm=plate_mm

@@ -79,10 +79,9 @@ class RegionCells:
         return Tally(self.counts[list(kinds)].sum(axis=0), self.unit)
 
 
-def region_cells(sheet: LaidSheet, record: RegionRecord) -> tuple[RegionCells, float]:
-    """Return the cells of a region on a sheet, and the mean of R/Rp over it, see `code_box`. [-]"""
-    coded, mean = code_box(sheet.scan, sheet.paper, sheet.laying, record.box, record.inside)
-    return counted(coded, record), mean
+def region_cells(sheet: LaidSheet, record: RegionRecord) -> RegionCells:
+    """Return the cells of a region on a sheet."""
+    return counted(code_box(sheet.scan, sheet.paper, sheet.laying, record.box), record)
 
 
 def counted(coded: CodedCells, record: RegionRecord) -> RegionCells:

@@ -19,11 +19,13 @@ from proofkit.measures.line_area import area_measure
 from proofkit.measures.line_fit import drypoint_lines, fit_sheet, region_numbers
 from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
 from proofkit.measures.lines import hatching_of, held_depth, line_measures
+from proofkit.measures.outline_light import mean_inside
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo, streak_blocks
 from proofkit.measures.records import coarse_cells
 from proofkit.measures.region_cells import Counts, RegionCells, Tally, region_cells
 from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.specks import Speck, Specks, find_specks
+from proofkit.measures.statistics import moments
 from proofkit.measures.tone import FAINTEST, ToneSlopes, coarse_measures, tone_measures, tone_slopes
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.measures.uncertainty import (
@@ -130,12 +132,12 @@ def _measure_region(
     sheet: LaidSheet, record: RegionRecord, work: LineWork, solid: float
 ) -> tuple[dict[str, float], Counts, Quality, list[Speck]]:
     """Return the measures of one region, its histogram, what limits it, and its specks."""
-    cells, mean = region_cells(sheet, record)
+    cells = region_cells(sheet, record)
     quality = Quality.NONE
     tally = cells.known
     if tally.size < INSIDE_SHARE * record.cells:
         quality |= Quality.OUTSIDE_SHEET
-    row, counts = tone_measures(tally, mean, record.histogram)
+    row, counts = tone_measures(tally, _mean_light(sheet, record, tally), record.histogram)
     if not tally.size:
         return row, counts, quality, []
     row["u_tone_fraction"] = _shifted_outline(sheet, record, cells, row["tone_fraction"])
@@ -171,6 +173,13 @@ def _measure_region(
         area = area_measure(record, work, 1 - row["tone_fraction"], solid, row, situation)
     row |= with_calibration(row, situation) | area
     return row, counts, quality, specks.listed
+
+
+def _mean_light(sheet: LaidSheet, record: RegionRecord, tally: Tally) -> float:
+    """Return the mean of R/Rp over a region; over its cells where the standard's scan shows part of it only. [-]"""
+    if record.cells * record.box.pitch_mm**2 < INSIDE_SHARE * record.area_mm2:
+        return moments(tally)[0]
+    return mean_inside(sheet.scan, sheet.paper, sheet.laying, record.region.outline_mm)
 
 
 def _of_gaps(gaps: Gaps) -> float:

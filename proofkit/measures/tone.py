@@ -91,7 +91,7 @@ def tone_measures(tally: Tally, mean: float, standard: Counts) -> tuple[dict[str
     tally : Tally
         Of the region's cells.
     mean : float
-        Mean of R/Rp over the region, see `code_box`. [-]
+        Mean of R/Rp over the region, see `mean_inside`. [-]
     standard : Counts
         Histogram of the same region on the standard.
     """

@@ -2,7 +2,6 @@
 
 import numpy as np
 import pytest
-from scipy.ndimage import map_coordinates
 
 from proofkit.laying.rectify import Box, sheet_maps
 from proofkit.measures.raster import code_box, paper_of, reflectances
@@ -19,7 +18,7 @@ def test_each_cell_is_its_nearest_pixel_over_its_paper(turn_deg):
     laying.warp_px[:] = np.random.default_rng(4).normal(0, 2, laying.warp_px.shape)
     box = Box(1.0, 0.7, 257, 190, 1 / 23.6)
     scan = Scan(None, plane, np.zeros((1, 1, 3), np.float32), 1, "linear")
-    cells = reflectances(code_box(scan, even_paper(0.8), laying, box)[0])
+    cells = reflectances(code_box(scan, even_paper(0.8), laying, box))
     x, y = sheet_maps(laying, box)
     inside = (x >= -0.5) & (y >= -0.5) & (x <= 419.5) & (y <= 329.5)
     pixel = plane[np.clip(np.rint(y), 0, 329).astype(int), np.clip(np.rint(x), 0, 419).astype(int)]
@@ -30,11 +29,3 @@ def test_each_cell_is_its_nearest_pixel_over_its_paper(turn_deg):
     assert sure.mean() > 0.5
     assert cells[sure] == pytest.approx(wanted[sure], rel=1e-5, abs=0.5 / 65535 / 0.8)
     assert np.isnan(cells[~inside & ~between]).all()
-    some = np.random.default_rng(5).random(cells.shape) < 0.6
-    again, mean = code_box(scan, even_paper(0.8), laying, box, some)
-    assert np.array_equal(reflectances(again), cells, equal_nan=True)
-    # Beyond the middles of the outermost pixels the scan's border goes on; against SciPy.
-    light = map_coordinates(plane.astype(np.float64), (y, x), order=1, mode="nearest") / 65535
-    assert mean == pytest.approx(
-        (light / paper_of(even_paper(0.8), laying, box))[some & inside].mean(), rel=1e-5
-    )

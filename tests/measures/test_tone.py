@@ -4,7 +4,6 @@ import numpy as np
 import pytest
 
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_STEP_DENSITY
-from proofkit.laying.rectify_kernels import NODE_PX, code_cells
 from proofkit.measures.tone import (
     coarse_measures,
     histogram_distance,
@@ -14,7 +13,6 @@ from proofkit.measures.tone import (
     tone_slopes,
 )
 from proofkit.reflectance.colour import lightness
-from tests.lines.drawn import bar
 from tests.measures.coding import tallied
 
 
@@ -41,65 +39,6 @@ def test_pixels_beyond_the_scale_are_kept_at_its_ends():
     assert counts.sum() == 4
     assert counts[0] == 1
     assert counts[1:].sum() == 3
-
-
-def _nodes(x0, y0, turn, rows, columns):
-    """Places of the nodes of `rows` x `columns` cells of a pixel each, turned about the first; level 0.5."""
-    far = NODE_PX * np.arange(2 + max(rows, columns) // NODE_PX)
-    c, r = np.meshgrid(far, far)
-    x = x0 + np.cos(turn) * c - np.sin(turn) * r
-    y = y0 + np.sin(turn) * c + np.cos(turn) * r
-    return x, y, np.full(x.shape, 0.5)
-
-
-def mean_of(plane, x, y, level, wanted):
-    gain = 0.5 / level
-    return code_cells(plane, x, y, gain, wanted, np.empty(wanted.shape, np.uint16)) / (0.5 * 65535)
-
-
-def test_mean_tone_is_that_of_light_not_of_density():
-    """Nine pixels of R 0.80 and one of 0.04: the mean is 0.724, D 0.140261 (identity)."""
-    light = np.full((12, 12), 0.80)
-    light[:, 10] = 0.04
-    plane = np.rint(0.5 * 65535 * light).astype(np.uint16)
-    mean = mean_of(plane, *_nodes(1.0, 1.0, 0.0, 10, 10), np.ones((10, 10), dtype=bool))
-    assert -np.log10(mean) == pytest.approx(0.140261, abs=1e-5)
-
-
-def test_mean_light_of_a_slope_is_that_of_the_cells_middle():
-    # Linear reading is exact on a plane of light; 7 x 5 cells about x = 23, y = 12.
-    rows, columns = np.mgrid[:40, :50]
-    plane = (1000 + 300 * columns + 100 * rows).astype(np.uint16)
-    mean = mean_of(plane, *_nodes(20.25, 10.5, 0.0, 5, 7), np.ones((5, 7), dtype=bool))
-    assert mean == pytest.approx((1000 + 300 * 23.25 + 100 * 12.5) / (0.5 * 65535), rel=1e-12)
-
-
-def test_mean_light_leaves_out_what_is_not_wanted_or_off_the_scan():
-    plane = np.full((20, 20), 6553, dtype=np.uint16)
-    plane[:, 10:] = 60000
-    wanted = np.zeros((30, 30), dtype=bool)
-    wanted[3:30, 2:9] = True
-    assert mean_of(plane, *_nodes(0.0, 0.0, 0.0, 30, 30), wanted) == pytest.approx(6553 / (0.5 * 65535))
-    assert np.isnan(mean_of(plane, *_nodes(50.0, 0.0, 0.0, 30, 30), wanted))
-
-
-def test_mean_light_does_not_hang_on_where_the_sheet_lies():
-    """Upright bars of 4 px, 17 px apart, blurred by 0.9 px: 4 / 17 of four whole periods is dark, by algebra."""
-    x = np.arange(120)
-    dark = sum(bar(x - 17 * k - 3, 4.0, 0.9) for k in range(-1, 9))
-    plane = np.rint(60000 * (1 - 0.9 * np.tile(dark, (120, 1)))).astype(np.uint16)
-    wanted = np.ones((40, 68), dtype=bool)
-    rng = np.random.default_rng(3)
-    means = [
-        mean_of(
-            plane,
-            *_nodes(20 + rng.uniform(0, 9), 20 + rng.uniform(), rng.uniform(-0.01, 0.01), 40, 68),
-            wanted,
-        )
-        for _ in range(12)
-    ]
-    # Of the nearest pixels whole columns are taken twice or left out: 0.9 / 68 each.
-    assert np.array(means) == pytest.approx(60000 / (0.5 * 65535) * (1 - 0.9 * 4 / 17), abs=0.0012)
 
 
 @pytest.mark.parametrize("gain", [0.8, 1.0, 1.3])
