@@ -105,24 +105,28 @@ def block_sums(codes: Plane, wanted: Bits, side: int, low: int, high: int) -> tu
 
 
 @kernel
-def block_counts(wanted: Bits, width: int, side: int) -> Floats:
-    """Return the number of wanted cells of so many columns in blocks of `side` x `side`, cut off at the far edges."""
+def block_areas(wanted: Bits, width: int, side: int, every: int) -> Floats:
+    """Return the share of wanted cells, of so many columns, in blocks of `side` x `side`; told by each `every`-th row.
+
+    Blocks at the far edges are as large as the others, and what lies beyond is not wanted.
+    """
     h = wanted.shape[0]
-    count = np.zeros((-(-h // side), -(-width // side)))
+    share = np.zeros((-(-h // side), -(-width // side)))
     block = np.arange(width) // side
-    for r in range(h):
-        row = count[r // side]
-        for k in range(wanted.shape[1]):
-            bits = np.uint32(wanted[r, k])
-            if bits == 0:
-                continue
-            first, last = 8 * k, min(8 * k + 8, width)
-            if bits == 255 and block[first] == block[last - 1]:
-                row[block[first]] += last - first
-                continue
-            for c in range(first, last):
-                row[block[c]] += (bits >> np.uint32(first + 7 - c)) & np.uint32(1)
-    return count
+    for i in range(share.shape[0]):
+        row = share[i]
+        for r in range(i * side, min((i + 1) * side, h), every):
+            for k in range(wanted.shape[1]):
+                bits = np.uint32(wanted[r, k])
+                if bits == 0:
+                    continue
+                first, last = 8 * k, min(8 * k + 8, width)
+                if bits == 255 and block[first] == block[last - 1]:
+                    row[block[first]] += last - first
+                    continue
+                for c in range(first, last):
+                    row[block[c]] += (bits >> np.uint32(first + 7 - c)) & np.uint32(1)
+    return share / (-(-side // every) * side)
 
 
 @kernel

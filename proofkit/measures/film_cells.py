@@ -6,7 +6,7 @@ import numpy as np
 
 from proofkit.arrays import Bits, Floats, Points
 from proofkit.laying.rectify import Box
-from proofkit.measures.cell_kernels import CODES, block_counts, block_sums
+from proofkit.measures.cell_kernels import CODES, block_areas, block_sums
 from proofkit.measures.region_cells import RegionCells, Tally
 from proofkit.measures.statistics import stray_limits
 
@@ -15,6 +15,9 @@ CELL_MM = 2.0
 
 ENOUGH_MM2 = 0.12
 """Ground in a cell that is enough for its film: with grain of 2 % in spots of 0.02 mm² it leaves 0.004 D. [mm²]"""
+
+AREA_ROWS = 4
+"""Every so manieth row of pixels tells which share of a cell lies inside: right to some percent of it."""
 
 ENOUGH_GAPS = 6
 """Gaps of hatching in a cell that are enough for its film."""
@@ -88,7 +91,7 @@ def film_cells(cells: RegionCells, gaps: Gaps | None, box: Box) -> FilmCells:
     )
     if gaps is not None and len(gaps.reflectance):
         best = _filled(best, _gap_cells(gaps, best.shape, box, side))
-    return FilmCells(best, block_counts(cells.inside, box.columns, side) / side**2)
+    return FilmCells(best, block_areas(cells.inside, box.columns, side, AREA_ROWS))
 
 
 def _ground_cells(cells: RegionCells, ground: Bits, tally: Tally, side: int, enough: float) -> Floats:

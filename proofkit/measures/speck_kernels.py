@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from proofkit.arrays import Bits, Floats, Index, Mask, Picture, Plane
+from proofkit.arrays import Bits, Floats, Index, Picture, Plane
 from proofkit.measures.cell_kernels import CODES, unpack_row
 from proofkit.scan.compiling import kernel
 
@@ -126,17 +126,18 @@ SPAN = 64
 @kernel
 def stray_cells(
     codes: Plane, ground: Bits, level: Picture, side: int, limits: tuple[float, float]
-) -> tuple[Mask, Mask]:
+) -> tuple[Bits, Bits]:
     """Return the cells of the ground whose 3 x 3 mean is below the first or above the second limit times their level.
 
-    Such a mean holds a cell that is beyond the limit itself, and those are few: only about them means are taken.
+    Masks are as `packed`: strays are few, and bytes without any are passed over. Such a mean holds a cell that is
+    beyond the limit itself, and those are few as well: only about them means are taken.
     """
     h, w = codes.shape
     low, high = _bounds(level, limits[0], limits[1])
     block = np.minimum(np.arange(w) // side, level.shape[1] - 1)
     lowest, highest = np.empty(w, dtype=np.uint16), np.empty(w, dtype=np.uint16)
     on = np.empty(w, dtype=np.uint16)
-    below, above = np.zeros(codes.shape, dtype=np.bool_), np.zeros(codes.shape, dtype=np.bool_)
+    below, above = np.zeros_like(ground), np.zeros_like(ground)
     for r in range(h):
         if r % side == 0:
             i = min(r // side, level.shape[0] - 1)
@@ -165,15 +166,18 @@ def _mark_about(
     limits: tuple[float, float],
     r: int,
     c: int,
-    below: Mask,
-    above: Mask,
+    below: Bits,
+    above: Bits,
 ) -> None:
     """Mark those of the 3 x 3 cells about one that are ground and beyond a limit."""
     h, w = codes.shape
     for row in range(max(r - 1, 0), min(r + 2, h)):
         for column in range(max(c - 1, 0), min(c + 2, w)):
-            if not _is_set(ground, row, column) or below[row, column] or above[row, column]:
+            if not _is_set(ground, row, column):
+                continue
+            if _is_set(below, row, column) or _is_set(above, row, column):
                 continue
             ratio = _ratio(codes, ground, level, side, row, column)
-            below[row, column] = ratio < limits[0]
-            above[row, column] = ratio > limits[1]
+            if ratio < limits[0] or ratio > limits[1]:
+                marked = below if ratio < limits[0] else above
+                marked[row, column >> 3] |= np.uint8(128 >> (column & 7))

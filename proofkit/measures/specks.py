@@ -7,7 +7,7 @@ from typing import NamedTuple
 import cv2
 import numpy as np
 
-from proofkit.arrays import Floats, Index, Mask, Picture
+from proofkit.arrays import Bits, Floats, Index, Mask, Picture, unpacked
 from proofkit.measures.film_cells import GroundBlocks
 from proofkit.measures.ground import blurred_ratio
 from proofkit.measures.region_cells import RegionCells
@@ -31,8 +31,11 @@ SPECKS_GROUND_MM2 = 0.5
 LEVEL_MM = 2.0
 """Standard deviation of the average that a speck is held against. [mm]"""
 
-MOST_TOLD = 20_000
-"""So many cells of the ground, evenly taken, tell its scatter to 1 %."""
+MOST_TOLD = 5_000
+"""So many cells of the ground, evenly taken, tell its scatter to 2 % (a median of absolute values)."""
+
+LEVEL_BLOCKS = 2
+"""Blocks to a standard deviation of the level; see `local_mean`."""
 
 MOST_SPECKS = 500
 """So many specks of a region are listed, the largest first; all are counted."""
@@ -92,7 +95,7 @@ def find_specks(cells: RegionCells, fine: GroundBlocks, record: RegionRecord) ->
 
 def _level(fine: GroundBlocks, unit: float, sigma_cells: float) -> tuple[Picture, int]:
     """Return the level of the ground in blocks of so many cells; NaN where none is near. (rows, columns) [codes]"""
-    many = max(int(sigma_cells / 4 / fine.side), 1)
+    many = max(int(sigma_cells / LEVEL_BLOCKS / fine.side), 1)
     total, count = (_joined(part, many) for part in (fine.total / unit, fine.number))
     side = many * fine.side
     area = np.float32(side**2)
@@ -111,12 +114,11 @@ def _density(ratio: Floats) -> Floats:
 
 
 def _marks_of(
-    kind: str, marked: Mask, ratios: Callable[[Index], Floats], record: RegionRecord
+    kind: str, marked: Bits, ratios: Callable[[Index], Floats], record: RegionRecord
 ) -> list[Speck]:
     """Return the connected marks that are large enough; `ratios` tells cells by their numbers, row by row."""
     box, found = record.box, []
-    for rows, columns in _patches(marked):
-        here = np.ascontiguousarray(marked[rows, columns])
+    for rows, columns, here in _patches(marked, box.columns):
         count, labels, stats, centres = cv2.connectedComponentsWithStats(here.view(np.uint8), connectivity=8)
         size = stats[:, cv2.CC_STAT_AREA]
         r, c = np.nonzero(here)
@@ -136,9 +138,11 @@ def _marks_of(
     return found
 
 
-def _patches(marked: Mask) -> Iterator[tuple[slice, slice]]:
-    """Give rows and columns of parts that hold all marks, parted where no row has any: marks are few and small."""
+def _patches(marked: Bits, width: int) -> Iterator[tuple[slice, slice, Mask]]:
+    """Give parts that hold all marks, parted where no row has any: marks are few and small."""
     rows = np.flatnonzero(marked.any(axis=1))
     for run in np.split(rows, np.flatnonzero(np.diff(rows) > 1) + 1) if len(rows) else ():
-        columns = np.flatnonzero(marked[run[0] : run[-1] + 1].any(axis=0))
-        yield slice(int(run[0]), int(run[-1]) + 1), slice(int(columns[0]), int(columns[-1]) + 1)
+        here = unpacked(marked[run[0] : run[-1] + 1], width)
+        columns = np.flatnonzero(here.any(axis=0))
+        cut = slice(int(columns[0]), int(columns[-1]) + 1)
+        yield slice(int(run[0]), int(run[-1]) + 1), cut, np.ascontiguousarray(here[:, cut])

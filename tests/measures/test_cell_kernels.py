@@ -9,7 +9,7 @@ from hypothesis.extra import numpy as arrays
 
 from proofkit.arrays import packed, unpacked
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
-from proofkit.measures.cell_kernels import CODES, block_counts, block_sums, count_codes, open_squares
+from proofkit.measures.cell_kernels import CODES, block_areas, block_sums, count_codes, open_squares
 from proofkit.measures.region_cells import Tally
 from proofkit.measures.statistics import moments, percentiles, trimmed_mean
 from proofkit.measures.tone import tone_histogram, tone_measures
@@ -62,15 +62,17 @@ def test_sums_and_numbers_of_wanted_cells(shape, side):
     codes = np.random.default_rng(2).integers(0, CODES, shape).astype(np.uint16)
     wanted, _, _ = masks(shape, 3)
     total, kept, known = block_sums(codes, packed(wanted), side, 9_000, 60_000)
-    every = block_counts(packed(wanted), shape[1], side)
+    every = block_areas(packed(wanted), shape[1], side, 1)
+    third = block_areas(packed(wanted), shape[1], side, 3)
     assert total.shape == every.shape == (-(-shape[0] // side), -(-shape[1] // side))
     for i in range(total.shape[0]):
         for j in range(total.shape[1]):
             block = np.s_[side * i : side * (i + 1), side * j : side * (j + 1)]
             here = codes[block][wanted[block]].astype(int)
             some = here[(here >= 9_000) & (here <= 60_000)]
-            found = total[i, j], kept[i, j], known[i, j], every[i, j]
-            assert found == (some.sum(), len(some), len(here), len(here))
+            assert (total[i, j], kept[i, j], known[i, j]) == (some.sum(), len(some), len(here))
+            assert every[i, j] == len(here) / side**2
+            assert third[i, j] == wanted[block][::3].sum() / (len(range(0, side, 3)) * side)
 
 
 def test_limits_beyond_all_codes_keep_every_cell():

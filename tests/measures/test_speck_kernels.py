@@ -4,7 +4,7 @@ import cv2
 import numpy as np
 import pytest
 
-from proofkit.arrays import packed
+from proofkit.arrays import packed, unpacked
 from proofkit.laying.rectify import Box
 from proofkit.measures.plate_tone import streak_blocks
 from proofkit.measures.speck_kernels import every_cell, level_at, ratios_at, stray_cells
@@ -62,7 +62,8 @@ def test_level_is_that_of_a_block_at_its_middle():
 def test_strays_are_all_cells_whose_ratio_is_beyond_the_limits(seed, shape):
     codes, ground, level = scene(seed, shape)
     wanted = ratios(codes, ground, level)
-    below, above = stray_cells(codes, packed(ground), level, SIDE, (0.87, 1.15))
+    marks = stray_cells(codes, packed(ground), level, SIDE, (0.87, 1.15))
+    below, above = (unpacked(bits, shape[1]) for bits in marks)
     sure = (np.abs(wanted - 0.87) > 1e-4) & (np.abs(wanted - 1.15) > 1e-4)
     assert (below == (ground & (wanted < 0.87)))[sure].all()
     assert (above == (ground & (wanted > 1.15)))[sure].all()
