@@ -2,13 +2,11 @@
 
 import numpy as np
 
-from proofkit.arrays import Mask
-from proofkit.laying.standard_lines import StandardLines
-from proofkit.lines.crossings import PlacedValues, gap_leak
+from proofkit.arrays import Floats, Mask
+from proofkit.lines.crossings import gap_leak
 from proofkit.measures.film_cells import Gaps
 from proofkit.measures.fit_places import half_along_mm
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, crossed_gap_mm, resolved
-from proofkit.measures.types import RegionRecord
+from proofkit.measures.line_work import CROSSINGS_MIN, RegionLines
 from proofkit.measures.uncertainty import u_share
 from proofkit.units import density
 
@@ -34,48 +32,54 @@ U_TAILS = 0.2
 tenths of it. [-]"""
 
 
-def open_gaps(record: RegionRecord, lines: StandardLines, values: PlacedValues, ok: Mask) -> dict[str, float]:
-    """Return how open the gaps of hatching are."""
-    points = record.points
-    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
-    hatched = ok & np.isfinite(gap)
-    row: dict[str, float] = {}
+def open_gaps(region: RegionLines, ok: Mask) -> dict[str, float]:
+    """Return how open the gaps of hatching are, by some of its crossings."""
+    contrasts, values, row = region.record.gap_contrast[region.told], region.work.values, {}
+    hatched = ok & np.isfinite(_narrower_gap(region))
     if hatched.sum() >= CROSSINGS_MIN:
-        contrast = values.gap_reflectance[points] - values.core_reflectance[points]
-        known = hatched & (record.gap_contrast > 0.02)
+        known = hatched & (contrasts > 0.02)
         if known.any():
-            row["hatch_open_fraction"] = float(np.mean(contrast[known] > 0.5 * record.gap_contrast[known]))
+            points = region.points[known]
+            contrast = values.gap_reflectance[points] - values.core_reflectance[points]
+            row["hatch_open_fraction"] = float(np.mean(contrast > 0.5 * contrasts[known]))
             row["u_hatch_open_fraction"] = u_share(row["hatch_open_fraction"], int(known.sum()))
     return row
 
 
-def gap_ground(record: RegionRecord, work: LineWork) -> Gaps | None:
+def _narrower_gap(region: RegionLines) -> Floats:
+    """Return the narrower of the gaps beside each crossing; infinite for none. [mm]"""
+    spans = region.work.lines.spans
+    return np.minimum(spans.gap_left_mm[region.points], spans.gap_right_mm[region.points])
+
+
+def gap_ground(region: RegionLines) -> Gaps | None:
     """Return ground in the gaps of hatching, read midway between the lines that cross; None when there is little.
 
     The blur of the lines beside is taken off by the fits. The lines that cross the hatching darken the strip of pixels
     between them from both sides; how much, averaged over the strip, is what `gap_leak` says of gaps twice as wide as
     the way to each side. The way to the farther side is told by the crossings that lie midway.
     """
-    points, lines, fits = record.points, work.lines, work.fits
-    if not len(points):
+    work, lines, fits = region.work, region.work.lines, region.work.fits
+    if not len(region.points):
         return None
-    gap = np.minimum(lines.spans.gap_left_mm[points], lines.spans.gap_right_mm[points])
-    readable = lines.clear[points] & np.isfinite(fits.ground[points]) & np.isfinite(gap)
+    gap, ground = _narrower_gap(region), fits.ground[region.points]
+    readable = region.clear & np.isfinite(ground) & np.isfinite(gap)
     readable &= gap > GROUND_APART_SIGMAS * fits.broad.blur_mm
-    readable &= resolved(record, work)
-    if crossed_gap_mm(record, work) < CROSSED_SIGMAS * fits.broad.blur_mm:
+    readable &= region.resolved
+    if region.crossed_gap_mm < CROSSED_SIGMAS * fits.broad.blur_mm:
         return None
     if readable.sum() < CROSSINGS_MIN:
         return None
-    apart = np.minimum(lines.apart_mm[points], 1.0)
+    apart_mm = region.apart_of_all_mm[region.told]
+    apart = np.minimum(apart_mm, 1.0)
     share = max(MIDWAY_SHARE, min(MIDWAY_GAPS / int(readable.sum()), MIDWAY_MOST))
     midway = readable & (apart >= np.percentile(apart[readable], 100 * (1 - share)))
-    depth = np.clip(fits.depth[points], 0, 0.98)
-    nearer, strip = apart[midway], half_along_mm(lines.apart_mm[points][midway], work.px_mm)
+    depth = np.clip(region.depth[midway], 0, 0.98)
+    nearer, strip = apart[midway], half_along_mm(apart_mm[midway], work.px_mm)
     farther = 2 * max(float(np.percentile(apart[readable], MIDDLE_PERCENT)), 1e-3) - nearer
     leak = sum(
         gap_leak(2 * np.maximum(way, nearer), strip, fits.broad.blur_mm) / 2 for way in (nearer, farther)
     )
-    tail = np.clip(1 - leak * depth[midway], 0.3, 1)
+    tail = np.clip(1 - leak * depth, 0.3, 1)
     by_tails = U_TAILS * float(density(np.median(tail)))
-    return Gaps(lines.lines.points_mm[points][midway], fits.ground[points][midway] / tail, by_tails)
+    return Gaps(lines.lines.points_mm[region.points[midway]], ground[midway] / tail, by_tails)

@@ -4,8 +4,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, crossed_share
-from proofkit.measures.types import RegionRecord
+from proofkit.measures.line_work import CROSSINGS_MIN, RegionLines, crossed_share
 from proofkit.measures.uncertainty import U_DEPTH, WIDTH_BY_CURVE, Situation, combined, depth_by_blur
 
 LEAST_CONTRAST = 0.1
@@ -29,17 +28,25 @@ class LineDepth(NamedTuple):
     """Relative standard uncertainty of the depth that was taken. [-]"""
 
 
-def line_depth(record: RegionRecord, work: LineWork, solid: float) -> LineDepth:
+def line_depth(region: RegionLines, solid: float) -> LineDepth:
     """Return how dark a region's lines are: by their fits, else as dark as `solid`, the sheet's solid ink (R/Rp).
 
     Solid ink stands in for drypoint as well, whose lines lie in the skirt of their burr, and where few are fitted.
     """
-    points, fits = record.points, work.fits
-    known = work.lines.clear[points] & np.isfinite(fits.depth[points]) & np.isfinite(fits.width_um[points])
+    record, work = region.record, region.work
+    known = region.clear & np.isfinite(region.depth) & np.isfinite(region.width_um)
     if record.region.work == "drypoint" or known.sum() < CROSSINGS_MIN:
-        return LineDepth(1 - solid, 1.0, 1000 * float(np.median(work.lines.spans.width_mm[points])))
+        width_mm = float(np.median(work.lines.spans.width_mm[record.points]))
+        return LineDepth(1 - solid, 1.0, 1000 * width_mm)
+    points = region.points[known]
     depth, held, width, u_depth = (
-        float(np.median(v[points][known])) for v in (fits.depth, fits.held, fits.width_um, fits.u_depth)
+        float(np.median(values))
+        for values in (
+            region.depth[known],
+            work.fits.held[points],
+            region.width_um[known],
+            work.fits.u_depth[points],
+        )
     )
     return LineDepth(depth, held, width, u_depth / depth)
 
@@ -58,8 +65,7 @@ def area_fraction(mean_reflectance: float, ground: float, solid: float) -> float
 
 
 def area_measure(
-    record: RegionRecord,
-    work: LineWork,
+    region: RegionLines,
     mean_reflectance: float,
     solid: float,
     row: dict[str, float],
@@ -69,8 +75,7 @@ def area_measure(
 
     Parameters
     ----------
-    record : RegionRecord
-    work : LineWork
+    region : RegionLines
     mean_reflectance : float
         R/Rp of the region. [-]
     solid : float
@@ -90,7 +95,7 @@ def area_measure(
     known = [name for name in GROUNDS if np.isfinite(row.get(name, np.nan))]
     film = known[0 if at.hatch is not None else -1] if known else GROUNDS[0]
     ground = 10 ** -row.get(film, float("nan"))
-    lines = line_depth(record, work, solid)
+    lines = line_depth(region, solid)
     area = area_fraction(mean_reflectance, ground, ground * (1 - lines.depth))
     if not np.isfinite(area):
         return {}
@@ -99,7 +104,7 @@ def area_measure(
     by_tone = row.get("u_tone_fraction", 0.0) / (ground * lines.depth)
     of_line = line_uncertainty(lines, at, in_gaps=film == GROUNDS[0] or at.film_from_gaps)
     # Two directions of half the area each share a quarter of its square, where ink may lie double.
-    double = crossed_share(record, work) * area / 4 * (1 - lines.depth)
+    double = crossed_share(region) * area / 4 * (1 - lines.depth)
     return {
         "line_area_fraction": area,
         "u_line_area_fraction": combined(by_ground, by_tone, area * of_line, area * double),

@@ -3,13 +3,11 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Index, Mask, Numbers
-from proofkit.laying.standard_lines import StandardLines, smooth_along
-from proofkit.lines.crossings import PlacedValues
+from proofkit.laying.standard_lines import smooth_along
 from proofkit.measures.gaps import open_gaps
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, resolved, well_apart
+from proofkit.measures.line_work import CROSSINGS_MIN, RegionLines, well_apart
 from proofkit.measures.sampling import middle_mean, u_middle
 from proofkit.measures.tone import FAINTEST
-from proofkit.measures.types import RegionRecord
 from proofkit.measures.uncertainty import (
     U_DEPTH,
     U_SCALE,
@@ -39,7 +37,7 @@ PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
 
 
-def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
+def crossing_loads(region: RegionLines) -> Floats:
     """Return the load of each crossing of a region, NaN where it cannot be had. [µm]
 
     Where a line stands alone its load is the integral of its profile, which no blur and no shape of the line changes.
@@ -47,32 +45,26 @@ def crossing_loads(record: RegionRecord, work: LineWork) -> Floats:
     no bar: there it is the integral again. Where lines in hatching and lines that stand alone meet in a region, both
     are told at the crossings chosen for fits: else the kind that is told more often would lead the middle.
     """
-    points = record.points
-    integral = work.values.load_um[points]
+    record, fits, integral = region.record, region.work.fits, region.integral_um
     if record.region.work == "drypoint":
         return np.maximum(integral, 0)
-    shown, hatched = resolved(record, work), work.fits.hatched[points]
-    if 2 * hatched.sum() > len(points) and not shown.any():
-        return np.full(len(points), np.nan)  # lines that seem to stand alone here do not
-    fitted = np.where(shown, work.fits.load_um[points], np.nan)
-    if hatched.mean() > MIXED_SHARE:
-        integral = np.where(work.fits.chosen[points], integral, np.nan)
-    integral = np.where(record.close, np.nan, integral)  # rows of dots, which seem to stand alone
+    shown, hatched = region.resolved, region.hatched
+    hatched_share = float(np.mean(fits.hatched[record.points]))
+    if hatched_share > 0.5 and not shown.any():
+        return np.full(len(integral), np.nan)  # lines that seem to stand alone here do not
+    fitted = np.where(shown, region.width_um * region.depth, np.nan)
+    if hatched_share > MIXED_SHARE:
+        integral = np.where(fits.chosen[region.points], integral, np.nan)
+    # Not where there are rows of dots, which seem to stand alone.
+    integral = np.where(record.close[region.told], np.nan, integral)
     load = np.where(hatched, fitted, integral)
-    if hatched.mean() > MIXED_SHARE:
-        load = np.where(well_apart(record, work), load, np.nan)
+    if hatched_share > MIXED_SHARE:
+        load = np.where(well_apart(region), load, np.nan)
     return np.maximum(load, 0)
 
 
-def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float], Quality]:
+def line_measures(region: RegionLines) -> tuple[dict[str, float], Quality]:
     """Return the line measures of a region.
-
-    Parameters
-    ----------
-    record : RegionRecord
-        The region, with the standard's points in it.
-    work : LineWork
-        Its lines as this sheet shows them.
 
     Returns
     -------
@@ -85,42 +77,49 @@ def line_measures(record: RegionRecord, work: LineWork) -> tuple[dict[str, float
     Loads are means of the middle half of the clear crossings, missing ones counted with what they have. Their ``u_`` is
     the sampling part (`u_middle`); `with_calibration` adds the rest.
     """
+    record, lines = region.record, region.work.lines
     if not len(record.points):
         return {}, Quality.NO_LINES
     if record.mostly_close:
         return {}, Quality.TOO_FINE
-    lines, points = work.lines, record.points
-    load = crossing_loads(record, work)
-    ok = lines.clear[points] & np.isfinite(load)
+    load = crossing_loads(region)
+    ok = region.clear & np.isfinite(load)
+    clear = int(np.count_nonzero(lines.clear[record.points]))
     row = dict(record.geometry)
     quality = Quality.NONE
     if ok.sum() < CROSSINGS_MIN:
         quality |= Quality.TOO_FEW_CROSSINGS
     if ok.sum() < 5:
-        unresolved = lines.clear[points].sum() >= CROSSINGS_MIN
-        return row, quality | (Quality.TOO_FINE if unresolved else Quality.NONE)
-    number = lines.lines.line[points]
-    share = float(ok.sum() / max(lines.clear[points].sum(), 1))
-    row |= _middles("line_load_um", load, number, ok, share)
-    for name, part in (("fine", record.fine), ("broad", record.broad)):
+        return row, quality | (Quality.TOO_FINE if clear >= CROSSINGS_MIN else Quality.NONE)
+    share = float(ok.sum() / max(clear, 1))
+    row |= _middles("line_load_um", load, region.number, ok, share)
+    parts = record.fine[region.told], record.broad[region.told]
+    for name, part in zip(("fine", "broad"), parts, strict=True):
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
-            row |= _middles(f"{name}_line_load_um", load, number, ok & part, share)
-    seen = lines.clear[points] & _read_beside(work, points, 1)
-    printed = _printed(record, lines, work.values)
-    length = lines.lines.length_mm[points]
+            row |= _middles(f"{name}_line_load_um", load, region.number, ok & part, share)
+    seen = region.clear & _read_beside(region, 1)
+    printed = _printed(region)
+    length = lines.lines.length_mm[region.points]
     row["line_continuity_fraction"] = float(np.average(printed[seen], weights=length[seen]))
     row["u_line_continuity_fraction"] = u_share(row["line_continuity_fraction"], int(seen.sum()))
-    row["line_length_mm_per_mm2"] *= row["line_continuity_fraction"]
-    # Each end of a line is told to its nearest point.
-    ends = (
-        float(np.median(length)) * np.sqrt(2 * len(np.unique(number)) / 12) / max(float(length.sum()), 1e-9)
-    )
-    row["u_line_length_mm_per_mm2"] = combined(ends, U_SCALE) * row["line_length_mm_per_mm2"]
-    row["line_load_variation"] = _variation(record, work, seen)
-    widths, wide_quality = _widths(record, work, seen & printed)
+    row |= _length(region, row["line_continuity_fraction"])
+    row["line_load_variation"] = _variation(region, seen)
+    widths, wide_quality = _widths(region, seen & printed)
     row.update(widths)
-    row.update(open_gaps(record, lines, work.values, seen))
+    row.update(open_gaps(region, seen))
     return row, quality | wide_quality
+
+
+def _length(region: RegionLines, continuity: float) -> dict[str, float]:
+    """Return the length of line that prints over the area of a region, and its uncertainty. [mm/mm²]"""
+    record, lines = region.record, region.work.lines.lines
+    drawn = dict(record.geometry)["line_length_mm_per_mm2"]
+    # Each end of a line is told to its nearest point; the points of a line follow each other.
+    many = 1 + np.count_nonzero(np.diff(lines.line[record.points]))
+    step = float(np.median(lines.length_mm[record.points[region.sample]]))
+    ends = step * float(np.sqrt(2 * many / 12)) / max(drawn * record.area_mm2, 1e-9)
+    length = drawn * continuity
+    return {"line_length_mm_per_mm2": length, "u_line_length_mm_per_mm2": combined(ends, U_SCALE) * length}
 
 
 def _middles(name: str, values: Floats, number: Numbers, ok: Mask, share: float) -> dict[str, float]:
@@ -128,117 +127,126 @@ def _middles(name: str, values: Floats, number: Numbers, ok: Mask, share: float)
     return {name: middle_mean(values[ok]), f"u_{name}": u_middle(values[ok], number[ok], share)}
 
 
-def hatching_of(record: RegionRecord, work: LineWork) -> HatchSensitivity | None:
+def hatching_of(region: RegionLines) -> HatchSensitivity | None:
     """Return how the hatching of a region depends on blur and depth; None where most lines stand alone."""
-    points, fits = record.points, work.fits
-    known = (
-        fits.hatched[points] & np.isfinite(fits.width_um[points]) & np.isfinite(work.lines.spacing_mm[points])
-    )
-    if known.sum() < max(CROSSINGS_MIN, 0.5 * np.isfinite(fits.width_um[points]).sum()):
+    fits, fitted = region.work.fits, np.isfinite(region.width_um)
+    known = region.hatched & fitted & np.isfinite(region.spacing_mm)
+    if known.sum() < max(CROSSINGS_MIN, 0.5 * fitted.sum()):
         return None
-    load, width = (float(np.median(v[points][known])) / 1000 for v in (fits.load_um, fits.width_um))
-    period = float(np.median(work.lines.spacing_mm[points][known]))
-    held = float(np.median(fits.held[points][known]))
+    load, width, period, held = (
+        float(np.median(values[known]))
+        for values in (
+            region.width_um * region.depth / 1000,
+            region.width_um / 1000,
+            region.spacing_mm,
+            fits.held[region.points],
+        )
+    )
     return hatch_sensitivity(load, width, period, fits.broad.blur_mm, held)
 
 
-def held_depth(record: RegionRecord, work: LineWork) -> float:
+def held_depth(region: RegionLines) -> float:
     """Return the relative standard uncertainty of the depth near which a region's lines were held. [-]"""
-    points, fits = record.points, work.fits
-    known = np.isfinite(fits.depth[points])
+    known = np.isfinite(region.depth)
     if not known.any():
         return U_DEPTH
-    return float(np.median(fits.u_depth[points][known]) / max(np.median(fits.depth[points][known]), FAINTEST))
+    u_depth = region.work.fits.u_depth[region.points[known]]
+    return float(np.median(u_depth) / max(np.median(region.depth[known]), FAINTEST))
 
 
-def _printed(record: RegionRecord, lines: StandardLines, values: PlacedValues) -> Mask:
+def _share_of_standard(region: RegionLines) -> Floats:
+    """Return the load of each crossing as a share of the standard's there. [-]"""
+    return np.asarray(region.integral_um / np.maximum(region.work.lines.load_um[region.points], 1.0))
+
+
+def _printed(region: RegionLines) -> Mask:
     """Return which crossings of a region carry ink, three neighbours along a line having a say."""
-    share = values.load_um[record.points] / np.maximum(lines.load_um[record.points], 1.0)
-    share = smooth_along(share, lines.lines.line[record.points], 1)
+    share = smooth_along(_share_of_standard(region), region.number, 1)
     return np.nan_to_num(share, nan=0.0) > PRINTED_SHARE
 
 
-def _read_beside(work: LineWork, points: Index, half_width: int) -> Mask:
-    """Return at which points all crossings up to `half_width` beside on the same line were read, and their own."""
-    number, load = work.lines.lines.line, work.values.load_um
-    told, own = np.isfinite(load[points]), number[points]
-    for step in range(-half_width, half_width + 1):
-        # Those that are not read are most, and out already.
-        left = np.flatnonzero(told)
-        at = np.clip(points[left] + step, 0, len(number) - 1)
-        told[left] = np.isfinite(load[at]) | (number[at] != own[left])
-    return told
+def _read_beside(region: RegionLines, half_width: int) -> Mask:
+    """Return at which crossings all up to `half_width` beside on the same line were read, and their own."""
+    number, load = region.work.lines.lines.line, region.work.values.load_um
+    read = np.isfinite(region.integral_um)
+    for step in (*range(-half_width, 0), *range(1, half_width + 1)):
+        at = np.clip(region.points + step, 0, len(number) - 1)
+        read &= np.isfinite(load[at]) | (number[at] != region.number)
+    return read
 
 
-def _variation(record: RegionRecord, work: LineWork, ok: Mask) -> float:
+def _variation(region: RegionLines, ok: Mask) -> float:
     """Return the spread of load along the lines against the standard's same crossings, relative, quartile based."""
-    number = work.lines.lines.line[record.points]
-    share = np.maximum(work.values.load_um[record.points], 0) / np.maximum(
-        work.lines.load_um[record.points], 1.0
-    )
-    share = smooth_along(np.where(ok, share, np.nan), number, 2)
-    share = share[np.isfinite(share) & _read_beside(work, record.points, 2)]
+    share = np.where(ok, np.maximum(_share_of_standard(region), 0), np.nan)
+    share = smooth_along(share, region.number, 2)
+    share = share[np.isfinite(share) & _read_beside(region, 2)]
     if len(share) < CROSSINGS_MIN:
         return float("nan")
     low, middle, high = np.percentile(share, (16, 50, 84))
     return float((high - low) / 2 / max(middle, 1e-3))
 
 
-def _widths(record: RegionRecord, work: LineWork, ok: Mask) -> tuple[dict[str, float], Quality]:
+def _widths(region: RegionLines, ok: Mask) -> tuple[dict[str, float], Quality]:
     """Return width, core, edges and hollowness where the lines are wide enough for this scan."""
-    points, fits = record.points, work.fits
-    width, depth = fits.width_um[points], fits.depth[points]
-    least = 1000 * max(WIDE_PX * work.px_mm, WIDE_SIGMAS * fits.broad.blur_mm)
+    points, fits, width, number = region.points, region.work.fits, region.width_um, region.number
+    least = 1000 * max(WIDE_PX * region.work.px_mm, WIDE_SIGMAS * fits.broad.blur_mm)
     fitted = ok & np.isfinite(width)
     wide = fitted & (width >= least)
     if wide.sum() < max(CROSSINGS_MIN, 0.5 * fitted.sum()):
         return {}, Quality.TOO_FINE
-    number = work.lines.lines.line[points]
-    core = fits.ground[points][wide] * (1 - depth[wide])
+    core = fits.ground[points[wide]] * (1 - region.depth[wide])
     row = {
         **_middles("line_width_um", width, number, wide, 1.0),
         "line_core_density": float(density(max(middle_mean(core), FAINTEST))),
         "u_line_core_density": combined(
-            u_middle(density(np.maximum(core, FAINTEST)), number[wide]), _by_depth(work, points[wide])
+            u_middle(density(np.maximum(core, FAINTEST)), number[wide]), _by_depth(region, wide)
         ),
     }
-    for name, part in (("fine", record.fine), ("broad", record.broad)):
+    for name, of_all in (("fine", region.record.fine), ("broad", region.record.broad)):
+        part = of_all[region.told]
         if (wide & part).sum() >= max(CROSSINGS_MIN // 2, 0.5 * (fitted & part).sum()):
             row |= _middles(f"{name}_line_width_um", width, number, wide & part, 1.0)
-    half = width / 2
-    edges = (1000 * fits.offset_mm[points] - half, 1000 * fits.offset_mm[points] + half)
+    middle, half = 1000 * fits.offset_mm[points], width / 2
     # All fitted crossings: near the limit of width single ones are wide on one scan and not on the next.
-    rough = [_rough(edge, fitted, number) for edge in edges]
+    triples = _triples(fitted, region)
+    rough = [_rough(edge, triples) for edge in (middle - half, middle + half)]
     row["edge_raggedness_um"] = float(np.sqrt(np.mean(np.square(rough))))
     row["u_edge_raggedness_um"] = u_spread(row["edge_raggedness_um"], int(fitted.sum()))
-    soft = fits.broad.softness_um[points][wide]
-    if np.isfinite(soft).sum() >= CROSSINGS_MIN:
-        told = wide & np.isfinite(fits.broad.softness_um[points])
-        row |= _middles("edge_softness_um", fits.broad.softness_um[points], number, told, 1.0)
+    soft = fits.broad.softness_um[points]
+    told = wide & np.isfinite(soft)
+    if told.sum() >= CROSSINGS_MIN:
+        row |= _middles("edge_softness_um", soft, number, told, 1.0)
     broad = wide & (width >= 1000 * HOLLOW_SIGMAS * fits.broad.blur_mm)
     if broad.sum() >= CROSSINGS_MIN:
-        row |= _middles("hollow_index", work.values.hollow[points], number, broad, 1.0)
+        row |= _middles("hollow_index", region.work.values.hollow[points], number, broad, 1.0)
     return row, Quality.NONE
 
 
-def _by_depth(work: LineWork, points: Index) -> float:
+def _by_depth(region: RegionLines, wide: Mask) -> float:
     """Return the uncertainty of cores by that of the depth: what held it, else the blur at a fixed load. [D]"""
-    fits = work.fits
+    fits, points = region.work.fits, region.points[wide]
     width, depth, held, u_depth = (
-        float(np.median(v[points])) for v in (fits.width_um, fits.depth, fits.held, fits.u_depth)
+        float(np.median(values))
+        for values in (region.width_um[wide], region.depth[wide], fits.held[points], fits.u_depth[points])
     )
     by_blur = (1 - held) * depth_by_blur(width, 1000 * fits.broad.blur_mm)
     relative = combined(held * u_depth / depth, by_blur * fits.broad.u_blur)
     return relative * depth / max(1 - depth, FAINTEST) / float(np.log(10))
 
 
-def _rough(edge: Floats, wide: Mask, number: Numbers) -> float:
+def _triples(wanted: Mask, region: RegionLines) -> Index:
+    """Return the first of each three wanted crossings that follow each other on a line."""
+    points, number = region.points, region.number
+    three = wanted[:-2] & wanted[1:-1] & wanted[2:] & (number[:-2] == number[2:])
+    return np.flatnonzero(three & (points[2:] - points[:-2] == 2))
+
+
+def _rough(edge: Floats, triples: Index) -> float:
     """Return the spread of an edge about its course through two neighbours, from second differences.
 
     The second difference of independent values has the standard deviation sqrt(6) s.
     """
-    triple = wide[:-2] & wide[1:-1] & wide[2:] & (number[:-2] == number[2:])
-    bend = (edge[:-2] - 2 * edge[1:-1] + edge[2:])[triple]
+    bend = edge[triples] - 2 * edge[triples + 1] + edge[triples + 2]
     bend = bend[np.isfinite(bend)]
     if len(bend) < CROSSINGS_MIN // 2:
         return float("nan")

@@ -17,7 +17,7 @@ from proofkit.measures.fit_places import pixel_mm
 from proofkit.measures.gaps import gap_ground
 from proofkit.measures.line_area import area_measure
 from proofkit.measures.line_fit import drypoint_lines, fit_sheet, region_numbers
-from proofkit.measures.line_work import CROSSINGS_MIN, LineWork
+from proofkit.measures.line_work import CROSSINGS_MIN, LineWork, RegionLines
 from proofkit.measures.lines import hatching_of, held_depth, line_measures
 from proofkit.measures.outline_light import mean_inside
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo, streak_blocks
@@ -147,7 +147,8 @@ def _measure_region(
     is_drawn = record.region.work in DRAWN
     # In drypoint the gaps lie under the burr's skirt and tell nothing of the film.
     hatched = record.region.work == "lines"
-    gaps = gap_ground(record, work) if hatched else None
+    lines = RegionLines(record, work)
+    gaps = gap_ground(lines) if hatched else None
     fine = streak_blocks(cells, record.box.pitch_mm)
     film, film_quality = film_measures(cells, fine, record, gaps)
     row.update(film)
@@ -158,7 +159,7 @@ def _measure_region(
         film_density = row.get("plate_tone_density", float("nan"))
         row.update(burr_measures(sheet, record, work.lines, work.fits, film_density))
     if is_drawn:
-        drawn, line_quality = line_measures(record, work)
+        drawn, line_quality = line_measures(lines)
         row.update(drawn)
         quality |= line_quality
         row["halo_density"] = halo(cells, record.box.pitch_mm)
@@ -167,10 +168,10 @@ def _measure_region(
         if gaps is not None:
             row["u_ground_between_lines_density"] = combined(_of_gaps(gaps), U_GAP_DENSITY, gaps.u_density)
     quality |= film_quality
-    situation = _situation(sheet, record, work, quality, row, tone_slopes(counts))
+    situation = _situation(sheet, lines, quality, row, tone_slopes(counts))
     area: dict[str, float] = {}
     if is_drawn and len(record.points):
-        area = area_measure(record, work, 1 - row["tone_fraction"], solid, row, situation)
+        area = area_measure(lines, 1 - row["tone_fraction"], solid, row, situation)
     row |= with_calibration(row, situation) | area
     return row, counts, quality, specks.listed
 
@@ -228,14 +229,13 @@ def _along(ring: LinearRing, step_mm: float) -> Points:
 
 def _situation(
     sheet: LaidSheet,
-    record: RegionRecord,
-    work: LineWork,
+    lines: RegionLines,
     quality: Quality,
     row: dict[str, float],
     tone: ToneSlopes,
 ) -> Situation:
     """Return what decides how this region's numbers depend on the calibration."""
-    scan, paper, broad = sheet.scan, sheet.paper, work.fits.broad
+    scan, paper, record, broad = sheet.scan, sheet.paper, lines.record, lines.work.fits.broad
     ground = 10 ** -row.get("plate_tone_density", 0.0)
     noise = paper.noise if np.isfinite(paper.noise) else 0.0
     return Situation(
@@ -243,9 +243,9 @@ def _situation(
             under_clouds(paper.u_level, paper.clouds, record.area_mm2),
             broad.u_blur,
             curve_uncertainty(scan.quality, scan.curve_residual_density),
-            held_depth(record, work),
+            held_depth(lines),
         ),
-        hatch=hatching_of(record, work) if record.region.work == "lines" else None,
+        hatch=hatching_of(lines) if record.region.work == "lines" else None,
         blur_um=1000 * broad.blur_mm,
         film_from_gaps=Quality.GROUND_FROM_GAPS in quality,
         quantisation=quantisation(ground, paper.luminance, scan.file.bits, noise) if scan.file else 0.0,

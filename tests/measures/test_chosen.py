@@ -8,6 +8,7 @@ import pytest
 from proofkit.folder.edition import Region, rectangle
 from proofkit.lines.crossings import CrossingValues, placed_among
 from proofkit.measures.chosen import EVENLY, MOST_READ, crossings_to_fit, crossings_to_read
+from proofkit.measures.line_work import RegionLines
 from proofkit.measures.lines import crossing_loads
 from proofkit.measures.sampling import middle_mean, u_middle
 
@@ -94,15 +95,17 @@ def test_both_kinds_of_lines_of_a_region_count_by_their_number():
             clear=np.ones(n, dtype=bool),
         ),
         px_mm=0.04,
-        fits=SimpleNamespace(load_um=np.where(chosen, 30.0, np.nan), chosen=chosen, hatched=hatched),
+        fits=SimpleNamespace(
+            width_um=np.where(chosen, 40.0, np.nan), depth=np.full(n, 0.75), chosen=chosen, hatched=hatched
+        ),
     )
     record = SimpleNamespace(
         region=SimpleNamespace(work="lines"), points=np.arange(n), close=np.zeros(n, dtype=bool)
     )
-    load = crossing_loads(record, work)
+    load = crossing_loads(RegionLines(record, work))
     assert np.mean(load[np.isfinite(load)]) == pytest.approx(40.0)
     work.fits.hatched = np.zeros(n, dtype=bool)
-    assert (crossing_loads(record, work) == 50.0).all()
+    assert (crossing_loads(RegionLines(record, work)) == 50.0).all()
 
 
 def test_crossings_far_from_the_lines_that_cross_tell_the_load():
@@ -120,7 +123,8 @@ def test_crossings_far_from_the_lines_that_cross_tell_the_load():
         ),
         px_mm=0.02,
         fits=SimpleNamespace(
-            load_um=load,
+            width_um=load / 0.8,
+            depth=np.full(n, 0.8),
             chosen=np.ones(n, dtype=bool),
             hatched=np.ones(n, dtype=bool),
             broad=SimpleNamespace(blur_mm=0.02),
@@ -129,9 +133,9 @@ def test_crossings_far_from_the_lines_that_cross_tell_the_load():
     record = SimpleNamespace(
         region=SimpleNamespace(work="lines"), points=np.arange(n), close=np.zeros(n, dtype=bool)
     )
-    told = crossing_loads(record, work)
+    told = crossing_loads(RegionLines(record, work))
     known = np.isfinite(told)
-    assert np.all(told[known] == 50.0)
+    assert told[known] == pytest.approx(50.0)
     assert known[: n // 2].sum() == known[n // 2 :].sum() == n // 4
 
 

@@ -1,12 +1,14 @@
 """Parts of the line measures whose answer follows from algebra or statistics."""
 
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 from scipy.special import ndtr
 from scipy.stats import trim_mean
 
 from proofkit.laying.standard_lines import smooth_along
-from proofkit.measures.lines import _rough
+from proofkit.measures.lines import _rough, _triples
 from proofkit.measures.sampling import middle_mean, u_median, u_middle
 from proofkit.measures.uncertainty import (
     WIDTH_BY_CURVE,
@@ -154,9 +156,18 @@ def test_raggedness_is_the_spread_about_a_smooth_course():
     rng = np.random.default_rng(3)
     n = 4000
     edge = 0.05 * np.sin(np.arange(n) / 40) + rng.normal(0, 0.004, n)
-    one_line = np.zeros(n, dtype=int)
-    assert _rough(edge, np.ones(n, dtype=bool), one_line) == pytest.approx(0.004, rel=0.05)
-    assert np.isnan(_rough(edge, np.zeros(n, dtype=bool), one_line))
+    assert _rough(edge, np.arange(n - 2)) == pytest.approx(0.004, rel=0.05)
+    assert np.isnan(_rough(edge, np.arange(0)))
+
+
+def test_three_crossings_follow_each_other_on_a_line():
+    points = np.array([4, 5, 6, 7, 9, 10, 11, 12, 13, 14])
+    number = np.array([0, 0, 0, 0, 0, 0, 0, 1, 1, 1])
+    wanted = np.array([True] * 9 + [False])
+    lines = SimpleNamespace(points=points, number=number)
+    assert _triples(wanted, lines).tolist() == [0, 1, 4]
+    wanted[9] = True
+    assert _triples(wanted, lines).tolist() == [0, 1, 4, 7]
 
 
 def test_smoothing_keeps_to_one_line_and_passes_over_gaps():

@@ -15,7 +15,7 @@ from proofkit.laying.start import laying_of_corners
 from proofkit.lines.centrelines import find_lines
 from proofkit.measures.close_work import close_work
 from proofkit.measures.line_fit import fit_sheet
-from proofkit.measures.line_work import LineWork
+from proofkit.measures.line_work import LineWork, RegionLines
 from proofkit.measures.lines import line_measures
 from proofkit.measures.records import region_record
 from proofkit.measures.types import LaidSheet
@@ -66,7 +66,7 @@ def measured(rulings):
         np.zeros(lines.lines.size, dtype=bool),
         np.zeros(lines.lines.size, dtype=int),
     )
-    row, _ = line_measures(record, LineWork(lines, values, fits, 1 / PER_MM))
+    row, _ = line_measures(RegionLines(record, LineWork(lines, values, fits, 1 / PER_MM)))
     return row
 
 
