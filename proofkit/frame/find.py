@@ -4,20 +4,13 @@ import numpy as np
 
 from proofkit.arrays import FULL_SCALE, Floats
 from proofkit.errors import FrameError
-from proofkit.frame.candidates import Line, find_candidates
-from proofkit.frame.edge import Edge, follow, presence, refine
+from proofkit.frame.candidates import Line
+from proofkit.frame.edge import Edge, refine
 from proofkit.frame.film_course import on_film
+from proofkit.frame.following import find_rectangle
 from proofkit.frame.pieces import View
-from proofkit.frame.rectangle import (
-    SMOOTHER,
-    Rectangle,
-    Side,
-    choose,
-    crossing,
-    side_of,
-    sides_missing,
-)
-from proofkit.frame.strips import Strips, cut_strips
+from proofkit.frame.rectangle import Rectangle, Side, crossing, sides_missing
+from proofkit.frame.strips import cut_strips
 from proofkit.frame.types import SIDES, EdgeKind, EdgeMarks, PlateFrame
 from proofkit.quality import Quality
 from proofkit.scan.types import Scan
@@ -34,10 +27,6 @@ BEVEL_LEAST_MM = 0.3
 """The band about the mark that is kept out of measures is never narrower. [mm]"""
 CORNER_MM = 2.5
 """Corners of a plate are rounded off within this (common practice: up to 2 mm). [mm]"""
-BED = 0.02
-"""Outside farther from the paper level than inside by this is no margin but the scanner's bed. [D]"""
-LIKE_PAPER = 0.004
-"""So is a smooth outside that is farther by this. [D]"""
 
 
 def find_frame(
@@ -46,6 +35,7 @@ def find_frame(
     rough_paper: float,
     aspect: float | None = None,
     size_px: tuple[float, float] | None = None,
+    like_px: tuple[float, float] | None = None,
 ) -> PlateFrame:
     """Return the plate mark of a scan.
 
@@ -59,6 +49,9 @@ def find_frame(
         Width over height of the plate, when known. [-]
     size_px : (float, float), optional
         Width and height of the plate in this scan's pixels before any stretch, when known. [px]
+    like_px : (float, float), optional
+        Width and height of another print of the plate in this scan's pixels, or about the plate's: lines that lie
+        otherwise are followed only where these make no whole mark. [px]
 
     Returns
     -------
@@ -91,9 +84,10 @@ def find_frame(
     per = (px_per_mm(scan.file.ppi_x), px_per_mm(scan.file.ppi_y))
     paper = rough_paper * FULL_SCALE
     views = (View(scan.plane, per[1], per[0], paper), View(scan.plane.T, per[0], per[1], paper))
-    candidates = _followed(views, cut_strips(scan.plane, rough_paper, per))
+    strips = cut_strips(scan.plane, rough_paper, per)
     expected = () if size_px is None else (size_px, _turned(size_px, per))
-    rectangle = choose(candidates, per, expected, aspect)
+    like = expected if like_px is None else (like_px, _turned(like_px, per))
+    rectangle = find_rectangle(views, strips, expected, aspect, like)
     if rectangle is None:
         message = (
             f"No plate mark was found on {scan.file.path.name}. Give its corners in pulls.csv, "
@@ -105,39 +99,6 @@ def find_frame(
 
 def _turned(size_px: tuple[float, float], per: tuple[float, float]) -> tuple[float, float]:
     return size_px[1] / per[1] * per[0], size_px[0] / per[0] * per[1]
-
-
-def _followed(
-    views: tuple[View, View], strips: tuple[Strips, Strips]
-) -> tuple[list[Side], list[Side], list[Side], list[Side]]:
-    """Return the candidates for each side that could be followed, without doubles and without the sheet's edges."""
-
-    def followed(k: int) -> list[Side]:
-        view, inward = views[k % 2], 1 if k in (0, 3) else -1
-        sides: list[Side] = []
-        for candidate in find_candidates(strips[k % 2], from_end=inward < 0):
-            span = (candidate.start_px, candidate.end_px)
-            edge = follow(view, candidate.line, inward, span)
-            if edge is None or _is_sheet_edge(edge) or any(_is_same(edge, s.edge, view) for s in sides):
-                continue
-            sides.append(side_of(edge, span, presence(view, edge, span)))
-        return sides
-
-    top, right, bottom, left = each_in_order(followed, range(4))
-    return top, right, bottom, left
-
-
-def _is_sheet_edge(edge: Edge) -> bool:
-    """Tell whether the scanner's bed lies outside: off the level that the paper inside has, and smooth or far off.
-
-    Emboss shade reaches outside too, but keeps the paper's grain.
-    """
-    off = abs(edge.outside) - abs(edge.outside + edge.mark.inside)
-    return off > BED or (off > LIKE_PAPER and edge.unrest[0] < SMOOTHER * edge.unrest[1])
-
-
-def _is_same(a: Edge, b: Edge, view: View) -> bool:
-    return abs(a.line.place - float(b.line.at(a.line.middle))) < 0.3 * view.across
 
 
 def _frame(

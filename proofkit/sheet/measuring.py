@@ -80,13 +80,14 @@ def _lay(
     What lies outside a whole plate mark is let go of, unless the mark misleads or a target's edge lies there. Where
     nothing tells how the sheet lies a line says why.
     """
-    read = read_sheet(edition, pull, standard.light)
+    size_mm = standard.plate_width_mm, standard.plate_height_mm
+    read = read_sheet(edition, pull, standard.light, size_mm)
     part = None if edition.capture.edge_px is not None else cut_to_plate(read)
     if part is not None:
         down = _laid_by_mark(part, standard)
         if down is not None:
             return part.read, down, part.origin_px
-        read = read_sheet(edition, pull, standard.light)
+        read = read_sheet(edition, pull, standard.light, size_mm)
     try:
         return read, _laid_down(read, standard), (0, 0)
     except UnlikeError as error:

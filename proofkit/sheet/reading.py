@@ -42,7 +42,12 @@ class ReadSheet:
     """What lay outside the plate mark was let go of, see `cut_to_plate`."""
 
 
-def read_sheet(edition: Edition, pull: Pull, light: Surface | None = None) -> ReadSheet:
+def read_sheet(
+    edition: Edition,
+    pull: Pull,
+    light: Surface | None = None,
+    like_mm: tuple[float, float] | None = None,
+) -> ReadSheet:
     """Return a pull's scan with its plate mark and bare paper.
 
     Parameters
@@ -52,6 +57,8 @@ def read_sheet(edition: Edition, pull: Pull, light: Surface | None = None) -> Re
     light : Surface, optional
         On the standard's scan: scans of one edition mostly come from one scanner, and where both were taken under one
         light, clouds in the margin are not taken for a difference of it.
+    like_mm : (float, float), optional
+        Width and height of the plate on the standard, by which its mark is looked for first. [mm]
 
     Raises
     ------
@@ -67,7 +74,7 @@ def read_sheet(edition: Edition, pull: Pull, light: Surface | None = None) -> Re
     quality = file.quality | scan.quality
     if min(file.ppi_x, file.ppi_y) < LOW_PPI:
         quality |= Quality.LOW_RESOLUTION
-    frame = _frame(edition, pull, scan, guess)
+    frame = _frame(edition, pull, scan, guess, like_mm)
     if frame is None:
         quality |= Quality.NO_PLATE_MARK
         paper = find_paper(scan, None, clearance_px=0.0)
@@ -128,19 +135,22 @@ def _evened(edition: Edition, scan: Scan, curve: ToneCurve) -> Scan:
     )
 
 
-def _frame(edition: Edition, pull: Pull, scan: Scan, guess: float) -> PlateFrame | None:
+def _frame(
+    edition: Edition, pull: Pull, scan: Scan, guess: float, like_mm: tuple[float, float] | None
+) -> PlateFrame | None:
     """Return the plate mark by hand or as found; None when there is none to be found."""
     if pull.corners_px is not None:
         return frame_from_corners(pull.corners_px, scan)
     size = None
     if edition.plate_width_mm is not None and edition.plate_height_mm is not None:
-        file = scan.file
-        size = (
-            edition.plate_width_mm * px_per_mm(file.ppi_x),
-            edition.plate_height_mm * px_per_mm(file.ppi_y),
-        )
+        size = _size_px((edition.plate_width_mm, edition.plate_height_mm), scan.file)
+    like = None if like_mm is None else _size_px(like_mm, scan.file)
     aspect = None if size is None else size[0] / size[1]
     try:
-        return find_frame(scan, rough_paper=guess, aspect=aspect, size_px=size)
+        return find_frame(scan, rough_paper=guess, aspect=aspect, size_px=size, like_px=like)
     except FrameError:
         return None
+
+
+def _size_px(size_mm: tuple[float, float], file: ScanFile) -> tuple[float, float]:
+    return size_mm[0] * px_per_mm(file.ppi_x), size_mm[1] * px_per_mm(file.ppi_y)

@@ -6,7 +6,10 @@ import numpy as np
 import pytest
 
 from proofkit.errors import FrameError
-from proofkit.frame import find_frame
+from proofkit.frame import edge, find_frame, following
+from proofkit.frame.candidates import Line
+from proofkit.frame.edge import Edge
+from proofkit.frame.pieces import View
 from proofkit.frame.types import PlateFrame, side_lengths_px
 from proofkit.quality import Quality
 from proofkit.scan.types import Scan
@@ -216,6 +219,37 @@ def test_known_size_tells_the_mark_from_a_block_of_image() -> None:
     sheet = Sheet(film=0.005, seed=14)
     frame = find_frame(draw(sheet), rough_paper=sheet.paper, size_px=LARGE)
     assert np.abs(edge_errors(frame, sheet)).max() < 1.5
+
+
+@pytest.mark.parametrize("size", [LARGE, LARGE[::-1]], ids=["upright", "turned by a quarter"])
+def test_lines_that_lie_as_on_another_print_are_followed_first(
+    size: tuple[float, float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The print is 3 % larger than the sheet; edges of the hatching and of the bed are left alone."""
+    sheet = Sheet(bed=0.5, film=0.03, seed=10)
+    scan = draw(sheet)
+    followed: list[float] = []
+
+    def follow(view: View, line: Line, inward: int, span_px: tuple[float, float]) -> Edge | None:
+        followed.append(line.place)
+        return edge.follow(view, line, inward, span_px)
+
+    monkeypatch.setattr(following, "follow", follow)
+    plain = find_frame(scan, rough_paper=sheet.paper)
+    of_all = len(followed)
+    followed.clear()
+    frame = find_frame(scan, rough_paper=sheet.paper, like_px=(size[0] * 1.03, size[1] * 1.03))
+    assert np.array_equal(frame.corners_px, plain.corners_px)
+    assert frame.kinds == plain.kinds
+    assert len(followed) < of_all / 2
+
+
+def test_print_of_another_size_is_found_all_the_same() -> None:
+    sheet = Sheet(film=0.03, hatch_mm=0.5, seed=6)
+    scan = draw(sheet)
+    plain = find_frame(scan, rough_paper=sheet.paper)
+    other = find_frame(scan, rough_paper=sheet.paper, like_px=(0.8 * LARGE[0], 0.8 * LARGE[1]))
+    assert np.array_equal(other.corners_px, plain.corners_px)
 
 
 @pytest.mark.parametrize("level", [0.0, -0.2, 2.0, float("nan")])
