@@ -17,6 +17,9 @@ from proofkit.units import UM_PER_MM
 MOST_POINTS = 12_000
 """Crossings used for the fit: an even choice of all; more would not move the smooth field."""
 
+EVERY = 3, 1
+"""Two rounds: for the first every third of them will do, as the second starts where it ends."""
+
 REACH_MM = 0.10
 """How far a line is looked for. [mm]"""
 
@@ -117,14 +120,15 @@ def fit_lines(
     """
     candidates = np.flatnonzero(standard.clear)
     step = max(len(candidates) // MOST_POINTS, 1)
-    used = candidates[::step]
-    if len(used) < 50:
-        return LineFit(laying, float("nan"), np.empty(0), used, np.empty(0, dtype=np.bool_))
-    at = part_of(standard.places, used)
-    reach = np.minimum(REACH_MM, REACH_OF_SPACING * standard.spacing_mm[used])
+    chosen = candidates[::step]
+    if len(chosen) < 50:
+        return LineFit(laying, float("nan"), np.empty(0), chosen, np.empty(0, dtype=np.bool_))
     per_mm = laying.px_per_mm
     start, grid = laying, _hold_points(standard)
-    for _ in range(2):
+    for every in EVERY:
+        used = chosen[::every]
+        at = part_of(standard.places, used)
+        reach = np.minimum(REACH_MM, REACH_OF_SPACING * standard.spacing_mm[used])
         values = read_crossings(plane, paper, laying, at, blur_mm, reach)
         seen = (values.load_um > 0.3 * standard.load_um[used]) & np.isfinite(values.offset_mm)
         seen &= np.abs(values.offset_mm) < np.minimum(1.5 * reach, 0.15)
@@ -144,6 +148,8 @@ def fit_lines(
             np.concatenate([t.offsets_px for t in told]),
             np.concatenate([t.weights for t in told]),
             px_per_mm=per_mm,
+            steps=2,
+            near=True,
         )
     offsets = np.where(seen, values.offset_mm - _moved_across(before, laying, standard, used), np.nan)
     offsets = np.where(seen, smooth_along(offsets, standard.lines.line[used], 2), np.nan)

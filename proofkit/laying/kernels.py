@@ -8,11 +8,13 @@ from proofkit.scan.compiling import kernel
 
 @kernel
 def add_observations(
+    order: Index,
     i: Index,
     j: Index,
     wx: Floats,
     wy: Floats,
     weights: Floats,
+    say: Floats,
     targets: Points,
     columns: int,
     band: Floats,
@@ -20,29 +22,55 @@ def add_observations(
 ) -> None:
     """Add observations to normal equations of a B-spline, kept as the lower band of a symmetric matrix.
 
-    Unknown ``2 (row * columns + column) + axis``. `i`, `j` (n,) first control column and row; `wx`, `wy` (4, n)
-    B-spline weights; `weights` (n, 2, 2); `targets` (n, 2); `band` (width, unknowns) and `right` are added to.
+    Unknown ``2 (row * columns + column) + axis``. `order` (n,) are numbers of the observations, those with the same
+    first control next to each other: their sums stay in one small table and are then added at once. `i`, `j` (n,)
+    first control column and row; `wx`, `wy` (4, n) B-spline weights; `weights` (n, 2, 2), symmetric, times `say` (n,);
+    `targets` (n, 2); `band` (unknowns, width) and `right` are added to: ``band[k, m]`` is the matrix at row k + m,
+    column k.
     """
-    for n in range(i.size):
-        pull_x = weights[n, 0, 0] * targets[n, 0] + weights[n, 0, 1] * targets[n, 1]
-        pull_y = weights[n, 1, 0] * targets[n, 0] + weights[n, 1, 1] * targets[n, 1]
-        for b in range(4):
-            for a in range(4):
-                one = wy[b, n] * wx[a, n]
-                first = 2 * ((j[n] + b) * columns + i[n] + a)
-                right[first] += one * pull_x
-                right[first + 1] += one * pull_y
-                for d in range(4):
-                    for c in range(4):
-                        second = 2 * ((j[n] + d) * columns + i[n] + c)
-                        if second > first:
-                            continue
-                        both = one * wy[d, n] * wx[c, n]
-                        band[first - second, second] += both * weights[n, 0, 0]
-                        band[first + 1 - second, second] += both * weights[n, 1, 0]
-                        band[first - second, second + 1] += both * weights[n, 1, 1]
-                        if first > second:
-                            band[first - second - 1, second + 1] += both * weights[n, 0, 1]
+    sums, pulls, one = np.empty((16, 3, 16)), np.empty((2, 16)), np.empty(16)
+    begin = 0
+    while begin < order.size:
+        column, row = i[order[begin]], j[order[begin]]
+        sums[:] = 0.0
+        pulls[:] = 0.0
+        end = begin
+        while end < order.size and i[order[end]] == column and j[order[end]] == row:
+            n = order[end]
+            xx, xy, yy = say[n] * weights[n, 0, 0], say[n] * weights[n, 0, 1], say[n] * weights[n, 1, 1]
+            pull_x = xx * targets[n, 0] + xy * targets[n, 1]
+            pull_y = xy * targets[n, 0] + yy * targets[n, 1]
+            for b in range(4):
+                for a in range(4):
+                    one[4 * b + a] = wy[b, n] * wx[a, n]
+            for p in range(16):
+                pulls[0, p] += one[p] * pull_x
+                pulls[1, p] += one[p] * pull_y
+                to_xx, to_xy, to_yy = one[p] * xx, one[p] * xy, one[p] * yy
+                of_xx, of_xy, of_yy = sums[p, 0], sums[p, 1], sums[p, 2]
+                for q in range(16):
+                    of_xx[q] += to_xx * one[q]
+                    of_xy[q] += to_xy * one[q]
+                    of_yy[q] += to_yy * one[q]
+            end += 1
+        _add_sums(sums, pulls, row * columns + column, columns, band, right)
+        begin = end
+
+
+@kernel
+def _add_sums(sums: Floats, pulls: Floats, start: int, columns: int, band: Floats, right: Floats) -> None:
+    """Add the sums over the observations of one cell, whose first control is number `start`."""
+    for p in range(16):
+        first = 2 * (start + p // 4 * columns + p % 4)
+        right[first] += pulls[0, p]
+        right[first + 1] += pulls[1, p]
+        for q in range(p + 1):
+            second = 2 * (start + q // 4 * columns + q % 4)
+            band[second, first - second] += sums[p, 0, q]
+            band[second, first - second + 1] += sums[p, 1, q]
+            band[second + 1, first - second] += sums[p, 2, q]
+            if p > q:
+                band[second + 1, first - second - 1] += sums[p, 1, q]
 
 
 @kernel

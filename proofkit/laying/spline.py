@@ -19,6 +19,10 @@ of wet paper, common practice). Half or twice as much lays sheets of both simula
 WARP_STEP_MM = 10.0
 """Distance of control points: paper stretches unevenly over centimetres, not millimetres. [mm]"""
 
+KEPT = 1e4
+"""Information of a warp that is told to controls further apart: more would let rounding grow in those beyond the plate,
+which only their stiffness holds. [1/px²]"""
+
 SPLIT_CELLS = 40
 """Cells along each side over which an affine map is fitted: the mean stretch of a warp that bends once is then right to
 0.1 % of the bend (midpoint rule: 1/n² at most). [-]"""
@@ -46,19 +50,21 @@ def _roughness(rows: int, columns: int) -> sp.csr_matrix:
 
 
 @lru_cache(maxsize=16)
-def _stiffness_once(rows: int, columns: int) -> Floats:
+def _stiffness(rows: int, columns: int) -> Floats:
+    """Return the roughness of both axes as the lower band of the normal equations, see `add_observations`."""
     form = _roughness(rows, columns).tocoo()
-    width = 2 * (3 * columns + 4)
-    band = np.zeros((width, 2 * rows * columns))
+    band = np.zeros((2 * rows * columns, 2 * (3 * columns + 4)))
     lower = form.row >= form.col
     for axis in (0, 1):
-        np.add.at(band, (2 * (form.row - form.col)[lower], 2 * form.col[lower] + axis), form.data[lower])
+        np.add.at(band, (2 * form.col[lower] + axis, 2 * (form.row - form.col)[lower]), form.data[lower])
     return band
 
 
-def _stiffness(rows: int, columns: int) -> Floats:
-    """Return the roughness of both axes as the lower band of the normal equations."""
-    return _stiffness_once(rows, columns).copy()
+def _say(residual: Points, weights: Floats) -> Floats:
+    """Return the say of observations that lie so far from a field, (n,): far from it they lose it (Cauchy weights)."""
+    distance = np.sqrt(np.maximum(np.einsum("na,nab,nb->n", residual, weights, residual), 0))
+    scale = max(1.5 * float(np.median(distance)), 1.0)
+    return np.asarray(1.0 / (1.0 + (distance / (2.0 * scale)) ** 2) ** 2)
 
 
 def fit_warp(
@@ -69,6 +75,7 @@ def fit_warp(
     *,
     px_per_mm: float,
     steps: int = 4,
+    near: bool = False,
 ) -> tuple[Laying, Floats]:
     """Return `laying` with its warp fitted to observed offsets, and the weight each observation kept.
 
@@ -85,7 +92,9 @@ def fit_warp(
     px_per_mm : float
         Of the sheet.
     steps : int, default 4
-        Rounds of reweighting; observations far from the smooth field lose their say (Cauchy weights).
+        Rounds of reweighting; observations far from the smooth field lose their say.
+    near : bool, default False
+        `laying` is such a field already: what lies far from it has less say from the first round on.
 
     Returns
     -------
@@ -95,21 +104,56 @@ def fit_warp(
         (n,) final weight of each observation, 0 to 1.
     """
     rows, columns, _ = laying.warp_px.shape
-    at = places(laying, points_mm)
+    i, j, wx, wy = places(laying, points_mm)
     target = warp_at(laying, points_mm) + offsets_px
-    penalty = _stiffness(rows, columns) / (CURVATURE_SD_MM * px_per_mm) ** 2
-    penalty[0] += 1e-9
-    say = np.ones(len(points_mm))
+    # Controls are numbered along the shorter side, which keeps the band narrow.
+    turned = columns > rows
+    control, short = ((j, i, wy, wx), rows) if turned else ((i, j, wx, wy), columns)
+    order = np.lexsort(control[:2])
+    # At twice the step a bend makes second differences four times as large on a quarter of the controls: it costs the
+    # same where they are taken to be twice as large.
+    curvature_px = CURVATURE_SD_MM * px_per_mm * laying.warp_step_mm / WARP_STEP_MM
+    penalty = _stiffness(max(rows, columns), short) / curvature_px**2
+    penalty[:, 0] += 1e-9
+    say = _say(offsets_px, weights) if near else np.ones(len(points_mm))
     controls = laying.warp_px
     for _ in range(steps):
         band, right = penalty.copy(), np.zeros(2 * rows * columns)
-        add_observations(*at, weights * say[:, None, None], target, columns, band, right)
-        controls = solveh_banded(band, right, lower=True, check_finite=False).reshape(rows, columns, 2)
-        residual = target - spline_values(*at, controls)
-        distance = np.sqrt(np.maximum(np.einsum("na,nab,nb->n", residual, weights, residual), 0))
-        scale = max(1.5 * float(np.median(distance)), 1.0)
-        say = 1.0 / (1.0 + (distance / (2.0 * scale)) ** 2) ** 2
+        add_observations(order, *control, weights, say, target, short, band, right)
+        unknowns = solveh_banded(
+            band.T, right, overwrite_ab=True, overwrite_b=True, lower=True, check_finite=False
+        )
+        controls = unknowns.reshape(-1, short, 2)
+        if turned:
+            controls = np.ascontiguousarray(controls.swapaxes(0, 1))
+        say = _say(target - spline_values(i, j, wx, wy, controls), weights)
     return replace(laying, warp_px=controls), say
+
+
+def halved_net(laying: Laying, size_mm: tuple[float, float]) -> Laying:
+    """Return the same map over a plate of a size with the controls of its warp half as far apart.
+
+    A cubic B-spline is one of half the step as well: new controls lie at old ones, 1/8, 6/8 and 1/8 of them and their
+    neighbours, and halfway between two (knots put in between).
+    """
+    step_mm = laying.warp_step_mm / 2
+    controls = laying.warp_px
+    for axis, wanted in enumerate(control_shape(*size_mm, step_mm)):
+        old = np.moveaxis(controls, axis, 0)
+        new = np.empty((2 * len(old) - 3, *old.shape[1:]))
+        new[0::2] = (old[:-1] + old[1:]) / 2
+        new[1::2] = (old[:-2] + 6 * old[1:-1] + old[2:]) / 8
+        controls = np.moveaxis(new[:wanted], 0, axis)
+    return replace(laying, warp_px=np.ascontiguousarray(controls), warp_step_mm=step_mm)
+
+
+def widened_net(laying: Laying, size_mm: tuple[float, float], step_mm: float) -> Laying:
+    """Return nearly the same map over a plate of a size with the controls of its warp further apart."""
+    x, y = (np.linspace(0.0, side, 2 * int(np.ceil(side / step_mm)) + 1) for side in size_mm)
+    grid = np.column_stack([values.ravel() for values in np.meshgrid(x, y)])
+    even = replace(laying, warp_px=np.zeros((*control_shape(*size_mm, step_mm), 2)), warp_step_mm=step_mm)
+    kept = np.tile(np.eye(2) * KEPT, (len(grid), 1, 1))
+    return fit_warp(even, grid, warp_at(laying, grid), kept, px_per_mm=laying.px_per_mm, steps=1)[0]
 
 
 def split_affine(laying: Laying, width_mm: float, height_mm: float) -> Laying:

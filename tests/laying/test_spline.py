@@ -6,7 +6,15 @@ import numpy as np
 import pytest
 from scipy.interpolate import BSpline
 
-from proofkit.laying.spline import WARP_STEP_MM, control_shape, fit_warp, split_affine
+from proofkit.laying.spline import (
+    WARP_STEP_MM,
+    control_shape,
+    fit_warp,
+    halved_net,
+    split_affine,
+    widened_net,
+)
+from proofkit.laying.start import laying_of_corners
 from proofkit.laying.types import Laying, basis, to_sheet_px, warp_at
 
 SIZE = (60.0, 45.0)
@@ -75,6 +83,73 @@ def test_lines_of_two_directions_hold_both():
     laying, _ = fit_warp(flat(), points, seen, say, px_per_mm=PER_MM)
     error = warp_at(laying, scattered(seed=5)) - wave(scattered(seed=5))
     assert np.sqrt(np.mean(error**2)) < 0.2
+
+
+def test_a_plate_on_its_side_is_fitted_alike():
+    """Controls are numbered along the shorter side; what is told must not depend on which that is."""
+    points, rng = scattered(400), np.random.default_rng(9)
+    turn = np.array([[0.0, 1.0], [1.0, 0.0]])
+    say = np.einsum("na,nb->nab", *2 * [rng.normal(0, 3, points.shape)])
+    seen = wave(points) + rng.normal(0, 0.3, points.shape)
+    wide, wide_say = fit_warp(flat(), points, seen, say, px_per_mm=PER_MM)
+    controls = np.zeros((*control_shape(*SIZE[::-1], WARP_STEP_MM), 2))
+    high, high_say = fit_warp(
+        replace(flat(), warp_px=controls), points @ turn, seen @ turn, turn @ say @ turn, px_per_mm=PER_MM
+    )
+    assert high.warp_px == pytest.approx(wide.warp_px.swapaxes(0, 1)[..., ::-1], abs=1e-6)
+    assert high_say == pytest.approx(wide_say, abs=1e-9)
+
+
+def test_a_warp_is_the_same_on_controls_half_as_far_apart():
+    """A cubic B-spline is one of half the step as well."""
+    for size in (SIZE, (61.0, 43.0)):
+        wide = widened_net(flat(), size, 2 * WARP_STEP_MM)
+        wide = replace(wide, warp_px=np.random.default_rng(10).normal(0, 5, wide.warp_px.shape))
+        points = np.random.default_rng(11).uniform((0, 0), size, (600, 2))
+        near = halved_net(wide, size)
+        assert near.warp_step_mm == WARP_STEP_MM
+        assert near.warp_px.shape[:2] == control_shape(*size, WARP_STEP_MM)
+        assert to_sheet_px(near, points) == pytest.approx(to_sheet_px(wide, points), abs=1e-9)
+
+
+def test_a_warp_that_bends_little_is_the_same_on_controls_further_apart():
+    """Corners of a mark make a map that is linear along each axis: a cubic B-spline of any step holds it.
+
+    To 0.02 px, a thousandth of a cell of the coarsest level: its stiffness has a say as well.
+    """
+    points = scattered(seed=11)
+    corners = np.array([(100.0, 50.0), (1516.0, 60.0), (1530.0, 1112.0), (104.0, 1120.0)])
+    near = laying_of_corners(corners, *SIZE)
+    wide = widened_net(near, SIZE, 4 * WARP_STEP_MM)
+    assert wide.warp_px.shape[:2] == control_shape(*SIZE, 4 * WARP_STEP_MM)
+    assert np.ptp(warp_at(near, points)) > 1.0
+    assert to_sheet_px(wide, points) == pytest.approx(to_sheet_px(near, points), abs=0.02)
+
+
+def test_a_wider_net_is_as_stiff():
+    """Observations too few and vague to bend a warp leave it as straight on a net of twice the step."""
+    points = scattered(400)
+    seen = wave(points) + np.random.default_rng(12).normal(0, 3.0, points.shape)
+    nets = (halved_net(flat(), SIZE), flat())
+    told = [fit_warp(net, points, seen, full_say(400, 3.0), px_per_mm=PER_MM)[0] for net in nets]
+    errors = [np.sqrt(np.mean((warp_at(laying, points) - wave(points)) ** 2)) for laying in told]
+    assert errors[0] == pytest.approx(errors[1], rel=0.2)
+
+
+def test_strays_lose_their_say_at_once_where_the_start_is_near():
+    """One round from the field itself is as good as four from nothing."""
+    points, rng = scattered(1200), np.random.default_rng(13)
+    seen = wave(points) + rng.normal(0, 0.3, points.shape)
+    strays = rng.random(len(points)) < 0.3
+    seen[strays] += (8.0, 0.0)
+    near, _ = fit_warp(flat(), points, wave(points), full_say(1200), px_per_mm=PER_MM)
+    left = seen - warp_at(near, points)
+    error = []
+    for said in (True, False):
+        laying, _ = fit_warp(near, points, left, full_say(1200, 0.3), px_per_mm=PER_MM, steps=1, near=said)
+        error.append(np.sqrt(np.mean((warp_at(laying, points) - wave(points)) ** 2)))
+    assert error[0] < 0.15
+    assert error[1] > 1.0
 
 
 def test_splitting_off_the_affine_part_moves_no_point():
