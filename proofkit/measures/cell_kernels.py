@@ -51,16 +51,15 @@ def count_codes(codes: Plane, inside: Bits, far: Bits, near: Bits) -> npt.NDArra
 def unpack_row(bits: Bits, on: npt.NDArray[np.uint16]) -> bool:
     """Write 1 for the wanted cells of a row of a mask kept as bits, 0 for the others; return whether there are any."""
     found = np.uint8(0)
-    for k in range(bits.size):
+    whole = on.size // 8
+    for k in range(whole):
         byte = bits[k]
         found |= byte
-        first = 8 * k
-        if first + 8 <= on.size:
-            for i in range(8):
-                on[first + i] = (byte >> np.uint8(7 - i)) & np.uint8(1)
-        else:
-            for c in range(first, on.size):
-                on[c] = (byte >> np.uint8(first + 7 - c)) & np.uint8(1)
+        for i in range(8):
+            on[8 * k + i] = (byte >> np.uint8(7 - i)) & np.uint8(1)
+    for c in range(8 * whole, on.size):
+        on[c] = (bits[whole] >> np.uint8(8 * whole + 7 - c)) & np.uint8(1)
+        found |= bits[whole]
     return bool(found)
 
 
@@ -82,7 +81,7 @@ def block_sums(codes: Plane, wanted: Bits, side: int, low: int, high: int) -> tu
     kept, known = np.zeros(total.shape), np.zeros(total.shape)
     on = np.empty(w, dtype=np.uint16)
     # Down the columns first, many at once; then along the row of blocks.
-    sums, some, every = (np.zeros(w, np.uint32), np.zeros(w, np.uint32), np.zeros(w, np.uint32))
+    sums, some, every = np.zeros(w, np.uint32), np.zeros(w, np.uint16), np.zeros(w, np.uint16)
     least, most = np.uint16(max(low, 0)), np.uint16(max(min(high, CODES - 1), 0))
     for r in range(h):
         if unpack_row(wanted[r], on):
@@ -94,10 +93,12 @@ def block_sums(codes: Plane, wanted: Bits, side: int, low: int, high: int) -> tu
                 sums[c] += np.uint32(row[c]) * np.uint32(here)
         if r % side == side - 1 or r == h - 1:
             for j in range(total.shape[1]):
+                light, few, all_ = np.uint64(0), np.uint32(0), np.uint32(0)
                 for c in range(j * side, min((j + 1) * side, w)):
-                    total[r // side, j] += sums[c]
-                    kept[r // side, j] += some[c]
-                    known[r // side, j] += every[c]
+                    light += np.uint64(sums[c])
+                    few += np.uint32(some[c])
+                    all_ += np.uint32(every[c])
+                total[r // side, j], kept[r // side, j], known[r // side, j] = light, few, all_
             sums[:] = 0
             some[:] = 0
             every[:] = 0

@@ -1,19 +1,13 @@
 """Compiled reading of the pixels nearest to the cells of a box."""
 
 import numpy as np
-import numpy.typing as npt
 
-from proofkit.arrays import Floats, Plane
+from proofkit.arrays import Floats, Picture, Plane
 from proofkit.laying.rectify_kernels import NODE_PX
 from proofkit.scan.compiling import kernel
 
 PLACE_BITS = 20
 """Places between two nodes are whole numbers of ``1 / 2 ** PLACE_BITS`` px: right to 1e-5 px at the far one."""
-
-GAIN_BITS = 16
-"""Gains are whole numbers of ``1 / 2 ** GAIN_BITS``, so that with a pixel they fit 32 bits."""
-
-Gains = npt.NDArray[np.int32]
 
 
 @kernel
@@ -42,8 +36,7 @@ def code_cells(plane: Plane, x: Floats, y: Floats, gain: Floats, codes: Plane) -
     """
     h, w = plane.shape
     flat, columns = plane.reshape(-1), codes.shape[1]
-    gains = np.empty(columns, dtype=np.int32)
-    half, shift, one = np.uint32(1 << (GAIN_BITS - 1)), np.uint32(GAIN_BITS), np.uint32(1)
+    gains, half = np.empty(columns, dtype=np.float32), np.float32(0.5)
     for row in range(codes.shape[0]):
         j = min(row // NODE_PX, x.shape[0] - 2)
         b = (row - j * NODE_PX) / NODE_PX
@@ -72,21 +65,21 @@ def code_cells(plane: Plane, x: Floats, y: Floats, gain: Floats, codes: Plane) -
                 _one_by_one(flat, w, (x0, dx, y0, dy), line[first:last])
         _gains_of_row(gain, j, b, gains)
         for c in range(columns):
-            pixel = np.uint32(line[c])
-            line[c] = max((pixel * np.uint32(gains[c]) + half) >> shift, min(pixel, one))
+            code = np.uint16(np.int32(np.float32(line[c]) * gains[c] + half))
+            line[c] = max(code, min(line[c], np.uint16(1)))
 
 
 @kernel
-def _gains_of_row(gain: Floats, j: int, b: float, out: Gains) -> None:
-    """Write the gains of a row of cells."""
+def _gains_of_row(gain: Floats, j: int, b: float, out: Picture) -> None:
+    """Write the gains of a row of cells; 32 bits move a code by less than a hundredth."""
     after = _of_column(gain, j, b, 0)
     for i in range(gain.shape[1] - 1):
         before = after
         after = _of_column(gain, j, b, i + 1)
-        start, step = before * (1 << GAIN_BITS) + 0.5, (after - before) * (1 << GAIN_BITS) / NODE_PX
-        first = i * NODE_PX
-        for c in range(first, min(first + NODE_PX, out.size)):
-            out[c] = np.int32(start + (c - first) * step)
+        start, step = np.float32(before), np.float32((after - before) / NODE_PX)
+        part = out[i * NODE_PX : (i + 1) * NODE_PX]
+        for k in range(part.size):
+            part[k] = start + np.float32(k) * step
 
 
 @kernel

@@ -14,7 +14,7 @@ from proofkit.measures.close_work import CloseWork
 from proofkit.measures.ground import ground_masks
 from proofkit.measures.line_directions import line_geometry
 from proofkit.measures.raster import code_box, inside_mask, reflectance_picture, reflectances, region_box
-from proofkit.measures.region_cells import Tally
+from proofkit.measures.region_cells import tally_of
 from proofkit.measures.tone import tone_histogram
 from proofkit.measures.types import LaidSheet, RegionRecord
 
@@ -78,7 +78,7 @@ def region_record(
         fine=width <= low,
         broad=width >= high,
         area_mm2=float(region.outline_mm.area),
-        histogram=tone_histogram(Tally(np.bincount(coded.codes[known]), coded.unit)),
+        histogram=tone_histogram(tally_of(np.bincount(coded.codes[known]), coded.unit)),
         coarse=np.empty((0, 0), dtype=np.float32),
         geometry=(),
         gap_contrast=values.gap_reflectance[points] - values.core_reflectance[points],

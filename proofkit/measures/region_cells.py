@@ -17,10 +17,10 @@ Counts = npt.NDArray[np.int64]
 class Tally(NamedTuple):
     """How many cells have which R/Rp."""
 
+    values: Floats
+    """(n,) R/Rp, rising. [-]"""
     counts: Counts
-    """(codes,) cells with each code."""
-    unit: float
-    """R/Rp of one code. [-]"""
+    """(n,) cells with each."""
 
     @property
     def size(self) -> int:
@@ -28,9 +28,19 @@ class Tally(NamedTuple):
         return int(self.counts.sum())
 
     def seen(self) -> tuple[Floats, Counts]:
-        """Return R/Rp of the codes that any cell has, rising, and how many have each. (n,) each."""
+        """Return the R/Rp that any cell has, rising, and how many have each. (n,) each."""
         some = np.flatnonzero(self.counts)
-        return np.asarray(some * self.unit, dtype=np.float64), self.counts[some]
+        return self.values[some], self.counts[some]
+
+
+def tally_of(counts: Counts, unit: float) -> Tally:
+    """Return the tally of cells from how many have each code; `unit` is the R/Rp of one code. [-]
+
+    >>> tally_of(np.array([0, 4, 0, 1]), 0.25).values.tolist()
+    [0.25, 0.75]
+    """
+    some = np.flatnonzero(counts)
+    return Tally(np.asarray(some * unit, dtype=np.float64), counts[some])
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -47,8 +57,10 @@ class RegionCells:
     """Its ground away from lines."""
     near: Bits
     """Its ground close to them."""
+    values: Floats
+    """(n,) R/Rp of the codes that known cells inside have, rising. [-]"""
     counts: Counts
-    """(kinds, codes) known cells inside, see `count_codes`."""
+    """(kinds, n) how many have each, see `count_codes`."""
 
     @property
     def known(self) -> Tally:
@@ -76,7 +88,7 @@ class RegionCells:
         return self._of(2)
 
     def _of(self, *kinds: int) -> Tally:
-        return Tally(self.counts[list(kinds)].sum(axis=0), self.unit)
+        return Tally(self.values, np.asarray(sum(self.counts[kind] for kind in kinds)))
 
 
 def region_cells(sheet: LaidSheet, record: RegionRecord) -> RegionCells:
@@ -92,4 +104,7 @@ def counted(coded: CodedCells, record: RegionRecord) -> RegionCells:
         seen = packed(coded.codes > 0)
         bits = bits[0] & seen, bits[1] & seen, bits[2] & seen
         counts[:, 0] = 0
-    return RegionCells(coded.codes, coded.unit, *bits, counts)
+    some = np.flatnonzero(counts.any(axis=0))
+    return RegionCells(
+        coded.codes, coded.unit, *bits, np.asarray(some * coded.unit, np.float64), counts[:, some]
+    )

@@ -14,7 +14,7 @@ STRAY_PERCENT = 0.5
 def percentiles(tally: Tally, percents: Sequence[float]) -> Floats:
     """Return percentiles of R/Rp, linear between neighbours in order as `numpy.percentile` does; one cell at least.
 
-    >>> percentiles(Tally(np.array([0, 1, 1, 1]), 1.0), (0, 25, 100)).tolist()
+    >>> percentiles(Tally(np.array([1.0, 2.0, 3.0]), np.array([1, 1, 1])), (0, 25, 100)).tolist()
     [1.0, 1.5, 3.0]
     """
     values, counts = tally.seen()

@@ -3,7 +3,7 @@
 import numpy as np
 
 from proofkit.measures.raster import CodedCells
-from proofkit.measures.region_cells import Tally
+from proofkit.measures.region_cells import tally_of
 
 UNIT = 1e-4
 """R/Rp of one code: reflectances to 6.5. [-]"""
@@ -20,4 +20,4 @@ def coded(light, unit=UNIT):
 
 
 def tallied(light, unit=UNIT):
-    return Tally(np.bincount(codes_of(light, unit).ravel(), minlength=65536), unit)
+    return tally_of(np.bincount(codes_of(light, unit).ravel(), minlength=65536), unit)

@@ -9,8 +9,8 @@ from hypothesis.extra import numpy as arrays
 
 from proofkit.arrays import packed, unpacked
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
+from proofkit.measures import region_cells
 from proofkit.measures.cell_kernels import CODES, block_areas, block_sums, count_codes, open_squares
-from proofkit.measures.region_cells import Tally
 from proofkit.measures.statistics import moments, percentiles, trimmed_mean
 from proofkit.measures.tone import tone_histogram, tone_measures
 from tests.measures.coding import UNIT, tallied
@@ -19,7 +19,7 @@ CODED = arrays.arrays(np.uint16, st.integers(1, 400), elements=st.integers(0, CO
 
 
 def tally_of(codes):
-    return Tally(np.bincount(codes, minlength=CODES), UNIT)
+    return region_cells.tally_of(np.bincount(codes), UNIT)
 
 
 @given(codes=CODED, percent=st.lists(st.floats(0, 100), min_size=1, max_size=4))
