@@ -135,9 +135,11 @@ def film_edge(profiles: Floats, noise: float, t_mm: Floats, lever: Floats, toget
     size = max(1, min(together, len(profiles) // 4))
     members = tuple(slice(k, k + size) for k in range(0, len(profiles) - size + 1, size))
     shift, u = near_course((steps.told, steps.film), grid, course, size, (float(share), steps.variance))
-    u = np.hypot(u, [_doubt(best, lever[part]) for part in members])
-    middles = np.array([course[part].mean() for part in members])
-    return FilmEdge(course, best.gain, _share_on_line(steps), middles + shift, u, members)
+    place, slant, bow = (
+        term[: len(members) * size].reshape(-1, size).mean(axis=1) for term in (course, lever, lever**2)
+    )
+    u = np.hypot(u, _doubts(best, slant, bow - 1 / 3))
+    return FilmEdge(course, best.gain, _share_on_line(steps), place + shift, u, members)
 
 
 def _weights(pitch: float, noise: float, band: float) -> Floats:
@@ -159,24 +161,27 @@ def _steps_of(profiles: Floats, noise: float, t_mm: Floats) -> _Steps:
     near = (t_mm > BAND_REACH_MM[0]) & (t_mm < BAND_REACH_MM[1])
     band = max(0.5 * float(np.ptp(middle[near])), noise)
     weights = _weights(pitch, float(np.hypot(noise / np.sqrt(len(profiles)), UNLIKE * band)), band)
-    film = _film_inside(profiles, pitch)
-    # what is darker than anything about the edge is a line, and rises more sharply than film does
-    darkest = DARKEST * max(float(middle[near].max()), float(np.median(film[:, near]))) + 4 * noise
-    height = heights_of(profiles, weights, darkest)
-    variance = float(noise**2 * (weights @ weights))
-    height = np.clip(height, -MOST_PART * film, MOST_PART * film)
     reach = float(SLANT_MM[-1] + BOW_MM[-1])
     fine = np.arange(max(t_mm[0], INWARD_MM[0] - reach), min(t_mm[-1], INWARD_MM[1] + reach), FINE_MM)
-    film, height = (resampled(table, float(t_mm[0]), pitch, fine) for table in (film, height))
+    first, last = np.searchsorted(t_mm, (min(fine[0], BAND_REACH_MM[0]), fine[-1]))
+    asked = slice(max(int(first) - 1, 0), int(last) + 1)
+    film = _film_inside(profiles, pitch, asked)
+    # what is darker than anything about the edge is a line, and rises more sharply than film does
+    darkest = DARKEST * max(float(middle[near].max()), float(np.median(film[:, near[asked]]))) + 4 * noise
+    height = heights_of(profiles, weights, darkest)[:, asked]
+    variance = float(noise**2 * (weights @ weights))
+    height = np.clip(height, -MOST_PART * film, MOST_PART * film)
+    film, height = (resampled(table, float(t_mm[asked][0]), pitch, fine) for table in (film, height))
     return _Steps(fine, film * height, film, variance)
 
 
-def _film_inside(profiles: Floats, pitch: float) -> Floats:
-    """Return the height of the film that begins at each sample, from what lies inside, on neighbours too."""
+def _film_inside(profiles: Floats, pitch: float, asked: slice) -> Floats:
+    """Return the height of the film that begins at each sample asked for, from what lies inside, on neighbours too."""
     first, last = (round(reach / pitch) for reach in LEVEL_MM)
-    size = max(1, last - first)
-    level = ranked(profiles, LEVEL_ROWS, size, int(LEVEL_ROWS * size * LEVEL_PERCENT / 100.0))
-    at = np.minimum(np.arange(profiles.shape[1]) + (first + last) // 2, profiles.shape[1] - 1)
+    size, ahead, samples = max(1, last - first), (first + last) // 2, profiles.shape[1]
+    span = min(asked.start + ahead, samples - 1), min(asked.stop + ahead, samples)
+    level = ranked(profiles, (LEVEL_ROWS, size), int(LEVEL_ROWS * size * LEVEL_PERCENT / 100.0), span)
+    at = np.minimum(np.arange(asked.stop - asked.start), level.shape[1] - 1)
     return np.asarray(np.maximum(level[:, at], 0.0))
 
 
@@ -221,11 +226,13 @@ def _best_course(steps: _Steps, lever: Floats) -> _Best:
     return _Best((place + between, slant, bow), float(gains[k]), tried[counts], chance)
 
 
-def _doubt(best: _Best, lever: Floats) -> float:
-    """Return how far other courses that are as likely lie from the best one on some stretches, rms. [mm]"""
-    u, v = float(lever.mean()), float((lever**2).mean() - 1 / 3)
-    apart = np.abs((best.tried - best.terms) @ np.array([1.0, u, v]))
-    return float(np.sqrt(best.chance @ np.maximum(apart - 2 * FINE_MM, 0.0) ** 2))
+def _doubts(best: _Best, slant: Floats, bow: Floats) -> Floats:
+    """Return how far other courses that are as likely lie from the best one on some stretches, rms. (k,) [mm]
+
+    `slant` and `bow` (k,) are what the course's are multiplied with there, see `_course`.
+    """
+    apart = np.abs((best.tried - best.terms) @ np.stack((np.ones_like(slant), slant, bow)))
+    return np.asarray(np.sqrt(best.chance @ np.maximum(apart - 2 * FINE_MM, 0.0) ** 2))
 
 
 def _share_on_line(steps: _Steps) -> float:

@@ -94,28 +94,31 @@ def _replace(ordered: Floats, old: float, new: float) -> None:
 
 
 @kernel
-def ranked(table: Floats, rows: int, columns: int, rank: int) -> Floats:
-    """Return the value of a rank, 0 for the least, in windows about each value of a table (n, m), held on at borders.
+def ranked(table: Floats, window: tuple[int, int], rank: int, span: tuple[int, int]) -> Floats:
+    """Return the value of a rank, 0 for the least, in windows about the values of a table (n, m), held on at borders.
 
     Windows have an odd number of rows; of an even number of columns one more lies before the middle than after it.
+    Columns from the first of `span` to before the last are looked at. (n, k)
     """
+    rows, columns = window
     n, m = table.shape
-    found = np.empty((n, m))
+    found = np.empty((n, span[1] - span[0]))
     ordered = np.empty(rows * columns)
     for i in range(n):
         first, last = i - rows // 2, i + rows // 2 + 1
         count = 0
         for r in range(first, last):
             row = table[min(max(r, 0), n - 1)]
-            for c in range(-(columns // 2), columns - columns // 2):
+            for c in range(span[0] - columns // 2, span[0] - columns // 2 + columns):
                 _put(ordered, count, row[min(max(c, 0), m - 1)])
                 count += 1
         found[i, 0] = ordered[rank]
-        for k in range(1, m):
+        for k in range(1, found.shape[1]):
+            leaves = span[0] + k - 1 - columns // 2
             for r in range(first, last):
                 row = table[min(max(r, 0), n - 1)]
-                old = row[min(max(k - 1 - columns // 2, 0), m - 1)]
-                _replace(ordered, old, row[min(k - 1 - columns // 2 + columns, m - 1)])
+                old = row[min(max(leaves, 0), m - 1)]
+                _replace(ordered, old, row[min(max(leaves + columns, 0), m - 1)])
             found[i, k] = ordered[rank]
     return found
 

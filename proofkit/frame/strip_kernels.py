@@ -49,30 +49,42 @@ def strip_means(
     upright = np.empty((last - first, along), np.float32)
     total = np.empty(columns, np.uint32)
     tall = np.empty(columns, np.uint32)
-    group = begin
     for i in range(first, last):
         tall[:] = 0
-        for r in range(i * wide[0], (i + 1) * wide[0]):
-            seen = plane[r]
-            for j in range(columns):
-                tall[j] += seen[j]
-            while group < end and (group + 1) * thin[0] <= r + 1:
-                _sums_of_rows(plane, group * thin[0], thin[0], total)
+        row = i * wide[0]
+        while row < (i + 1) * wide[0]:
+            group, is_begun = row // thin[0], row % thin[0] > 0
+            if not is_begun and group < end:
+                _sums_of_rows(plane, row, thin[0], total)
                 _means(total, wide[1], thin[0], flat[group - begin])
-                group += 1
+            if not is_begun and group < end and row + thin[0] <= (i + 1) * wide[0]:
+                for j in range(columns):
+                    tall[j] += total[j]
+                row += thin[0]
+            else:
+                seen = plane[row]
+                for j in range(columns):
+                    tall[j] += seen[j]
+                row += 1
         _means(tall, thin[1], wide[0], upright[i - first])
-    while group < end:
+    for group in range(-(-last * wide[0] // thin[0]), end):
         _sums_of_rows(plane, group * thin[0], thin[0], total)
         _means(total, wide[1], thin[0], flat[group - begin])
-        group += 1
     return flat, upright
 
 
 @kernel
 def _sums_of_rows(plane: Plane, first: int, count: int, total: Counts) -> None:
     """Put the sums of some rows, column by column, into `total`."""
-    total[:] = 0
-    for r in range(first, first + count):
+    one = plane[first]
+    if count == 1:
+        for j in range(total.size):
+            total[j] = one[j]
+        return
+    two = plane[first + 1]
+    for j in range(total.size):
+        total[j] = np.uint32(one[j]) + np.uint32(two[j])
+    for r in range(first + 2, first + count):
         row = plane[r]
         for j in range(total.size):
             total[j] += row[j]

@@ -96,10 +96,10 @@ def _around(deviation: Floats, unknown: float) -> Floats:
 
 def _lightest_inside(blocks: Blocks) -> float:
     """Return log level that a tenth of the plate exceeds; paper cannot be darker than its own print."""
-    inside = blocks.distance_px < 0
-    if not inside.any():
+    inside = some_of(np.flatnonzero(blocks.distance_px < 0))
+    if not len(inside):
         return -np.inf
-    luminance = blocks.rgb[inside] @ np.asarray(LUMINANCE_WEIGHTS)
+    luminance = blocks.rgb.reshape(-1, 3)[inside] @ np.asarray(LUMINANCE_WEIGHTS)
     return float(np.log(max(np.percentile(luminance, 90), 1e-6)))
 
 

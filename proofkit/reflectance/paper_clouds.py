@@ -5,6 +5,7 @@ Light varies over the whole sheet and clouds over millimetres, so both leave the
 likelihood; Patterson and Thompson 1971). Their covariance then says how much the margin knows about the light.
 """
 
+from itertools import chain
 from typing import NamedTuple
 
 import numpy as np
@@ -12,6 +13,7 @@ import numpy as np
 from proofkit.arrays import Floats, Numbers, Points
 from proofkit.reflectance.kernels import whitened
 from proofkit.reflectance.surface_kernels import square_sums
+from proofkit.threads import each_in_order
 
 SIDE_BLOCKS, CELLS_MOST = 8, 200
 """Squares of so many blocks along a side carry the margin, larger ones where there would be more than so many: the cost
@@ -94,14 +96,20 @@ def told_clouds(cells: Cells, design: Floats, spread: Floats, sigma: float, spac
     sized = design * np.where(np.isfinite(spread), spread, 1.0)
     light = np.einsum("ik,jk->ij", sized, sized)
     grain = np.diag(sigma**2 / cells.counts)
-    best, most = Clouds(0.0, REACHES[0] * spacing), _log_likelihood(light + grain, level)
-    for reach in REACHES:
+
+    def of_reach(reach: float) -> list[tuple[float, Clouds]]:
         alike = _alike(cells.uv, reach * spacing)
-        for strength in STRENGTHS:
-            found = _log_likelihood(light + grain + (strength * sigma) ** 2 * alike, level)
-            if found > most:
-                best, most = Clouds(strength * sigma, reach * spacing), found
-    return best
+        return [
+            (
+                _log_likelihood(light + grain + (strength * sigma) ** 2 * alike, level),
+                Clouds(strength * sigma, reach * spacing),
+            )
+            for strength in STRENGTHS
+        ]
+
+    none = _log_likelihood(light + grain, level), Clouds(0.0, REACHES[0] * spacing)
+    told = [none, *chain.from_iterable(each_in_order(of_reach, REACHES))]
+    return max(told, key=lambda entry: entry[0])[1]
 
 
 def _alike(uv: Points, reach: float) -> Floats:

@@ -44,9 +44,9 @@ def test_heights_are_numpys_correlation_of_what_is_cut():
 def test_ranks_are_scipys(columns):
     table = np.random.default_rng(5).normal(size=(13, 40)).round(1)  # rounded: some are equal
     rank = int(5 * columns * 0.28)
-    assert (
-        ranked(table, 5, columns, rank) == ndimage.rank_filter(table, rank, size=(5, columns), mode="nearest")
-    ).all()
+    expected = ndimage.rank_filter(table, rank, size=(5, columns), mode="nearest")
+    assert (ranked(table, (5, columns), rank, (0, 40)) == expected).all()
+    assert (ranked(table, (5, columns), rank, (17, 35)) == expected[:, 17:35]).all()
 
 
 def test_place_near_a_course_is_the_mean_of_what_is_likely():
