@@ -108,19 +108,20 @@ def whitened(matrix: Floats, values: Floats) -> tuple[Floats, float]:
     Libraries for this share a matrix of this size between threads, and round otherwise with another number of them.
     """
     count, columns = values.shape
-    root = np.zeros((count, count))
+    rows = matrix.copy()  # row by row the transposed root
     white = values.copy()
     half_log = 0.0
-    for i in range(count):
-        for j in range(i + 1):
-            left = matrix[i, j]
-            for k in range(j):
-                left -= root[i, k] * root[j, k]
-            root[i, j] = left / root[j, j] if j < i else np.sqrt(left)
-        half_log += np.log(root[i, i])
-        for c in range(columns):
-            left = white[i, c]
-            for k in range(i):
-                left -= root[i, k] * white[k, c]
-            white[i, c] = left / root[i, i]
+    for k in range(count):
+        length = np.sqrt(rows[k, k])
+        half_log += np.log(length)
+        rows[k, k:] /= length
+        white[k] /= length
+        # what is left of later rows and values: side by side, so that several are worked out at once
+        for i in range(k + 1, count):
+            share = rows[k, i]
+            later, here = rows[i, i:], rows[k, i:]
+            for j in range(later.size):
+                later[j] -= share * here[j]
+            for c in range(columns):
+                white[i, c] -= share * white[k, c]
     return white, half_log
