@@ -4,33 +4,35 @@ from typing import NamedTuple
 
 import numpy as np
 
-from proofkit.arrays import INK_ZERO, Floats, Index, Ink, Mask
+from proofkit.arrays import INK_ZERO, Floats, Index, Ink, Mask, Picture
 from proofkit.scan.compiling import kernel
 
 
 class Ground(NamedTuple):
     """The ground's ink of blocks, spread smoothly over the cells: linear between the middles of blocks."""
 
-    blocks: Floats
+    blocks: Picture
     """(block rows, block columns) [codes]"""
     row: Index
     """(rows,) block before each row of cells..."""
-    down: Floats
+    down: Picture
     """... and the way on to the next. [-]"""
     column: Index
     """(columns,) the same of the columns."""
-    right: Floats
+    right: Picture
 
 
 def spread_ground(blocks: Floats, shape: tuple[int, int]) -> Ground:
     """Return the ground of a picture of `shape` cells; beyond the middles of the outermost blocks it is theirs."""
 
-    def between(cells: int, many: int) -> tuple[Index, Floats]:
+    def between(cells: int, many: int) -> tuple[Index, Picture]:
         place = np.clip((np.arange(cells) + 0.5) * many / cells - 0.5, 0.0, many - 1.0)
         before = np.minimum(place.astype(np.intp), max(many - 2, 0))
-        return before, place - before
+        return before, (place - before).astype(np.float32)
 
-    return Ground(blocks, *between(shape[0], blocks.shape[0]), *between(shape[1], blocks.shape[1]))
+    return Ground(
+        blocks.astype(np.float32), *between(shape[0], blocks.shape[0]), *between(shape[1], blocks.shape[1])
+    )
 
 
 @kernel
@@ -45,31 +47,39 @@ def ground_at(ground: Ground, r: int, c: int) -> float:
 
 
 @kernel
-def ground_row(ground: Ground, r: int, mixed: Floats, out: Floats) -> None:
+def ground_row(ground: Ground, r: int, mixed: Picture, out: Picture) -> None:
     """Write the ground's ink of a row of cells (columns,) as `ground_at`; `mixed` (block columns + 1,) is for work."""
     row = ground.row[r]
     below, v = min(row + 1, ground.blocks.shape[0] - 1), ground.down[r]
     last = mixed.size - 1
     for k in range(last):
-        mixed[k] = (1.0 - v) * ground.blocks[row, k] + v * ground.blocks[below, k]
+        mixed[k] = ground.blocks[row, k] + v * (ground.blocks[below, k] - ground.blocks[row, k])
     mixed[last] = mixed[last - 1]
     for c in range(out.size):
         before, u = ground.column[c], ground.right[c]
-        out[c] = (1.0 - u) * mixed[before] + u * mixed[before + 1]
+        out[c] = mixed[before] + u * (mixed[before + 1] - mixed[before])
+
+
+@kernel
+def _room_of_rows(ground: Ground) -> tuple[Picture, Picture]:
+    """Return room for what `ground_row` works on and writes."""
+    blocks = np.empty(ground.blocks.shape[1] + 1, dtype=np.float32)
+    return blocks, np.empty(ground.column.size, dtype=np.float32)
 
 
 @kernel
 def lines_and_open(standard: Ink, there: Ground, dark: float, flat: float) -> tuple[Mask, Mask]:
     """Return which cells of the standard are darker than their ground by `dark`, and which lie within `flat` of it."""
     line, is_open = np.empty(standard.shape, dtype=np.bool_), np.empty(standard.shape, dtype=np.bool_)
-    mixed, ground = np.empty(there.blocks.shape[1] + 1), np.empty(standard.shape[1])
+    mixed, ground = _room_of_rows(there)
+    least, most = np.float32(dark), np.float32(flat)
     for r in range(standard.shape[0]):
         ground_row(there, r, mixed, ground)
         ink, dark_cells, open_cells = standard[r], line[r], is_open[r]
         for c in range(ink.size):
             was = ink[c] - ground[c]
-            dark_cells[c] = was > dark
-            open_cells[c] = abs(was) < flat
+            dark_cells[c] = was > least
+            open_cells[c] = abs(was) < most
     return line, is_open
 
 
@@ -113,8 +123,9 @@ def lost_cells(
     lighter by `limit` than it was, which shows only where the ground itself has as much.
     """
     bare, known = np.empty(sheet.shape, dtype=np.bool_), np.empty(sheet.shape, dtype=np.bool_)
-    mixed = np.empty(there.blocks.shape[1] + 1)
-    grounds, owns = np.empty(sheet.shape[1]), np.empty(sheet.shape[1])
+    mixed, grounds = _room_of_rows(there)
+    owns, share, most = np.empty_like(grounds), np.float32(lost_share), np.float32(limit)
+    least = np.float32(INK_ZERO) + most
     for r in range(sheet.shape[0]):
         ground_row(there, r, mixed, grounds)
         ground_row(here, r, mixed, owns)
@@ -124,7 +135,7 @@ def lost_cells(
             # Without branches: lines lie close, and a forecast of them would often be wrong.
             own = min(owns[c], grounds[c])
             was, left = one[c] - grounds[c], other[c] - own
-            gone = opens[c] & (left - was < -limit)
-            bare_cells[c] = gone | (lines[c] & (left < lost_share * was))
-            known_cells[c] = bare_cells[c] | lines[c] | (opens[c] & (own - INK_ZERO > limit))
+            gone = opens[c] & (left - was < -most)
+            bare_cells[c] = gone | (lines[c] & (left < share * was))
+            known_cells[c] = bare_cells[c] | lines[c] | (opens[c] & (own > least))
     return bare, known

@@ -119,10 +119,6 @@ def _bounds(level: Picture, dark: float, light: float) -> tuple[Plane, Plane]:
     return low, high
 
 
-SPAN = 64
-"""Cells of a row that are asked at once whether any is beyond its limits."""
-
-
 @kernel
 def stray_cells(
     codes: Plane, ground: Bits, level: Picture, side: int, limits: tuple[float, float]
@@ -137,6 +133,9 @@ def stray_cells(
     block = np.minimum(np.arange(w) // side, level.shape[1] - 1)
     lowest, highest = np.empty(w, dtype=np.uint16), np.empty(w, dtype=np.uint16)
     on = np.empty(w, dtype=np.uint16)
+    # One byte a cell, so that eight of them are asked at once.
+    beyond = np.zeros(-(-w // 8) * 8, dtype=np.uint8)
+    eights = beyond.view(np.uint64)
     below, above = np.zeros_like(ground), np.zeros_like(ground)
     for r in range(h):
         if r % side == 0:
@@ -146,13 +145,12 @@ def stray_cells(
         if not unpack_row(ground[r], on):
             continue
         row = codes[r]
-        for first in range(0, w, SPAN):
-            beyond = np.uint16(0)
-            for c in range(first, min(first + SPAN, w)):
-                beyond |= on[c] & (np.uint16(row[c] < lowest[c]) | np.uint16(row[c] > highest[c]))
-            if beyond:
-                for c in range(first, min(first + SPAN, w)):
-                    if on[c] and (row[c] < lowest[c] or row[c] > highest[c]):
+        for c in range(w):
+            beyond[c] = on[c] & (np.uint16(row[c] < lowest[c]) | np.uint16(row[c] > highest[c]))
+        for k in range(eights.size):
+            if eights[k]:
+                for c in range(8 * k, 8 * k + 8):
+                    if beyond[c]:
                         _mark_about(codes, ground, level, side, limits, r, c, below, above)
     return below, above
 
