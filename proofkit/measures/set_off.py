@@ -1,17 +1,16 @@
 """Set-off: a faint mirrored ghost of the print, left by another sheet that lay on this one face to face."""
 
-from copy import copy
 from typing import NamedTuple
 
 import cv2
 import numpy as np
-from scipy import fft
 
-from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture, Spectrum
+from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture
 from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
 from proofkit.measures.ground import BEVEL_MM, local_mean
 from proofkit.measures.raster import reflectance_picture
+from proofkit.measures.shift_scores import AtRest, Scores, at_rest, spectrum
 from proofkit.measures.types import LaidSheet
 from proofkit.measures.uncertainty import combined
 from proofkit.peaks import top_beside
@@ -195,65 +194,16 @@ def _without_slow(whole: Picture, pitch_mm: float) -> Picture:
     return np.asarray(whole - local_mean(whole, every, SLOW_MM / pitch_mm, BLOCKS), dtype=np.float32)
 
 
-class _AtRest(NamedTuple):
-    """Transforms of a film that no turn of the print changes."""
-
-    shape: tuple[int, ...]
-    """Shifts go round: beyond the picture there is as much room as they take, and no more."""
-    ground: Spectrum
-    excess: Spectrum
+def _at_rest(film: _Film) -> AtRest:
+    return at_rest(film.ground, film.excess, round(REACH_MM / film.pitch_mm))
 
 
-def _at_rest(film: _Film) -> _AtRest:
-    reach = round(REACH_MM / film.pitch_mm)
-    shape = tuple(fft.next_fast_len(side + reach, real=True) for side in film.ground.shape)
-    return _AtRest(shape, np.conj(_spectrum(film.ground, shape)), _spectrum(film.excess, shape))
-
-
-def _spectrum(values: Floats | Picture | Mask, shape: tuple[int, ...]) -> Spectrum:
-    return np.asarray(fft.rfft2(values.astype(np.float32), shape), dtype=np.complex64)
-
-
-class _Scores:
-    """How well the mirrored print, without what changes slowly, explains an excess at every shift."""
-
-    def __init__(self, film: _Film, rest: _AtRest, fast: Picture) -> None:
-        reach = round(REACH_MM / film.pitch_mm)
-        self._shape = rest.shape
-        self._print_f = _spectrum(fast, self._shape)
-        down, right = (np.arange(-min(reach, n // 3), min(reach, n // 3) + 1) for n in fast.shape)
-        # A print that is shifted to the right is found where the one at rest is read to the left.
-        self._down, self._right = -down, -right
-        self.right_mm, self.down_mm = np.meshgrid(right * film.pitch_mm, down * film.pitch_mm)
-        power = self._near(_spectrum(np.square(fast), self._shape) * rest.ground)
-        self._root = np.sqrt(np.maximum(power, 1e-3 * power.max() + 1e-12))
-
-    def turned(self, fast: Picture) -> "_Scores":
-        """Return the same of the print a little turned, whose spread is about the same."""
-        other = copy(self)
-        other._print_f = _spectrum(fast, self._shape)
-        return other
-
-    def of(self, excess: Spectrum) -> Floats:
-        """Return covariance with the print over the print's own spread, (shifts down, shifts right). [D]
-
-        `excess` is its transform, of the same shape as those of `_AtRest`.
-        """
-        cross = self._near(self._print_f * np.conj(excess))
-        return np.asarray(cross / self._root, dtype=np.float64)
-
-    def _near(self, spectrum: Spectrum) -> Picture:
-        """Return what a spectrum is of at the shifts that are looked at: few rows are transformed the second way."""
-        rows = fft.ifft(spectrum, axis=0)[self._down]
-        return np.asarray(fft.irfft(rows, self._shape[1], axis=1)[:, self._right], dtype=np.float32)
-
-
-def _at_likeliest_turn(film: _Film, rest: _AtRest) -> tuple[_Found, float]:
+def _at_likeliest_turn(film: _Film, rest: AtRest) -> tuple[_Found, float]:
     """Return the best place at the turn at which one shift stands out most from all others, and that turn. [deg]"""
     fast = _without_slow(_mirrored(film), film.pitch_mm)
-    scores = _Scores(film, rest, fast)
+    scores = Scores(rest, fast)
 
-    def tried(turn_deg: float) -> tuple[float, _Scores, Floats]:
+    def tried(turn_deg: float) -> tuple[float, Scores, Floats]:
         turned = scores.turned(_turned(fast, turn_deg))
         score = turned.of(rest.excess)
         return float(score.max() - np.median(score)) / max(robust_sd(score), 1e-12), turned, score
@@ -264,31 +214,31 @@ def _at_likeliest_turn(film: _Film, rest: _AtRest) -> tuple[_Found, float]:
     return _best_place(film, rest, _turned(_mirrored(film), TURNS_DEG[best]), turned, score), TURNS_DEG[best]
 
 
-def _at_turn(film: _Film, rest: _AtRest, turn_deg: float, about: tuple[float, float] | None = None) -> _Found:
+def _at_turn(film: _Film, rest: AtRest, turn_deg: float, about: tuple[float, float] | None = None) -> _Found:
     """Return the best place at a turn; `about` confines it to `FINE_REACH_MM` around a place. [mm]"""
     whole = _turned(_mirrored(film), turn_deg)
-    scores = _Scores(film, rest, _without_slow(whole, film.pitch_mm))
+    scores = Scores(rest, _without_slow(whole, film.pitch_mm))
     score = scores.of(rest.excess)
     if about is None:
         return _best_place(film, rest, whole, scores, score)
-    near = np.hypot(scores.right_mm - about[0], scores.down_mm - about[1]) < FINE_REACH_MM
+    x, y = film.pitch_mm * scores.right, film.pitch_mm * scores.down
+    near = np.hypot(x - about[0], y - about[1]) < FINE_REACH_MM
     return _best_place(film, rest, whole, scores, np.where(near, score, -np.inf))
 
 
-def _best_place(film: _Film, rest: _AtRest, whole: Picture, scores: _Scores, score: Floats) -> _Found:
+def _best_place(film: _Film, rest: AtRest, whole: Picture, scores: Scores, score: Floats) -> _Found:
     """Return the shift at which the mirrored print `whole` explains most of the excess, with its slope there.
 
     `score` is what `scores` says of the excess, -inf at shifts that are not asked for. Chance is what all shifts
     explain of the excess once the ghost is taken off: a print is like itself at other shifts.
     """
-    x, y = scores.right_mm, scores.down_mm
     row, column = (int(v) for v in np.unravel_index(int(np.argmax(score)), score.shape))
-    x_mm = float(x[row, column]) + _peak(score[row], column) * film.pitch_mm
-    y_mm = float(y[row, column]) + _peak(score[:, column], row) * film.pitch_mm
+    x_mm = (float(scores.right[row, column]) + _peak(score[row], column)) * film.pitch_mm
+    y_mm = (float(scores.down[row, column]) + _peak(score[:, column], row)) * film.pitch_mm
     moved = _moved(film, whole, x_mm, y_mm)
     power = max(float(np.sum(moved * moved)), 1e-12)
     slope = float(np.sum(moved * film.excess)) / power
-    chance = scores.of(_spectrum(film.excess - slope * moved, rest.shape))
+    chance = scores.of(spectrum(film.excess - slope * moved, rest.shape))
     middle = float(np.median(chance))
     scatter = max(robust_sd(chance), 1e-12)
     return _Found(slope, scatter / np.sqrt(power), float(score[row, column] - middle) / scatter, x_mm, y_mm)
