@@ -3,6 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats
+from proofkit.frame.medians import median
 from proofkit.scan.compiling import kernel
 from proofkit.scatter import OF_MEDIAN
 
@@ -106,7 +107,7 @@ def share_beyond(share: Floats, off_mm: Floats, nearest: float, reaches: tuple[f
     if not many:
         return 0.0
     beyond = beyond[:many]
-    scatter = OF_MEDIAN * np.median(np.abs(beyond - np.median(beyond)))
+    scatter = OF_MEDIAN * median(np.abs(beyond - median(beyond)))
     greatest = 0.0
     for reach in reaches:
         total, count = 0.0, 0

@@ -148,7 +148,9 @@ def _first_edge(smooth: Floats, leg: Leg, pitch: float, least: float) -> tuple[f
     An edge is full when at its end, where the slope has fallen to a fifth, at least half of the way from the leg's
     start to there was made on it.
     """
-    steps = np.abs(np.diff(smooth[leg.start : leg.end + 1]))
+    steps = np.empty(leg.end - leg.start)
+    for k in range(steps.size):
+        steps[k] = abs(smooth[leg.start + k + 1] - smooth[leg.start + k])
     slope = smoothed(steps, max(0.5, 0.025 / pitch))
     begin = 0
     a, b, peak = leg.start, leg.end, 0

@@ -103,7 +103,7 @@ def robust(design: Floats, values: Floats, turns: int) -> tuple[Floats, float]:
             for j in range(k):
                 fitted += design[i, j] * coefficients[j]
             rest[i] = abs(values[i] - fitted)
-        scatter = max(OF_MEDIAN * float(np.median(rest)), LEAST_SCATTER)
+        scatter = max(OF_MEDIAN * median(rest), LEAST_SCATTER)
         for i in range(n):
             if turn < turns // 2:
                 weights[i] = min(1.0, HUBER * scatter / max(rest[i], 1e-9))

@@ -23,6 +23,18 @@ def median_of(values: npt.NDArray[np.floating]) -> float:
             first = low
         else:
             first = last = half
+    put_in_order(values, first, last)
+    if values.size % 2:
+        return float(values[half])
+    below = values[0]
+    for k in range(1, half):
+        below = max(below, values[k])
+    return float(0.5 * (below + values[half]))
+
+
+@kernel
+def put_in_order(values: npt.NDArray[np.floating], first: int, last: int) -> None:
+    """Put a few values, the last one included, in rising order."""
     for k in range(first + 1, last + 1):
         value = values[k]
         j = k
@@ -30,9 +42,6 @@ def median_of(values: npt.NDArray[np.floating]) -> float:
             values[j] = values[j - 1]
             j -= 1
         values[j] = value
-    if values.size % 2:
-        return float(values[half])
-    return float(0.5 * (values[:half].max() + values[half]))
 
 
 @kernel

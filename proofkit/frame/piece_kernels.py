@@ -2,8 +2,8 @@
 
 import numpy as np
 
-from proofkit.arrays import Floats, Picture
-from proofkit.frame.medians import median, median_of, median_profile
+from proofkit.arrays import Floats
+from proofkit.frame.medians import median, median_of, median_profile, put_in_order
 from proofkit.frame.profile import read_mark
 from proofkit.frame.sharp import StepFilter
 from proofkit.scan.compiling import kernel
@@ -16,7 +16,7 @@ LEAST_NOISE = 5e-5
 
 
 @kernel
-def levelled(density: Picture, halves: tuple[int, int, int]) -> tuple[Floats, Floats, int]:
+def levelled(density: Floats, halves: tuple[int, int, int]) -> tuple[Floats, Floats, int]:
     """Return profiles (n, m) above their own paper, the level (n,) of that, and which half of the outside it is.
 
     Halves go from the first of three samples to the second and from there to the third. The paper is taken from the one
@@ -26,14 +26,15 @@ def levelled(density: Picture, halves: tuple[int, int, int]) -> tuple[Floats, Fl
     n, m = density.shape
     half, least = 0, np.inf
     for k in range(2):
-        middle = median_profile(density[:, halves[k] : halves[k + 1]])
+        middle = median_profile(density[:, halves[k] : halves[k + 1]].copy())
         spread = middle.std() if middle.size else np.inf
         if spread < least:
             half, least = k, spread
     first, last = halves[half], halves[half + 1]
     low, below = np.empty(n), np.empty(n)
     for i in range(n):
-        ordered = np.sort(density[i, first:last])
+        ordered = density[i, first:last].copy()
+        put_in_order(ordered, 0, ordered.size - 1)
         low[i] = ordered[int(PAPER_QUANTILE * ordered.size)]
         below[i] = ordered[ordered.size // 2] - low[i]
     outside = low + median(below)
@@ -53,12 +54,16 @@ def scatter_in(density: Floats, middle: Floats, first: int, last: int) -> float:
     """
     if last <= first:
         return np.nan
-    rest = density[:, first:last] - middle[first:last]
-    row = np.empty(last - first)
-    for i in range(rest.shape[0]):
-        row[:] = rest[i]
-        rest[i] = np.abs(rest[i] - median_of(row))
-    return float(OF_MEDIAN * median_of(rest.ravel()))
+    size = last - first
+    rest, row = np.empty(density.shape[0] * size), np.empty(size)
+    for i in range(density.shape[0]):
+        for k in range(size):
+            row[k] = density[i, first + k] - middle[first + k]
+            rest[i * size + k] = row[k]
+        level = median_of(row)
+        for k in range(i * size, (i + 1) * size):
+            rest[k] = abs(rest[k] - level)
+    return float(OF_MEDIAN * median_of(rest))
 
 
 @kernel
@@ -77,8 +82,12 @@ def block_medians(density: Floats, size: int) -> Floats:
     """Return the median profiles of so many neighbouring pieces (n, m) at a time, (n // size, m)."""
     blocks = density.shape[0] // size
     middles = np.empty((blocks, density.shape[1]))
+    column = np.empty(size)
     for k in range(blocks):
-        middles[k] = median_profile(density[k * size : (k + 1) * size])
+        for j in range(density.shape[1]):
+            for i in range(size):
+                column[i] = density[k * size + i, j]
+            middles[k, j] = median_of(column)
     return middles
 
 
@@ -109,15 +118,7 @@ def marks_on_blocks(
     for k in range(len(middles)):
         noise = noise_of_median(density[k * size : (k + 1) * size], middles[k], paper[0], paper[1])
         read = read_mark(middles[k], t_mm, noise, search_mm, steps)
-        reads[k] = np.array(
-            [
-                float(read.kind),
-                read.place_mm,
-                read.u_mm,
-                read.strength,
-                read.outward_mm,
-                read.inward_mm,
-                read.inside,
-            ]
-        )
+        reads[k, 0], reads[k, 1], reads[k, 2] = read.kind, read.place_mm, read.u_mm
+        reads[k, 3], reads[k, 4], reads[k, 5] = read.strength, read.outward_mm, read.inward_mm
+        reads[k, 6] = read.inside
     return reads, middles

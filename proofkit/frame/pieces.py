@@ -74,7 +74,7 @@ def read(
     if far == near:
         return None
     ratio = np.maximum(light[whole], np.float32(0.001 * FULL_SCALE)) / np.float32(view.paper)
-    density, outside, is_near = levelled(-np.log10(ratio), (far, between, near))
+    density, outside, is_near = levelled(-np.log10(ratio).astype(np.float64), (far, between, near))
     paper = (between, near) if is_near else (far, between)
     centres = 0.5 * (bounds[1:] + bounds[:-1])[whole]
     return Pieces(whole, centres, density, outside, paper, np.arange(-half, half + 1) / view.across)

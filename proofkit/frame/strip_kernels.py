@@ -101,6 +101,15 @@ def _means(total: Counts, size: int, rows: int, out: Picture) -> None:
 
 
 @kernel
+def _rms(values: Picture, first: int, last: int) -> float:
+    """Return the root of the mean square of some values of a row."""
+    total = 0.0
+    for j in range(first, last):
+        total += float(values[j]) ** 2
+    return float(np.sqrt(total / (last - first)))
+
+
+@kernel
 def departures(
     density: Picture, reach: tuple[int, int, int], local: int, tolerance: float, some: int
 ) -> tuple[Picture, Picture, Picture, Picture]:
@@ -139,7 +148,10 @@ def departures(
     paper = far - near + 1
     for i in range(n):
         row, a, b, quiet = density[i], short[i], long[i], unrest[i]
-        held[:pad], held[pad : pad + m], held[pad + m :] = row[0], row, row[m - 1]
+        for j in range(pad, pad + m):
+            held[j] = row[j - pad]
+        held[:pad] = held[pad]
+        held[pad + m :] = held[pad + m - 1]
         for j in range(size):
             sums[j + 1] = sums[j] + held[j]
             squares[j + 1] = squares[j] + held[j] * held[j]
@@ -154,8 +166,8 @@ def departures(
             if quiet[j] >= 0.0:
                 first, last = max(j - local, 0), min(j + local + 1, m)
                 typical[told, 0] = quiet[j]
-                typical[told, 1] = np.sqrt((a[first:last] ** 2).sum() / (last - first))
-                typical[told, 2] = np.sqrt((b[first:last] ** 2).sum() / (last - first))
+                typical[told, 1] = _rms(a, first, last)
+                typical[told, 2] = _rms(b, first, last)
                 told += 1
     return short, long, unrest, typical[:told]
 

@@ -41,7 +41,7 @@ def test_noise_of_a_median_is_that_of_many_drawn_anew():
 def test_profiles_are_levelled_by_the_quieter_half_of_their_outside():
     rng = np.random.default_rng(3)
     level = rng.uniform(-0.02, 0.02, 50)
-    density = (level[:, None] + rng.normal(0, 0.001, (50, 60))).astype(np.float32)
+    density = level[:, None] + rng.normal(0, 0.001, (50, 60))
     density[:, 3:8] += 0.2  # writing in the farther half
     above, outside, half = levelled(density, (0, 10, 20))
     assert half == 1
