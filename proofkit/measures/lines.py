@@ -36,6 +36,9 @@ MIXED_SHARE = 0.005
 PRINTED_SHARE = 0.35
 """A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
 
+BESIDE = 1
+"""Crossings to each side on its line that have a say in whether one prints; all that have a say count as one."""
+
 
 def crossing_loads(region: RegionLines) -> Floats:
     """Return the load of each crossing of a region, NaN where it cannot be had. [µm]
@@ -97,12 +100,13 @@ def line_measures(region: RegionLines) -> tuple[dict[str, float], Quality]:
     for name, part in zip(("fine", "broad"), parts, strict=True):
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
             row |= _middles(f"{name}_line_load_um", load, region.number, ok & part, share)
-    seen = region.clear & _read_beside(region, 1)
+    seen = region.clear & _read_beside(region, BESIDE)
     printed = _printed(region)
     length = lines.lines.length_mm[region.points]
     row["line_continuity_fraction"] = float(np.average(printed[seen], weights=length[seen]))
-    row["u_line_continuity_fraction"] = u_share(row["line_continuity_fraction"], int(seen.sum()))
-    row |= _length(region, row["line_continuity_fraction"])
+    independent = int(seen.sum()) // (2 * BESIDE + 1)
+    row["u_line_continuity_fraction"] = u_share(row["line_continuity_fraction"], independent)
+    row |= _length(region, row["line_continuity_fraction"], row["u_line_continuity_fraction"])
     row["line_load_variation"] = _variation(region, seen)
     widths, wide_quality = _widths(region, seen & printed)
     row.update(widths)
@@ -110,7 +114,7 @@ def line_measures(region: RegionLines) -> tuple[dict[str, float], Quality]:
     return row, quality | wide_quality
 
 
-def _length(region: RegionLines, continuity: float) -> dict[str, float]:
+def _length(region: RegionLines, continuity: float, u_continuity: float) -> dict[str, float]:
     """Return the length of line that prints over the area of a region, and its uncertainty. [mm/mm²]"""
     record, lines = region.record, region.work.lines.lines
     drawn = dict(record.geometry)["line_length_mm_per_mm2"]
@@ -119,7 +123,11 @@ def _length(region: RegionLines, continuity: float) -> dict[str, float]:
     step = float(np.median(lines.length_mm[record.points[region.sample]]))
     ends = step * float(np.sqrt(2 * many / 12)) / max(drawn * record.area_mm2, 1e-9)
     length = drawn * continuity
-    return {"line_length_mm_per_mm2": length, "u_line_length_mm_per_mm2": combined(ends, U_SCALE) * length}
+    by_length = combined(ends, U_SCALE) * length
+    return {
+        "line_length_mm_per_mm2": length,
+        "u_line_length_mm_per_mm2": combined(by_length, drawn * u_continuity),
+    }
 
 
 def _middles(name: str, values: Floats, number: Numbers, ok: Mask, share: float) -> dict[str, float]:
@@ -161,7 +169,7 @@ def _share_of_standard(region: RegionLines) -> Floats:
 
 def _printed(region: RegionLines) -> Mask:
     """Return which crossings of a region carry ink, three neighbours along a line having a say."""
-    share = smooth_along(_share_of_standard(region), region.number, 1)
+    share = smooth_along(_share_of_standard(region), region.number, BESIDE)
     return np.nan_to_num(share, nan=0.0) > PRINTED_SHARE
 
 
