@@ -113,7 +113,7 @@ def _streaks(blocks: GroundBlocks) -> dict[str, float]:
         return {}
     small = np.where(known, blocks.mean, 0).astype(np.float32)
     slow = local_mean(small, known, STREAK_SLOW_MM / STREAK_CELL_MM)
-    rest = np.where(known, -np.log10(np.maximum(small / slow, 1e-3)), 0)[known]
+    rest = -np.log10(np.maximum(small[known] / slow[known], 1e-3))
     rows, columns = np.nonzero(known)
     angles = np.arange(0, 180, 6)
     # Image rows run down, so a direction counter-clockwise as seen is (cos, -sin).
