@@ -9,7 +9,8 @@ SHIFT = 14
 """Binary places of the fixed-point tables below one unit of a `Plane`: 65535 * 2**14 just fits into 31 bits."""
 
 _HALF = 1 << (SHIFT - 1)
-_TOP = 65535
+_TOP = np.int64(65535)
+_BLACK = np.int64(0)
 
 
 @kernel
@@ -39,28 +40,35 @@ def add_rgb(
     row0, column0, step, lack_y, lack_x, block_row0 = place
     rows, columns, _ = codes.shape
     of_red, of_green, of_blue = tables[0], tables[1], tables[2]
+    whitest = np.int64(of_red.max()) + of_green.max() + of_blue.max() + _HALF
+    fits = whitest >> SHIFT <= _TOP and min(of_red.min(), of_green.min(), of_blue.min()) >= 0
+    first_block = (column0 + lack_x) // step
+    first_end = np.uint64(min(columns, (first_block + 1) * step - lack_x - column0))
     for r in range(rows):
         y = row0 + r
         block_row = (y + lack_y) // step - block_row0
         line, out = codes[r], plane[y, column0 : column0 + columns]
-        c = 0
-        while c < columns:
-            block_column = (column0 + c + lack_x) // step
-            end = min(columns, (block_column + 1) * step - lack_x - column0)
+        # Columns without a sign: no index that may count from the end.
+        start, end, block_column = np.uint64(0), first_end, first_block
+        while start < end:
             red = np.int64(0)
             green = np.int64(0)
             blue = np.int64(0)
-            for k in range(np.uint64(c), np.uint64(end)):  # no index that may count from the end
-                one, two, three = of_red[line[k, 0]], of_green[line[k, 1]], of_blue[line[k, 2]]
+            for k in range(start, end):
+                one = np.int64(of_red[line[k, 0]])
+                two = np.int64(of_green[line[k, 1]])
+                three = np.int64(of_blue[line[k, 2]])
                 red += one
                 green += two
                 blue += three
-                value = (np.int64(one) + two + three + _HALF) >> SHIFT
-                out[k] = min(max(value, 0), _TOP)
+                value = (one + two + three + _HALF) >> SHIFT
+                if not fits:
+                    value = min(max(value, _BLACK), _TOP)
+                out[k] = np.uint16(value)
             sums[block_row, block_column, 0] += red
             sums[block_row, block_column, 1] += green
             sums[block_row, block_column, 2] += blue
-            c = end
+            start, end, block_column = end, min(end + np.uint64(step), np.uint64(columns)), block_column + 1
 
 
 @kernel
