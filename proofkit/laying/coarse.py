@@ -36,10 +36,13 @@ smooth field. The last settles how the sheet lies, the others only lead to it; f
 coarsest levels) left a field of even hatching a line off on one of five drawn A3 sheets."""
 
 HALVINGS = 3
-"""The warp's controls lie so many times twice as far apart at first, 80 mm; from the second round of a level on half as
-far as before, down to `WARP_STEP_MM`. A field that is a line off must not bend the warp to its own, and lines that run
-one way say little of their place along themselves: with 10 mm from the start a field in 60 of even hatching on A3 was
-laid one line off, and places were wrong by 0.14 mm; so none was, and 0.03 mm (five drawn sheets)."""
+"""The warp's controls lie up to so many times twice as far apart at first, 80 mm; from the second round of a level on
+half as far as before, down to `WARP_STEP_MM`. A field that is a line off must not bend the warp to its own, and lines
+that run one way say little of their place along themselves: with 10 mm from the start a field in 60 of even hatching
+on A3 was laid one line off, and places were wrong by 0.14 mm; so none was, and 0.03 mm (five drawn sheets)."""
+
+WIDEST_SHARE = 2.5
+"""... and no further than the shorter side of the plate over this: small plates lie 0.1 to 1 µm worse with fewer."""
 
 FINEST_CELL_PX = 0.7
 """Cells smaller than this are not matched: the scan does not hold them. [px]"""
@@ -211,7 +214,8 @@ def refine(laying: Laying, levels: Levels, paper: float, reference: MatchPicture
     sheet = _Sheet(levels, paper)
     pitches = [pitch for pitch in PITCHES_MM if pitch * per_mm >= FINEST_CELL_PX]
     size = reference.width_mm, reference.height_mm
-    laying = widened_net(laying, size, WARP_STEP_MM * 2**HALVINGS)
+    halvings = int(np.log2(max(min(size) / WIDEST_SHARE / WARP_STEP_MM, 1.0)))
+    laying = widened_net(laying, size, WARP_STEP_MM * 2 ** min(halvings, HALVINGS))
     for number, pitch in enumerate(pitches):
         finest = number == len(pitches) - 1
         box = plate_box(*size, pitch)
