@@ -21,7 +21,10 @@ WINDOW_CELLS = 48
 
 SEARCH_CELLS = (5, 3, 2, 2)
 """How far each level of `PITCHES_MM` looks: 2.0, 0.6, 0.2 and 0.1 mm, several times what the level before leaves
-open. [cells]"""
+open... [cells]"""
+
+LATER_CELLS = 3
+"""... in its first round; in later ones no further than this: a third of the products at the coarsest level. [cells]"""
 
 ROUNDS = (3, 2, 2, 2)
 """Match and fit at most so often at each level: the second round starts where the first ended..."""
@@ -224,7 +227,8 @@ def refine(laying: Laying, levels: Levels, paper: float, reference: MatchPicture
             laying = _at_most(laying, size, WARP_STEP_MM * 2**left)
             before = laying
             last = finest and turn == ROUNDS[number] - 1
-            how = _Search(SEARCH_CELLS[number], MOST_ALONG[last], LEAN if number or turn else FIRST_LEAN)
+            search = min(SEARCH_CELLS[number], LATER_CELLS) if turn else SEARCH_CELLS[number]
+            how = _Search(search, MOST_ALONG[last], LEAN if number or turn else FIRST_LEAN)
             found = _match(sheet, laying, reference.levels[number], box, how)
             if len(found.likeness) < 4:
                 break
