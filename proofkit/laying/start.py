@@ -15,6 +15,7 @@ from proofkit.laying.spline import WARP_STEP_MM, control_shape, fit_warp, split_
 from proofkit.laying.types import Laying
 from proofkit.scan.levels import Levels
 from proofkit.scan.types import ScanFile
+from proofkit.threads import each_in_order
 from proofkit.units import px_per_mm
 
 SLACK_CELLS = 6
@@ -102,7 +103,11 @@ def from_frame(
     for quarters in {turn.quarters % 2 for turn in tries}:
         corners = turned_corners(frame.corners_px, Turn(quarters, mirrored=False))
         upright[quarters], _ = ink_cells(levels, laying_of_corners(corners, width, height), box, paper)
-    alike = [_likeness(_as_seen(upright[turn.quarters % 2], turn), reference.levels[0])[0] for turn in tries]
+
+    def likeness(turn: Turn) -> float:
+        return _likeness(_as_seen(upright[turn.quarters % 2], turn), reference.levels[0])[0]
+
+    alike = each_in_order(likeness, tries)
     best = int(np.argmax(alike))
     corners = turned_corners(frame.corners_px, tries[best])
     return laying_of_corners(corners, width, height), tries[best], alike[best]
