@@ -65,20 +65,24 @@ def block_moments(
 
 
 @kernel
+def polynomial_at(square: npt.NDArray[np.float64], u: float, v: float) -> float:
+    """Return ``sum(square[i, j] * u**i * v**j)`` of a square (k, k) with nothing where i + j >= k."""
+    size = square.shape[0]
+    total = 0.0
+    for i in range(size - 1, -1, -1):
+        part = 0.0
+        for j in range(size - 1 - i, -1, -1):
+            part = part * v + square[i, j]
+        total = total * u + part
+    return total
+
+
+@kernel
 def level_at(
     coefficients: npt.NDArray[np.float64], x0_px: float, y0_px: float, scale_px: float, x: float, y: float
 ) -> float:
     """Return the level of bare paper at a pixel, the scanner's white = 1; the arguments are the fields of `Paper`."""
-    u = (x - x0_px) / scale_px
-    v = (y - y0_px) / scale_px
-    size = coefficients.shape[0]
-    log_level = 0.0
-    for a in range(size - 1, -1, -1):
-        part = 0.0
-        for b in range(size - 1 - a, -1, -1):
-            part = part * v + coefficients[a, b]
-        log_level = log_level * u + part
-    return math.exp(log_level)
+    return math.exp(polynomial_at(coefficients, (x - x0_px) / scale_px, (y - y0_px) / scale_px))
 
 
 @kernel

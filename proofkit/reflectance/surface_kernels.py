@@ -3,20 +3,8 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Mask, Numbers, Points
+from proofkit.reflectance.kernels import polynomial_at
 from proofkit.scan.compiling import kernel
-
-
-@kernel
-def _level(square: Floats, u: float, v: float) -> float:
-    """Return ``sum(square[i, j] * u**i * v**j)`` of a square (k, k) with nothing where i + j >= k."""
-    size = square.shape[0]
-    total = 0.0
-    for i in range(size - 1, -1, -1):
-        part = 0.0
-        for j in range(size - 1 - i, -1, -1):
-            part = part * v + square[i, j]
-        total = total * u + part
-    return total
 
 
 @kernel
@@ -24,7 +12,7 @@ def surface_at(square: Floats, uv: Points) -> Floats:
     """Return the surface of a square of coefficients (k, k) at places (n, 2), see `square_of`."""
     found = np.empty(len(uv))
     for n in range(len(uv)):
-        found[n] = _level(square, uv[n, 0], uv[n, 1])
+        found[n] = polynomial_at(square, uv[n, 0], uv[n, 1])
     return found
 
 
@@ -38,7 +26,7 @@ def near_surface(level: Floats, even: Mask, square: Floats, uv: Floats, within: 
     for i in range(level.shape[0]):
         for j in range(level.shape[1]):
             if np.isfinite(level[i, j]):
-                off = abs(level[i, j] - _level(square, uv[i, j, 0], uv[i, j, 1]))
+                off = abs(level[i, j] - polynomial_at(square, uv[i, j, 0], uv[i, j, 1]))
                 fits[i, j] = even[i, j] and off < within
                 bad[i, j] = not fits[i, j]
     return fits, bad
