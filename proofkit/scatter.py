@@ -7,6 +7,9 @@ OF_MEDIAN = 1.4826
 """Standard deviation over median absolute deviation of normal values: 1 over the upper quartile of the standard normal
 distribution (textbook)."""
 
+MEDIAN_FACTOR = 1.2533
+"""Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
+
 
 def robust_sd(values: npt.ArrayLike, about: float | None = None) -> float:
     """Return the standard deviation that normal values with this median absolute deviation have.

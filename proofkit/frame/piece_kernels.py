@@ -7,7 +7,7 @@ from proofkit.frame.medians import median, median_of, median_profile, put_in_ord
 from proofkit.frame.profile import read_mark
 from proofkit.frame.sharp import StepFilter
 from proofkit.scan.compiling import kernel
-from proofkit.scatter import OF_MEDIAN
+from proofkit.scatter import MEDIAN_FACTOR, OF_MEDIAN
 
 PAPER_QUANTILE = 0.3
 """Of the densities outside: a little below the median, as writing on the margin is darker than paper. [-]"""
@@ -70,10 +70,10 @@ def scatter_in(density: Floats, middle: Floats, first: int, last: int) -> float:
 def noise_of_median(density: Floats, middle: Floats, first: int, last: int) -> float:
     """Return the standard deviation of the median of pieces (n, m), told from their bare paper. [D]
 
-    From the pieces' scatter about their median; the standard error of a median of n normal values is 1.2533 times
+    From the pieces' scatter about their median; that of a median of n normal values is `MEDIAN_FACTOR` times
     their standard deviation over the root of n (textbook). Not less than what is seen along the median itself.
     """
-    of_pieces = float(1.2533 * scatter_in(density, middle, first, last) / np.sqrt(density.shape[0]))
+    of_pieces = float(MEDIAN_FACTOR * scatter_in(density, middle, first, last) / np.sqrt(density.shape[0]))
     return max(of_pieces, float(middle[first:last].std()), LEAST_NOISE)
 
 

@@ -19,6 +19,12 @@ def _is_inside(x: float, y: float, wide: float, high: float) -> bool:
 
 
 @kernel
+def of_column(nodes: Floats, j: int, b: float, i: int) -> float:
+    """Return what is linear between nodes `j` and ``j + 1`` of column `i`, at `b` of the way."""
+    return float((1.0 - b) * nodes[j, i] + b * nodes[j + 1, i])
+
+
+@kernel
 def sample_cells(part: Plane, x: Floats, y: Floats, at: Floats, size: Floats, out: Picture) -> None:
     """Write the light of cells into `out`, NaN outside the scan.
 
@@ -50,8 +56,8 @@ def sample_cells(part: Plane, x: Floats, y: Floats, at: Floats, size: Floats, ou
         b = (row - j * NODE_PX) / NODE_PX
         for i in range(x.shape[1] - 1):
             cut = slice(i * NODE_PX, min((i + 1) * NODE_PX, columns))
-            x0, x1 = (1.0 - b) * x[j, i] + b * x[j + 1, i], (1.0 - b) * x[j, i + 1] + b * x[j + 1, i + 1]
-            y0, y1 = (1.0 - b) * y[j, i] + b * y[j + 1, i], (1.0 - b) * y[j, i + 1] + b * y[j + 1, i + 1]
+            x0, x1 = of_column(x, j, b, i), of_column(x, j, b, i + 1)
+            y0, y1 = of_column(y, j, b, i), of_column(y, j, b, i + 1)
             begin = (x0 - at[0] + 0.5) / at[2] - 0.5, (y0 - at[1] + 0.5) / at[3] - 0.5
             step = (x1 - x0) / NODE_PX / at[2], (y1 - y0) / NODE_PX / at[3]
             _place(begin, step, (width, height), first[cut], across[cut], down[cut])
@@ -98,8 +104,8 @@ def _nothing_beyond(x: Floats, y: Floats, row: tuple[int, float], size: Floats, 
     """Write NaN into the cells of a row that lie outside the scan; `row` is the node row before it and the way on."""
     j, b = row
     for i in range(x.shape[1] - 1):
-        x0, x1 = (1.0 - b) * x[j, i] + b * x[j + 1, i], (1.0 - b) * x[j, i + 1] + b * x[j + 1, i + 1]
-        y0, y1 = (1.0 - b) * y[j, i] + b * y[j + 1, i], (1.0 - b) * y[j, i + 1] + b * y[j + 1, i + 1]
+        x0, x1 = of_column(x, j, b, i), of_column(x, j, b, i + 1)
+        y0, y1 = of_column(y, j, b, i), of_column(y, j, b, i + 1)
         if _is_inside(x0, y0, size[0], size[1]) and _is_inside(x1, y1, size[0], size[1]):
             continue
         for c in range(i * NODE_PX, min((i + 1) * NODE_PX, out.size)):

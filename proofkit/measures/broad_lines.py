@@ -21,9 +21,8 @@ from proofkit.measures.line_model import (
     fit_at,
     start_of,
 )
-from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.types import LaidSheet
-from proofkit.scatter import robust_sd
+from proofkit.scatter import MEDIAN_FACTOR, robust_sd
 
 BLUR_SIGMAS = 4.0
 """The blur is read from lines this many blur sigmas wide: narrower ones trade it for width and depth."""

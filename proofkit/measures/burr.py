@@ -6,9 +6,8 @@ from scipy.ndimage import gaussian_filter1d
 from proofkit.arrays import Floats
 from proofkit.laying.standard_lines import StandardLines, line_profiles
 from proofkit.measures.line_fit import LineFits
-from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.types import LaidSheet, RegionRecord
-from proofkit.scatter import robust_sd
+from proofkit.scatter import MEDIAN_FACTOR, robust_sd
 
 BURR_REACH_MM = 0.44
 """How far from the centreline a skirt is followed; burr holds ink up to 0.1 to 0.5 mm from its furrow (common

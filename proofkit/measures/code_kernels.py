@@ -3,17 +3,11 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Picture, Plane
-from proofkit.laying.rectify_kernels import NODE_PX
+from proofkit.laying.rectify_kernels import NODE_PX, of_column
 from proofkit.scan.compiling import kernel
 
 PLACE_BITS = 20
 """Places between two nodes are whole numbers of ``1 / 2 ** PLACE_BITS`` px: right to 1e-5 px at the far one."""
-
-
-@kernel
-def _of_column(nodes: Floats, j: int, b: float, i: int) -> float:
-    """Return what is linear between nodes `j` and ``j + 1`` of column `i`, at `b` of the way."""
-    return float((1.0 - b) * nodes[j, i] + b * nodes[j + 1, i])
 
 
 @kernel
@@ -41,11 +35,11 @@ def code_cells(plane: Plane, x: Floats, y: Floats, gain: Floats, codes: Plane) -
         j = min(row // NODE_PX, x.shape[0] - 2)
         b = (row - j * NODE_PX) / NODE_PX
         line = codes[row]
-        x1, y1 = _of_column(x, j, b, 0), _of_column(y, j, b, 0)
+        x1, y1 = of_column(x, j, b, 0), of_column(y, j, b, 0)
         for i in range(x.shape[1] - 1):
             first, last = i * NODE_PX, min((i + 1) * NODE_PX, columns)
             x0, y0 = x1, y1
-            x1, y1 = _of_column(x, j, b, i + 1), _of_column(y, j, b, i + 1)
+            x1, y1 = of_column(x, j, b, i + 1), of_column(y, j, b, i + 1)
             dx, dy, on = (x1 - x0) / NODE_PX, (y1 - y0) / NODE_PX, last - first - 1
             if not (
                 min(x0, x1) >= 0.0 and max(x0, x1) < w - 1 and min(y0, y1) >= 0.0 and max(y0, y1) < h - 1
@@ -72,10 +66,10 @@ def code_cells(plane: Plane, x: Floats, y: Floats, gain: Floats, codes: Plane) -
 @kernel
 def _gains_of_row(gain: Floats, j: int, b: float, out: Picture) -> None:
     """Write the gains of a row of cells; 32 bits move a code by less than a hundredth."""
-    after = _of_column(gain, j, b, 0)
+    after = of_column(gain, j, b, 0)
     for i in range(gain.shape[1] - 1):
         before = after
-        after = _of_column(gain, j, b, i + 1)
+        after = of_column(gain, j, b, i + 1)
         start, step = np.float32(before), np.float32((after - before) / NODE_PX)
         part = out[i * NODE_PX : (i + 1) * NODE_PX]
         for k in range(part.size):

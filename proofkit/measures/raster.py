@@ -38,13 +38,6 @@ def inside_mask(outline_mm: Polygon, box: Box) -> Mask:
     return mask.astype(np.bool_)
 
 
-def paper_of(paper: Paper, laying: Laying, box: Box) -> Picture:
-    """Return the level of bare paper under the cells of a box, the scanner's white = 1."""
-    nodes, rows, columns = box_nodes(box)
-    px = to_sheet_px(laying, nodes)
-    return spread(paper_level(paper, px[:, 0], px[:, 1]).reshape(rows, columns), box)
-
-
 class CodedCells(NamedTuple):
     """R/Rp of the cells of a box as whole numbers."""
 

@@ -3,10 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Numbers
-from proofkit.scatter import robust_sd
-
-MEDIAN_FACTOR = 1.253
-"""Standard deviation of a median over that of a mean, normal values: sqrt(pi / 2) (Kenney and Keeping 1962)."""
+from proofkit.scatter import MEDIAN_FACTOR, robust_sd
 
 TRIPLES_MIN = 15
 """Fewest triples of neighbouring crossings that tell their noise."""

@@ -23,7 +23,6 @@ from proofkit.measures.outline_light import mean_inside
 from proofkit.measures.plate_tone import U_GAP_DENSITY, film_measures, halo, streak_blocks
 from proofkit.measures.records import coarse_cells
 from proofkit.measures.region_cells import Counts, RegionCells, Tally, region_cells
-from proofkit.measures.sampling import MEDIAN_FACTOR
 from proofkit.measures.specks import Speck, Specks, find_specks
 from proofkit.measures.statistics import moments
 from proofkit.measures.tone import FAINTEST, ToneSlopes, coarse_measures, tone_measures, tone_slopes
@@ -38,7 +37,7 @@ from proofkit.measures.uncertainty import (
 )
 from proofkit.quality import Quality, words
 from proofkit.reflectance.types import Paper
-from proofkit.scatter import robust_sd
+from proofkit.scatter import MEDIAN_FACTOR, robust_sd
 from proofkit.threads import each_in_order
 from proofkit.units import density
 

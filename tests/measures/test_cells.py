@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 
 from proofkit.laying.rectify import Box, sheet_maps
-from proofkit.measures.raster import code_box, paper_of, reflectances
+from proofkit.measures.raster import code_box, reflectances
+from proofkit.reflectance import paper_level
 from proofkit.scan.types import Scan
 from tests.lines.papers import even_paper
 from tests.measures.test_fine_picture import laying_of
@@ -22,7 +23,7 @@ def test_each_cell_is_its_nearest_pixel_over_its_paper(turn_deg):
     x, y = sheet_maps(laying, box)
     inside = (x >= -0.5) & (y >= -0.5) & (x <= 419.5) & (y <= 329.5)
     pixel = plane[np.clip(np.rint(y), 0, 329).astype(int), np.clip(np.rint(x), 0, 419).astype(int)]
-    wanted = pixel / 65535 / paper_of(even_paper(0.8), laying, box)
+    wanted = pixel / 65535 / paper_level(even_paper(0.8), x, y)
     # A place half way between pixels may fall to either: places are told to 1e-5 px in 32 bits.
     between = np.minimum(np.abs(x % 1 - 0.5), np.abs(y % 1 - 0.5)) < 1e-4
     sure = inside & ~between
