@@ -1,4 +1,8 @@
-"""Compiled correlation of patches of one picture with another, whole cell by whole cell."""
+"""Compiled correlation of patches of one picture with another, whole cell by whole cell.
+
+Sums of a row are kept to 32 bits at each step, as the compiler would else widen them to 64 and multiply a few at a
+time.
+"""
 
 import numpy as np
 
@@ -14,40 +18,59 @@ def _spread(total: float, squares: float, count: int) -> float:
 
 
 @kernel
-def _windows(area: Ink, size: int, sums: Numbers, squares: Numbers) -> None:
-    """Write sum and sum of squares of every `size` x `size` window of an area. (k, k) each, whole numbers."""
+def _windows(area: Ink, size: int, room: Numbers, sums: Numbers, squares: Numbers) -> None:
+    """Write sum and sum of squares of every `size` x `size` window of an area. (k, k) each, whole numbers.
+
+    `room` (2, side, k) takes those of every part of a row; a window's are then told from the one above it.
+    """
     side = area.shape[0]
     k = side - size + 1
-    sums[:] = 0
-    squares[:] = 0
     for r in range(side):
         row = area[r]
         total, square = np.int32(0), np.int32(0)
         for c in range(size):
             value = np.int32(row[c])
-            total += value
-            square += value * value
+            total = np.int32(total + value)
+            square = np.int32(square + value * value)
         for dx in range(k):
-            for dy in range(max(r - size + 1, 0), min(r, k - 1) + 1):
-                sums[dy, dx] += total
-                squares[dy, dx] += square
+            room[0, r, dx], room[1, r, dx] = total, square
             if dx + 1 < k:
                 old, new = np.int32(row[dx]), np.int32(row[dx + size])
-                total += new - old
-                square += new * new - old * old
+                total = np.int32(total + new - old)
+                square = np.int32(square + new * new - old * old)
+    for n, out in enumerate((sums, squares)):
+        for dx in range(k):
+            out[0, dx] = 0
+            for r in range(size):
+                out[0, dx] += room[n, r, dx]
+            for dy in range(1, k):
+                out[dy, dx] = out[dy - 1, dx] + room[n, dy + size - 1, dx] - room[n, dy - 1, dx]
 
 
 @kernel
-def _products(patch: Ink, area: Ink, dx: int, dy: int) -> int:
-    """Return the sum of products of a patch and the window of an area at (dx, dy)."""
-    size = patch.shape[0]
-    total = np.int64(0)
+def _lay_out(standard: Ink, top: int, left: int, size: int, wide: Ink) -> tuple[int, int]:
+    """Write a patch of the standard into the first columns of `wide`; return its sum and its sum of squares."""
+    total, squares = np.int64(0), np.int64(0)
     for r in range(size):
-        one, other = patch[r], area[dy + r, dx : dx + size]
-        products = np.int32(0)
+        there, here = standard[top + r, left : left + size], wide[r]
+        one, two = np.int32(0), np.int32(0)
         for c in range(size):
-            products += np.int32(one[c]) * np.int32(other[c])
-        total += products
+            here[c] = there[c]
+            value = np.int32(there[c])
+            one = np.int32(one + value)
+            two = np.int32(two + value * value)
+        total += one
+        squares += two
+    return int(total), int(squares)
+
+
+@kernel
+def _products(one: Ink, other: Ink, start: int) -> int:
+    """Return the sum of products of all values of `one` and as many of `other` from `start` on."""
+    total, first = np.uint32(0), np.uint64(start)
+    for c in range(one.size):
+        at = np.uint64(c)
+        total = np.uint32(total + np.uint32(one[at]) * np.uint32(other[first + at]))
     return int(total)
 
 
@@ -60,8 +83,8 @@ def _moments(window: Ink, part: Numbers) -> tuple[int, int]:
         one, two = np.int32(0), np.int32(0)
         for c in range(here.size):
             value = np.int32(here[c])
-            one += value
-            two += value * value
+            one = np.int32(one + value)
+            two = np.int32(two + value * value)
         total += one
         squares += two
     return int(total), int(squares)
@@ -83,9 +106,9 @@ def _correlation(
         b1, bb, ab = np.int32(0), np.int32(0), np.int32(0)
         for c in range(here.size):
             a, b = np.int32(here[c]), np.int32(there[c])
-            b1 += b
-            bb += b * b
-            ab += a * b
+            b1 = np.int32(b1 + b)
+            bb = np.int32(bb + b * b)
+            ab = np.int32(ab + a * b)
         other += b1
         others += bb
         both += ab
@@ -184,30 +207,32 @@ def correlate_patches(
 
     Notes
     -----
-    A row's sum of products stays below 256 * 255^2 < 2^24; all sums are whole numbers, so that nothing is rounded.
+    A sum of products stays below 256 * 256 * 255^2 < 2^32; all sums are whole numbers, so that nothing is rounded. A
+    patch is laid out in rows as long as those of the areas, with nothing beyond it, so that its products with a window
+    are one sum over values that follow each other.
     """
     n, side = corners.shape[0], areas.shape[1]
     k = side - size + 1
     used = np.zeros(n, dtype=np.bool_)
     scores = np.zeros((n, k, k), dtype=np.float32)
     sums, squares = np.empty((k, k), dtype=np.int64), np.empty((k, k), dtype=np.int64)
-    count, whole_patch, whole_area = size * size, np.array((0, size, 0, size)), np.array((0, side, 0, side))
+    room, wide = np.empty((2, side, k), dtype=np.int32), np.zeros((size, side), dtype=np.uint8)
+    patch = wide.reshape(-1)[: (size - 1) * side + size]
+    count, whole_area = size * size, np.array((0, side, 0, side))
     for i in range(n):
-        top, left = corners[i, 0], corners[i, 1]
-        patch = standard[top : top + size, left : left + size].copy()
-        total, square = _moments(patch, whole_patch)
+        total, square = _lay_out(standard, corners[i, 0], corners[i, 1], size, wide)
         if beyond[i] > outside_most or _spread(total, square, count) < flattest:
             continue
         if _spread(*_moments(areas[i], whole_area), side * side) < flattest_sheet:
             continue
         used[i] = True
-        _windows(areas[i], size, sums, squares)
-        own = square - float(total) * total / count
+        _windows(areas[i], size, room, sums, squares)
+        own, area = square - float(total) * total / count, areas[i].reshape(-1)
         for dy in range(k):
             for dx in range(k):
                 here = float(sums[dy, dx])
                 there = squares[dy, dx] - here**2 / count
                 if there * own > 0.0:
-                    both = _products(patch, areas[i], dx, dy) - total * here / count
+                    both = _products(patch, area, dy * side + dx) - total * here / count
                     scores[i, dy, dx] = both / np.sqrt(own * there)
     return used, scores
