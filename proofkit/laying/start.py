@@ -21,6 +21,13 @@ from proofkit.units import px_per_mm
 SLACK_CELLS = 6
 """How far the whole picture may lie off when turns and mirrors are tried. [cells of the coarsest level]"""
 
+TURN_CELLS = 3
+"""Cells of the coarsest level along a side of those in which turns are told apart where there is a plate mark, but at
+least `FEWEST_CELLS` along a picture: 1.2 mm. On drawn sheets the right turn then leads as far as with finer ones (by
+0.27 on A3 hatching, by 0.55 and more on small plates), and pictures lie alike more surely. [-]"""
+
+FEWEST_CELLS = 30
+
 TURNS_DEG = (0.0, -0.75, 0.75, -1.5, 1.5, -2.25, 2.25)
 """Turns tried when there is no plate mark: a sheet is laid by hand within about 2 deg. [deg]"""
 
@@ -61,13 +68,18 @@ def turned_corners(corners_px: Points, turn: Turn) -> Points:
     return corners[[1, 0, 3, 2]] if turn.mirrored else corners
 
 
-def _likeness(sheet: Ink, standard: Ink) -> tuple[float, tuple[float, float]]:
-    """Return the best correlation of two whole pictures within the slack, and the offset x, y in cells."""
-    s = min(SLACK_CELLS, min(standard.shape) // 4)
-    patch = standard[s:-s, s:-s]
-    score = cv2.matchTemplate(sheet, patch, cv2.TM_CCOEFF_NORMED)
-    _, best, _, (x, y) = cv2.minMaxLoc(score)
-    return float(best), (x - s, y - s)
+def _coarser(picture: Ink, factor: int) -> Ink:
+    """Return a picture in cells `factor` times as large, without what is left of the last row and column."""
+    rows, columns = (side // factor for side in picture.shape)
+    whole = picture[: rows * factor, : columns * factor]
+    return np.asarray(cv2.resize(whole, (columns, rows), interpolation=cv2.INTER_AREA), dtype=np.uint8)
+
+
+def _likeness(sheet: Ink, standard: Ink, slack: int) -> float:
+    """Return the best correlation of two whole pictures that lie up to so many cells off each other."""
+    s = min(slack, min(standard.shape) // 4)
+    score = cv2.matchTemplate(sheet, standard[s:-s, s:-s], cv2.TM_CCOEFF_NORMED)
+    return float(score.max())
 
 
 def from_frame(
@@ -99,13 +111,15 @@ def from_frame(
         )
         raise LayingError(msg)
     box = plate_box(width, height, PITCHES_MM[0])
-    upright: dict[int, Ink] = {}
+    factor = min(TURN_CELLS, max(min(reference.levels[0].shape) // FEWEST_CELLS, 1))
+    standard, upright = _coarser(reference.levels[0], factor), dict[int, Ink]()
     for quarters in {turn.quarters % 2 for turn in tries}:
         corners = turned_corners(frame.corners_px, Turn(quarters, mirrored=False))
-        upright[quarters], _ = ink_cells(levels, laying_of_corners(corners, width, height), box, paper)
+        picture, _ = ink_cells(levels, laying_of_corners(corners, width, height), box, paper)
+        upright[quarters] = _coarser(picture, factor)
 
     def likeness(turn: Turn) -> float:
-        return _likeness(_as_seen(upright[turn.quarters % 2], turn), reference.levels[0])[0]
+        return _likeness(_as_seen(upright[turn.quarters % 2], turn), standard, SLACK_CELLS // factor)
 
     alike = each_in_order(likeness, tries)
     best = int(np.argmax(alike))
