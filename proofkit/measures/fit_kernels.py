@@ -17,8 +17,8 @@ LEANS = 3
 
 
 SETTLED = 3e-4
-"""A fit is over when a step took off no more than this share of what the pixels leave: of a hundred pixels that is a
-step of a sixth of a standard error, and a further one would be by far smaller. [-]"""
+"""A fit is over with a step that takes off no more than this share of what the pixels leave, as the slopes foretell: of
+a hundred pixels that is a step of a sixth of a standard error, and a further one would be by far smaller. [-]"""
 
 MOST_PIXELS = 4096
 """Pixels of one crossing that are looked at, at most."""
@@ -75,6 +75,19 @@ def _leans(matrix: Floats, free: Index, size: int, prior: float, right: Floats, 
 
 
 @kernel
+def _keep_within(p: Floats, start: Floats, window: Floats) -> None:
+    """Bring parameters back to where they may lie; lengths in mm."""
+    reach = 0.5 * min(-window[0], window[1])
+    p[0] = min(max(p[0], 0.05), 1.5)
+    p[1] = min(max(p[1], -reach), reach)
+    p[2] = min(max(p[2], 1e-4), 2.0)
+    p[3] = min(max(p[3], -0.2), 1.0)
+    p[4] = min(max(p[4], 0.2 * start[4]), 4.0 * start[4])
+    for side in range(2):
+        p[7 + side] = min(max(p[7 + side], 0.1), 10.0)
+
+
+@kernel
 def fit_crossings(
     plane: Plane,
     centres: Points,
@@ -106,7 +119,7 @@ def fit_crossings(
     held : (PARAMETERS,) noise of a pixel over the spread of the parameters about their start; 0 for those that are not
         held.
     half_along : (n,) pixels are used up to this far along the line. [px]
-    rounds : steps of the fit.
+    rounds : steps of the fit at most.
     excess : kurtosis of the blur beyond a normal's; square pixels make it negative.
     """
     n = centres.shape[0]
@@ -159,7 +172,6 @@ def fit_crossings(
                     right[a] += prior * rest
                     matrix[a, a] += prior * prior
             if total < best:
-                done = best - total < SETTLED * total
                 best = total
                 damping = max(damping * 0.2, 1e-7)
                 for k in range(PARAMETERS):
@@ -168,8 +180,6 @@ def fit_crossings(
                     best_right[a] = right[a]
                     for b in range(a + 1):
                         best_matrix[a, b] = matrix[a, b]
-                if done:
-                    break
             else:
                 damping *= 10.0
                 if damping > 1e4:
@@ -183,16 +193,15 @@ def fit_crossings(
                 trial[k] = p[k]
             if not solve(matrix, right, size):
                 break
+            gain = 0.0
             for a in range(size):
                 trial[free[a]] += right[a]
-            trial[0] = min(max(trial[0], 0.05), 1.5)
-            reach = 0.5 * min(-window[i, 0], window[i, 1])
-            trial[1] = min(max(trial[1], -reach), reach)
-            trial[2] = min(max(trial[2], 1e-4), 2.0)
-            trial[3] = min(max(trial[3], -0.2), 1.0)
-            trial[4] = min(max(trial[4], 0.2 * start[i, 4]), 4.0 * start[i, 4])
-            for side in range(2):
-                trial[7 + side] = min(max(trial[7 + side], 0.1), 10.0)
+                gain += right[a] * best_right[a]
+            _keep_within(trial, start[i], window[i])
+            if gain < SETTLED * best:
+                for k in range(PARAMETERS):
+                    p[k] = trial[k]
+                break
         for k in range(PARAMETERS):
             out[i, k] = p[k]
         out[i, PARAMETERS] = math.sqrt(best / max(count - own, 1))

@@ -14,7 +14,7 @@ GROUND, CENTRE, WIDTH, DEPTH, BLUR, LEFT, RIGHT, LEFT_SHARE, RIGHT_SHARE = range
 HELD, GROUND_BY_DEPTH, WIDTH_BY_DEPTH = range(PARAMETERS + 2, PARAMETERS + 2 + LEANS)
 
 ROUNDS = 12
-"""Most steps of a fit; four to six are usual."""
+"""Most steps of a fit; three are usual."""
 
 PLACE_SPREAD_MM = 0.004
 """How far a neighbour's place on a sheet strays from where the standard seems to have it: in gaps of 3 blur sigmas the
