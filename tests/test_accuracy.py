@@ -5,6 +5,7 @@ import pytest
 
 from proofkit.columns import CAUSES
 from proofkit.laying.types import Laying, to_plate_mm, to_sheet_px
+from tests.accuracy.again import Reading, _differences
 from tests.accuracy.coverage import U_SCALE, Told, chance_of_holding
 from tests.accuracy.neighbours import NEIGHBOURS, is_right
 from tests.accuracy.rows import errors_row
@@ -56,3 +57,15 @@ def test_an_error_of_scale_is_integrated():
     )
     assert chance_of_holding(Told("tone_fraction", 0.301, 0.0006, 0.3)) == 1
     assert chance_of_holding(Told("tone_fraction", 0.301, 0.0005, 0.3)) == 0
+
+
+def test_differences_of_scans_and_of_prints_are_told_apart():
+    one, other = (7, "1 broad"), (7, "2 fine")
+    readings = [
+        Reading("x", one, 0, 1.0, 3.0), Reading("x", one, 0, 11.0, 4.0), Reading("x", one, 1, 1.0, 4.0),
+        Reading("x", other, 0, 5.0, 0.0), Reading("x", other, 1, 5.0, 0.0), Reading("x", other, 2, 5.1, 0.0),
+    ]  # fmt: skip
+    same, prints = _differences(readings)
+    assert same.tolist() == [-2.0]
+    # An uncertainty of 0 holds what never moves, and nothing else.
+    assert prints.tolist() == [0.0, pytest.approx(10 / np.sqrt(32)), 0.0, -np.inf, -np.inf]

@@ -6,17 +6,20 @@ import cv2
 import numpy as np
 import pandas as pd
 import pytest
+import tifffile
+from scipy import ndimage
 from scipy.interpolate import LinearNDInterpolator
 from scipy.spatial.distance import pdist
 from shapely import contains_xy, wkt
 
 from proofkit.columns import CAUSES
+from tests.heldout.again import FINER, Printed, scan_again
 from tests.heldout.edition import Order, write_edition
 from tests.heldout.fields import random_waves
 from tests.heldout.geometry import cells, decompose, grid, random_map, to_mm, to_px
 from tests.heldout.ink import COURSES, FAULTS, HAND_FILM_DENSITY, Recipe, film, sound_pull
 from tests.heldout.plate import random_plate
-from tests.heldout.scanner import encode
+from tests.heldout.scanner import Capture, encode
 from tests.heldout.sheet import Stock, draw_sheet
 from tests.heldout.truth import line_loads_um, measures
 
@@ -159,3 +162,22 @@ def test_same_order_same_files(tmp_path):
     assert len(files) == 5 + 3 + 4
     for file in files:
         assert (tmp_path / "one" / file).read_bytes() == (tmp_path / "two" / file).read_bytes()
+
+
+def test_a_print_keeps_its_ink_however_it_lies(tmp_path):
+    """A grey square of 1 mm on white paper: its area times its depth, by counting, on three scans of it."""
+    fine = FINER * 600 / 25.4
+    side, low = round(fine), round(2.5 * fine)
+    light = np.full((6 * side, 6 * side), 0.8, np.float32)
+    light[low : low + side, low : low + side] *= 0.25
+    printed = Printed(light, 0.8, None)
+    rng, middles = np.random.default_rng(4), []
+    for k in range(3):
+        path = tmp_path / f"{k}.tif"
+        scan_again(path, printed, Capture(600, "linear", 16, 1, 0.001, 20.0, None, 0.0), rng)
+        ink = 1 - tifffile.imread(path) / 65535 / 0.8
+        assert ink.sum() * FINER**2 == pytest.approx(0.75 * side**2, rel=0.005)
+        assert ink.max() == pytest.approx(0.75, abs=0.01)
+        middles.append(ndimage.center_of_mass(np.clip(ink - 0.05, 0, None)))
+    assert pdist(middles).min() > 0.05
+    assert pdist(middles).max() < 2 * np.hypot(3, 3) + 2

@@ -14,6 +14,14 @@ of them count twice each; where they differ by their noise alone, normal values 
 the variance of a normal value cut off at its quartiles)."""
 
 
+OF_MEDIAN_SIZE = 1.361
+"""Variance of a standard deviation told from the median absolute deviation of n normal values, times n over that of
+the values: ``1 / (16 phi(q)² q²)`` with q their upper quartile. [-]"""
+
+UPPER_PERCENT, UPPER_SIGMAS = 95, 1.645
+"""A percentile of normal values, and how far above their middle it lies (standard normal table). [%], [s.d.]"""
+
+
 def middle_mean(values: Floats) -> float:
     """Return the mean of the middle half of values (n,), n > 0: without the quarter at each end.
 
@@ -51,6 +59,34 @@ def u_middle(values: Floats, number: Numbers, share: float = 1.0) -> float:
     of_noise = MIDDLE_ALONE - (MIDDLE_ALONE - MIDDLE_OF_NOISE) * (noise / spread if spread > 0 else 1.0)
     read = of_noise * noise**2 * (1 + 2 * alike)
     return float(np.sqrt((read + MIDDLE_OF_NOISE * (1 - share) * spread**2) / n))
+
+
+def u_of_upper(values: Floats, number: Numbers) -> float:
+    """Return the standard uncertainty of the mean of the middle half of crossings whose values are cut off at 0.
+
+    Where most of them are 0 their median absolute deviation is too, and says nothing of their noise; what lies above
+    their middle does: of normal values the 95th percentile lies `UPPER_SIGMAS` standard deviations above it. That is
+    right where few are cut off, and too large where most are (1.8 times where half are), as 0 then hides the noise.
+
+    Parameters
+    ----------
+    values, number
+        As in `u_median`; none below 0.
+    """
+    n = len(values)
+    if n < 2:
+        return float("nan")
+    spread = (float(np.percentile(values, UPPER_PERCENT)) - middle_mean(values)) / UPPER_SIGMAS
+    return float(np.sqrt(MIDDLE_OF_NOISE * (1 + 2 * _noise(values, number)[1]) / n) * spread)
+
+
+def u_robust_spread(spread: float, number: float) -> float:
+    """Return the standard uncertainty of a standard deviation told from the median size of so many independent values.
+
+    Of normal values it is 1.65 times that of one told from their squares, as the median absolute deviation has an
+    efficiency of 0.37 (Rousseeuw and Croux 1993, 1; from memory): variance ``1.361 spread² / number``.
+    """
+    return float(np.sqrt(OF_MEDIAN_SIZE / max(number, 1.0)) * spread)
 
 
 def u_median(values: Floats, number: Numbers, share: float = 1.0) -> float:

@@ -32,6 +32,15 @@ WIDTH_BY_CURVE = 1.3
 """Change of a width for a relative change of all densities, in blur sigmas: twice what -R ln R has at half depth more
 than half of what it has in the core, over the slope there, 0.93 / (sqrt(2 pi) s); depth 0.93. [-]"""
 
+SOFTNESS_BY_CURVE = 0.4
+"""Fall of a 10-90 % distance for a relative rise of all densities, in blur sigmas: -R ln R less its share of the core's
+moves both points outward, over the slope ``depth phi(1.2816) / s`` by 0.43 and 0.78 s of one edge; depth 0.93, 0.95 has
+0.42. [-]"""
+
+HOLLOW_BY_CURVE = 1.9
+"""Relative change of a hollow index for a relative change of all densities: ``1 + ln R + R ln R / (1 - R)`` of a core
+of R = 0.07, by expansion in the index. [-]"""
+
 EDGES_APART, SEEN_AS_ONE = 0.35, 1.45
 """How fast the edges of a line come apart with its width in blur sigmas, from where on: bars of 2 to 8 sigmas fitted by
 a blur 1 % off, within 8 %. [-]"""
@@ -236,8 +245,20 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
             if hatch is not None and (at.film_from_gaps or name == "ground_between_lines_density"):
                 ground += [hatch.ground_by_blur * cal.blur, hatch.ground_by_depth * cal.depth]
             found[name] = combined(row[f"u_{name}"], combined(*ground) / np.log(10), cal.curve * row[name])
-    found |= _tone(row, at)
+    found |= _edges(row, at) | _tone(row, at)
     return {f"u_{name}": value for name, value in found.items()}
+
+
+def _edges(row: dict[str, float], at: Situation) -> dict[str, float]:
+    """Return the uncertainty of soft edges and pale centres by scale and curve, and by the part that the row holds."""
+    cal, found = at.calibration, {}
+    if "u_edge_softness_um" in row:
+        soft, by_curve = row["edge_softness_um"], SOFTNESS_BY_CURVE * at.blur_um * cal.curve
+        found["edge_softness_um"] = combined(row["u_edge_softness_um"], cal.scale * soft, by_curve)
+    if "u_hollow_index" in row:
+        by_curve = HOLLOW_BY_CURVE * row["hollow_index"] * cal.curve
+        found["hollow_index"] = combined(row["u_hollow_index"], by_curve)
+    return found
 
 
 def _tone(row: dict[str, float], at: Situation) -> dict[str, float]:

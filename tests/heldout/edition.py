@@ -39,7 +39,8 @@ class Mishap:
     strength: float
 
 
-def _capture(rng: np.random.Generator, ppi: int) -> tuple[Capture, list[float]]:
+def any_capture(rng: np.random.Generator, ppi: int) -> tuple[Capture, list[float]]:
+    """Return how an edition is scanned, drawn at random, and the level of its paper in each channel."""
     bits = int(rng.choice([8, 16]))
     curve = str(
         rng.choice(["sRGB", "gamma 2.2", "gamma 1.8"] if bits == 8 else ["sRGB", "linear", "gamma 2.2"])
@@ -53,12 +54,14 @@ def _capture(rng: np.random.Generator, ppi: int) -> tuple[Capture, list[float]]:
     ), paper
 
 
-def _recipe(rng: np.random.Generator) -> Recipe:
+def any_recipe(rng: np.random.Generator) -> Recipe:
+    """Return what all pulls of an edition share, drawn at random."""
     film = float(rng.choice([0.012, 0.03, 0.06, 0.11]))
     return Recipe(film, 0.25 * film, rng.uniform(1.2, 1.45), random_waves(rng, 40.0), 0.06 * film)
 
 
-def _stock(rng: np.random.Generator) -> Stock:
+def any_stock(rng: np.random.Generator) -> Stock:
+    """Return paper and scanner bed of an edition, drawn at random."""
     bed = [None, None, 0.03, 0.95][rng.integers(0, 4)]
     return Stock(rng.uniform(0.70, 0.93), rng.uniform(0.006, 0.012), bed)
 
@@ -103,8 +106,8 @@ def write_edition(folder: Path, order: Order) -> None:
     """Write one edition under `folder`; the same order gives the same files."""
     rng = np.random.default_rng([order.seed, order.ppi, 2])
     plate = random_plate(order.seed, order.size_mm)
-    recipe, stock = _recipe(rng), _stock(rng)
-    capture, paper = _capture(rng, order.ppi)
+    recipe, stock = any_recipe(rng), any_stock(rng)
+    capture, paper = any_capture(rng, order.ppi)
     base = (1 - rng.uniform(0, 0.012), 1 - rng.uniform(0, 0.012))
     standard = int(rng.integers(1, 3))
     confirming = [standard + 1, standard + 2, standard + 3][: max(0, order.sheets - standard - 2)]

@@ -8,9 +8,11 @@ from scipy.special import ndtr
 from scipy.stats import trim_mean
 
 from proofkit.laying.standard_lines import smooth_along
-from proofkit.measures.lines import _rough, _triples
-from proofkit.measures.sampling import middle_mean, u_median, u_middle
+from proofkit.measures.lines import TRIPLES_ALIKE, _rough, _triples
+from proofkit.measures.sampling import middle_mean, u_median, u_middle, u_of_upper, u_robust_spread
 from proofkit.measures.uncertainty import (
+    HOLLOW_BY_CURVE,
+    SOFTNESS_BY_CURVE,
     WIDTH_BY_CURVE,
     depth_by_blur,
     hatch_sensitivity,
@@ -81,6 +83,19 @@ def test_what_was_not_read_adds_to_the_uncertainty():
         assert stated == pytest.approx(np.std([middle(part) for part in some]), rel=0.15)
 
 
+@pytest.mark.parametrize(
+    ("centre", "most"), [(2.0, 1.15), (0.5, 1.3), (0.0, 1.9), (-0.3, 3.0), (-0.8, np.inf)]
+)
+def test_values_cut_off_at_0_are_uncertain_even_where_most_of_them_are_0(centre, most):
+    """Normal values cut off at 0: their middle scatters by about what is stated, until half are cut off."""
+    rng = np.random.default_rng(6)
+    number = np.repeat(np.arange(40), 10)
+    readings = np.maximum(rng.normal(centre, 1, (2000, 400)), 0)
+    stated = np.mean([u_of_upper(reading, number) for reading in readings[:200]])
+    assert 0.95 < stated / np.std([middle_mean(reading) for reading in readings]) < most
+    assert 0.02 < stated < 1.15 * np.sqrt(1.19 / 400)  # of values that are not cut off
+
+
 def test_hatching_depends_on_blur_and_depth_as_refitting_says():
     """Against the ratio of mean and first harmonic solved anew with another blur and another depth (scipy brentq)."""
     from scipy.optimize import brentq  # noqa: PLC0415  beside its only use
@@ -131,6 +146,21 @@ def test_loads_and_widths_move_with_the_curve_as_integrals_say(sigmas):
         assert (half[1] - half[0]) / 0.01 == pytest.approx(WIDTH_BY_CURVE, rel=0.06)
 
 
+def test_soft_edges_and_pale_centres_move_with_the_curve_as_profiles_say():
+    """Against a blurred edge of depth 0.93 and two inks of a hollow line, with densities all 1 % too high."""
+    x = np.linspace(-6, 6, 24001)
+    distances, hollows = [], []
+    for power in (1, 1.01):
+        light = (1 - 0.93 * ndtr(x)) ** power
+        ink = (1 - light) / (1 - light[-1])
+        distances.append(np.interp(0.9, ink, x) - np.interp(0.1, ink, x))
+        shoulder, centre = (1 - light_of_ink**power for light_of_ink in (0.07, 1 - 0.93 * 0.995))
+        hollows.append(1 - centre / shoulder)
+    assert distances[0] == pytest.approx(2 * 1.2815516, rel=1e-4)
+    assert (distances[0] - distances[1]) / 0.01 == pytest.approx(SOFTNESS_BY_CURVE, rel=0.15)
+    assert abs(hollows[1] / hollows[0] - 1) / 0.01 == pytest.approx(HOLLOW_BY_CURVE, rel=0.1)
+
+
 @pytest.mark.parametrize("sigmas", [2.0, 3.0, 4.0, 5.0, 6.5, 8.0])
 def test_widths_and_depths_move_with_the_blur_as_refitting_says(sigmas):
     """Against bars fitted by scipy's least squares with a blur 1 % too high and 1 % too low."""
@@ -158,6 +188,16 @@ def test_raggedness_is_the_spread_about_a_smooth_course():
     edge = 0.05 * np.sin(np.arange(n) / 40) + rng.normal(0, 0.004, n)
     assert _rough(edge, np.arange(n - 2)) == pytest.approx(0.004, rel=0.05)
     assert np.isnan(_rough(edge, np.arange(0)))
+
+
+@pytest.mark.parametrize("run", [4, 500])
+def test_uncertainty_of_raggedness_is_its_scatter(run):
+    """Edges of independent values, in runs of crossings on one line: 1000 readings of 2000 crossings."""
+    rng = np.random.default_rng(5)
+    lines = SimpleNamespace(points=np.arange(2000) + np.arange(2000) // run, number=np.arange(2000) // run)
+    triples = _triples(np.ones(2000, dtype=bool), lines)
+    found = [_rough(edge, triples) for edge in rng.normal(0, 1, (1000, 2000))]
+    assert u_robust_spread(1.0, len(triples) / TRIPLES_ALIKE) == pytest.approx(np.std(found), rel=0.12)
 
 
 def test_three_crossings_follow_each_other_on_a_line():
