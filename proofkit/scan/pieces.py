@@ -9,6 +9,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import BinaryIO, TypeAlias, TypeVar
@@ -20,6 +21,7 @@ from tifffile import TiffPage
 
 from proofkit.errors import ProofkitError
 from proofkit.scan.header import DAMAGE, Header, damaged, first_line
+from proofkit.scan.lzw import block_of, is_lzw, undone
 from proofkit.scan.png import png_layout
 from proofkit.scan.png_rows import png_bands
 from proofkit.scan.tiff import open_page
@@ -233,6 +235,11 @@ def _decoded(
 ) -> tuple[npt.NDArray[np.generic], int, int]:
     """Return codes of one strip or tile, its row and its column."""
     data = _read(file, lock, page.dataoffsets[index], page.databytecounts[index])
+    if is_lzw(page) and data:
+        block = block_of(page, index)
+        # What libtiff does not take is tried once more as all others are: that says what is wrong with it.
+        with suppress(imagecodecs.TiffError):
+            return undone(data, block, page.parent.byteorder), block.row, block.column
     extra = {"jpegtables": page.jpegtables, "jpegheader": page.jpegheader} if page.compression == 7 else {}
     codes, place, _ = page.decode(data, index, **extra)
     if codes is None:

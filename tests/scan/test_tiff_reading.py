@@ -17,6 +17,7 @@ LAYOUTS = {
     "tiles": {"tile": (32, 48)},
     "lzw": {"compression": "lzw", "rowsperstrip": 16},
     "lzw predictor": {"compression": "lzw", "predictor": True, "rowsperstrip": 9},
+    "lzw tiles": {"compression": "lzw", "predictor": True, "tile": (32, 48)},
     "deflate tiles": {"compression": "deflate", "tile": (64, 64)},
     "zstd predictor": {"compression": "zstd", "predictor": True, "rowsperstrip": 5},
     "packbits": {"compression": "packbits", "rowsperstrip": 11},
@@ -39,7 +40,7 @@ def test_pixels_come_back(tmp_path, bits, samples, byteorder, layout):
     assert np.array_equal(box, codes.reshape(201, 133, -1)[9:180, 5:100, :3])
 
 
-@pytest.mark.parametrize("compression", [None, "deflate"])
+@pytest.mark.parametrize("compression", [None, "deflate", "lzw"])
 @pytest.mark.parametrize("bits", [8, 16])
 def test_separate_colour_planes(tmp_path, bits, compression):
     codes = pixels(bits, 3)
