@@ -8,7 +8,8 @@ from proofkit.measures.region_cells import RegionCells
 from proofkit.measures.statistics import moments, trimmed_mean
 from proofkit.measures.strip_kernels import strip_power
 from proofkit.measures.types import RegionRecord
-from proofkit.measures.uncertainty import combined, u_spread
+from proofkit.measures.uncertainty import combined
+from proofkit.measures.unevenness import u_course_spread, u_fine_spread
 from proofkit.quality import Quality
 from proofkit.scatter import robust_sd
 from proofkit.units import density
@@ -47,7 +48,7 @@ def streak_blocks(cells: RegionCells, pitch_mm: float) -> GroundBlocks:
 
 
 def film_measures(
-    cells: RegionCells, fine: GroundBlocks, record: RegionRecord, gaps: Gaps | None
+    cells: RegionCells, fine: GroundBlocks, record: RegionRecord, gaps: Gaps | None, clouds: float = 0.0
 ) -> tuple[dict[str, float], Quality]:
     """Return the measures of the film on a region's ground.
 
@@ -59,6 +60,8 @@ def film_measures(
     record : RegionRecord
     gaps : Gaps, optional
         Ground read in the gaps of hatching.
+    clouds : float
+        Spread of bare paper between squares of `CLOUD_MM`, relative, as `Paper` has it; 0 where it is not known. [-]
 
     Returns
     -------
@@ -89,7 +92,9 @@ def film_measures(
         plane, rest = plane_of(film)
         uneven = robust_sd(rest)
         row["plate_tone_unevenness_density"] = uneven
-        row["u_plate_tone_unevenness_density"] = u_spread(uneven, int(known.sum()))
+        course = np.full(known.shape, np.nan)
+        course[known] = rest
+        row["u_plate_tone_unevenness_density"] = u_course_spread(course, uneven, clouds / np.log(10))
         grain = combined(grain, np.log(10) * missing * uneven)
         rows, columns = np.nonzero(known)
         if min(np.ptp(rows), np.ptp(columns)) >= 2:
@@ -124,10 +129,11 @@ def _streaks(blocks: GroundBlocks) -> dict[str, float]:
     ]
     best = int(np.argmax(power))
     excess = max(power[best] - max(float(np.median(power)), 0.0), 0.0)
-    fine = robust_sd(rest)
+    fine, course = robust_sd(rest), np.full(known.shape, np.nan)
+    course[known] = rest
     return {
         "plate_tone_unevenness_fine_density": fine,
-        "u_plate_tone_unevenness_fine_density": u_spread(fine, int(known.sum())),
+        "u_plate_tone_unevenness_fine_density": u_fine_spread(course, fine),
         "streak_density": float(np.sqrt(excess)),
         "streak_deg": float(angles[best]),
     }

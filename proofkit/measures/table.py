@@ -149,7 +149,7 @@ def _measure_region(
     lines = RegionLines(record, work)
     gaps = gap_ground(lines) if hatched else None
     fine = streak_blocks(cells, record.box.pitch_mm)
-    film, film_quality = film_measures(cells, fine, record, gaps)
+    film, film_quality = film_measures(cells, fine, record, gaps, sheet.paper.clouds)
     row.update(film)
     unfit = record.region.work == "tone" and not film
     specks = Specks({}, []) if unfit else find_specks(cells, fine, record)

@@ -168,11 +168,6 @@ def u_share(share: float, count: int) -> float:
     return float(np.sqrt(max(share * (1 - share), 0.5 / max(count, 1)) / max(count, 1)))
 
 
-def u_spread(spread: float, count: int) -> float:
-    """Return the standard uncertainty of a standard deviation of `count` normal values (GUM, E.4.3)."""
-    return float(spread / np.sqrt(2 * max(count - 1, 1)))
-
-
 @dataclass(frozen=True, slots=True)
 class Situation:
     """What decides how a region's numbers depend on the calibration."""
@@ -190,6 +185,7 @@ class Situation:
 LOADS = ("line_load_um", "fine_line_load_um", "broad_line_load_um")
 WIDTHS = ("line_width_um", "fine_line_width_um", "broad_line_width_um")
 DENSITIES = ("density_p05", "density_p25", "density_p50", "density_p75", "density_p95", "line_core_density")
+UNEVEN = ("plate_tone_unevenness_density", "plate_tone_unevenness_fine_density")
 FILMS = ("plate_tone_density", "ground_between_lines_density")
 
 
@@ -245,8 +241,18 @@ def with_calibration(row: dict[str, float], at: Situation) -> dict[str, float]:
             if hatch is not None and (at.film_from_gaps or name == "ground_between_lines_density"):
                 ground += [hatch.ground_by_blur * cal.blur, hatch.ground_by_depth * cal.depth]
             found[name] = combined(row[f"u_{name}"], combined(*ground) / np.log(10), cal.curve * row[name])
-    found |= _edges(row, at) | _tone(row, at)
+    found |= _uneven(row, at) | _edges(row, at) | _tone(row, at)
     return {f"u_{name}": value for name, value in found.items()}
+
+
+def _uneven(row: dict[str, float], at: Situation) -> dict[str, float]:
+    """Return the uncertainty of a film's unevenness by curve and codes, whose steps add to its square."""
+    step, found = at.quantisation / float(np.log(10)), {}
+    for name in UNEVEN:
+        if f"u_{name}" in row:
+            by_codes = float(np.hypot(row[name], step)) - row[name]
+            found[name] = combined(row[f"u_{name}"], at.calibration.curve * row[name], by_codes)
+    return found
 
 
 def _edges(row: dict[str, float], at: Situation) -> dict[str, float]:
