@@ -25,7 +25,14 @@ from proofkit.measures.records import coarse_cells
 from proofkit.measures.region_cells import Counts, RegionCells, Tally, region_cells
 from proofkit.measures.specks import Speck, Specks, find_specks
 from proofkit.measures.statistics import moments
-from proofkit.measures.tone import FAINTEST, ToneSlopes, coarse_measures, tone_measures, tone_slopes
+from proofkit.measures.tone import (
+    FAINTEST,
+    PERCENTILES,
+    ToneSlopes,
+    coarse_measures,
+    tone_measures,
+    tone_slopes,
+)
 from proofkit.measures.types import LaidSheet, RegionRecord
 from proofkit.measures.uncertainty import (
     Calibration,
@@ -33,6 +40,7 @@ from proofkit.measures.uncertainty import (
     combined,
     curve_uncertainty,
     quantisation,
+    u_of_code,
     with_calibration,
 )
 from proofkit.quality import Quality, words
@@ -139,6 +147,9 @@ def _measure_region(
     row, counts = tone_measures(tally, _mean_light(sheet, record, tally), record.histogram)
     if not tally.size:
         return row, counts, quality, []
+    if sheet.scan.file:
+        at = sheet.paper.luminance, sheet.scan.file.bits
+        row |= {f"u_{name}": u_of_code(row[name], *at) for name in PERCENTILES if name in row}
     row["u_tone_fraction"] = _shifted_outline(sheet, record, cells, row["tone_fraction"])
     if _saturated_share(tally, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED

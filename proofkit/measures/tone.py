@@ -7,10 +7,12 @@ import numpy as np
 from proofkit.arrays import Floats, Picture
 from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_START_DENSITY, HISTOGRAM_STEP_DENSITY
 from proofkit.measures.region_cells import Counts, Tally
+from proofkit.measures.statistics import percentiles
 from proofkit.reflectance.colour import lightness
 from proofkit.units import density, reflectance
 
-PERCENTILES = (5, 25, 50, 75, 95)
+PERCENTILES = {"density_p05": 5, "density_p25": 25, "density_p50": 50, "density_p75": 75, "density_p95": 95}
+"""Column -> percentile of density. [%]"""
 
 GAIN_SPREAD = 0.02
 """Cells of the standard that differ by less than this (s.d.) have no gain: how hatching falls into cells of 1 mm
@@ -59,16 +61,6 @@ def tone_slopes(counts: Counts) -> ToneSlopes:
     return ToneSlopes(*(float(counts @ slope) / total for slope in (light * log, root * log, root)))
 
 
-def percentile(counts: Counts, percent: float) -> float:
-    """Return a percentile of a density histogram, linear within its bin. [D]"""
-    total = counts.sum()
-    if total == 0:
-        return float("nan")
-    cumulative = np.concatenate(([0], np.cumsum(counts)))
-    edges = HISTOGRAM_START_DENSITY + HISTOGRAM_STEP_DENSITY * np.arange(len(counts) + 1)
-    return float(np.interp(percent / 100 * total, cumulative, edges))
-
-
 def histogram_distance(one: Counts, other: Counts) -> float:
     """Return the Wasserstein-1 distance of two density histograms with the same bins. [D]
 
@@ -101,7 +93,9 @@ def tone_measures(tally: Tally, mean: float, standard: Counts) -> tuple[dict[str
         return {}, histogram
     light = lightness(values)
     middle = float(np.average(light, weights=counts))
-    row = {f"density_p{p:02d}": percentile(histogram, p) for p in PERCENTILES}
+    # The lightest cells are the least dense.
+    darkness = density(np.maximum(percentiles(tally, [100 - p for p in PERCENTILES.values()]), FAINTEST))
+    row = dict(zip(PERCENTILES, darkness.tolist(), strict=True))
     row["tone_fraction"] = 1 - mean
     row["lightness_mean"] = middle
     row["lightness_sd"] = float(np.sqrt(np.average((light - middle) ** 2, weights=counts)))

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.measures.tone import ToneSlopes
+from proofkit.measures.tone import PERCENTILES, ToneSlopes
 from proofkit.quality import Quality
 
 U_SCALE = 0.001
@@ -158,6 +158,22 @@ def quantisation(reflectance: float, white: float, bits: int, noise: float) -> f
     return float(step / np.sqrt(12) * dither)
 
 
+def u_of_code(density: float, white: float, bits: int) -> float:
+    """Return the standard uncertainty of a percentile of tone by the steps of the codes, however noisy they are. [D]
+
+    A mean falls between codes where noise spreads it over them; a percentile is the tone of one of them, so that it is
+    off by anything up to half a step.
+
+    Parameters
+    ----------
+    density : float
+        The percentile. [D]
+    white, bits
+        As in `quantisation`.
+    """
+    return quantisation(10**-density, white, bits, 0.0) / float(np.log(10))
+
+
 def combined(*parts: float) -> float:
     """Return the root of the sum of squares of independent parts (GUM, JCGM 100:2008, 5.1.2)."""
     return float(np.sqrt(np.sum(np.square(parts))))
@@ -184,7 +200,7 @@ class Situation:
 
 LOADS = ("line_load_um", "fine_line_load_um", "broad_line_load_um")
 WIDTHS = ("line_width_um", "fine_line_width_um", "broad_line_width_um")
-DENSITIES = ("density_p05", "density_p25", "density_p50", "density_p75", "density_p95", "line_core_density")
+DENSITIES = (*PERCENTILES, "line_core_density")
 UNEVEN = ("plate_tone_unevenness_density", "plate_tone_unevenness_fine_density")
 FILMS = ("plate_tone_density", "ground_between_lines_density")
 

@@ -3,15 +3,16 @@
 import numpy as np
 import pytest
 
-from proofkit.edition import HISTOGRAM_BINS, HISTOGRAM_STEP_DENSITY
+from proofkit.edition import HISTOGRAM_BINS
 from proofkit.measures.tone import (
+    PERCENTILES,
     coarse_measures,
     histogram_distance,
-    percentile,
     tone_histogram,
     tone_measures,
     tone_slopes,
 )
+from proofkit.measures.uncertainty import u_of_code
 from proofkit.reflectance.colour import lightness
 from tests.measures.coding import tallied
 
@@ -20,17 +21,28 @@ def reflectances(densities):
     return (10.0 ** -np.asarray(densities)).astype(np.float32)
 
 
+def row_of(light):
+    return tone_measures(tallied(light), np.nan, np.ones(HISTOGRAM_BINS, np.int64))[0]
+
+
 def test_percentiles_of_an_even_spread():
-    counts = tone_histogram(tallied(reflectances(np.linspace(0, 1, 100_001))))
-    assert counts.sum() == 100_001
-    for percent in (5, 25, 50, 75, 95):
-        assert percentile(counts, percent) == pytest.approx(percent / 100, abs=HISTOGRAM_STEP_DENSITY)
+    row = row_of(reflectances(np.linspace(0, 1, 100_001)))
+    for name, percent in PERCENTILES.items():
+        assert row[name] == pytest.approx(percent / 100, abs=3e-4)  # codes of 1e-4 are so wide at 1 D
+
+
+@pytest.mark.parametrize("middle", [0.031, 0.034, 0.037])
+def test_percentiles_of_a_narrow_spread_are_not_those_of_its_histogram(middle):
+    """A film whose grain is narrower than a bin of 0.01 D, against numpy."""
+    densities = middle + np.random.default_rng(8).normal(0, 0.003, 20_000)
+    row = row_of(reflectances(densities))
+    for name, percent in PERCENTILES.items():
+        assert row[name] == pytest.approx(np.percentile(densities, percent), abs=5e-5)
 
 
 def test_no_pixels_have_no_tone():
     row, counts = tone_measures(tallied(np.empty(0)), np.nan, np.ones(HISTOGRAM_BINS, np.int64))
     assert row == {}
-    assert np.isnan(percentile(counts, 50))
     assert np.isnan(histogram_distance(counts, counts))
 
 
@@ -80,3 +92,17 @@ def test_means_move_with_curve_and_paper_as_their_pixels_do():
     assert found.lightness_by_paper == pytest.approx(
         (lightness(brighter) - lightness(light)).mean() / 0.001, rel=0.01
     )
+
+
+@pytest.mark.parametrize(("middle", "noise"), [(0.05, 0.006), (0.3, 0.02), (1.1, 0.05)])
+def test_percentiles_of_codes_are_off_by_up_to_half_a_step(middle, noise):
+    """Films of all levels in codes of 8 bit and gamma 2.2, on paper of 0.9: against the percentiles before rounding."""
+    rng = np.random.default_rng(7)
+    errors = []
+    for film in rng.uniform(middle - 0.05, middle + 0.05, 300):
+        light = 0.9 * 10.0 ** -(film + rng.normal(0, noise, 4000))
+        codes = np.rint(255 * np.clip(light, 0, 1) ** (1 / 2.2))
+        row = row_of((codes / 255) ** 2.2 / 0.9)
+        errors += [row[name] - np.percentile(-np.log10(light / 0.9), p) for name, p in PERCENTILES.items()]
+    assert u_of_code(middle, 0.9, 8) == pytest.approx(np.std(errors), rel=0.25)
+    assert np.max(np.abs(errors)) < 3 * u_of_code(middle, 0.9, 8) + 0.002
