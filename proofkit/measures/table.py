@@ -1,5 +1,6 @@
 """All measures of all regions of one laid sheet, as rows of the tables."""
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -46,7 +47,6 @@ from proofkit.measures.uncertainty import (
 from proofkit.quality import Quality, words
 from proofkit.reflectance.types import Paper
 from proofkit.scatter import MEDIAN_FACTOR, robust_sd
-from proofkit.threads import each_in_order
 from proofkit.units import density
 
 SHIFT_ALIKE_MM = 3.0
@@ -95,19 +95,26 @@ def colour_of(sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: Standa
     return sheet_colour(sheet, records, lines, solid_reflectance(sheet, lines, broad))
 
 
-def measure_regions(
-    sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: StandardLines, flags: Quality
-) -> Measured:
-    """Return a row of `measurements` and a histogram for each region, and what its broad lines say of the sheet.
+class Fitted(NamedTuple):
+    """What the lines of a sheet say together, before its regions are measured one by one."""
 
-    Parameters
-    ----------
-    sheet : LaidSheet
-    records : tuple of RegionRecord
-    lines : StandardLines
-    flags : Quality
-        Of the whole sheet; passed on to each row.
-    """
+    work: LineWork
+    broad: BroadLines
+    solid: float
+    """R/Rp of solid ink. [-]"""
+
+
+class MeasuredRegion(NamedTuple):
+    """What is measured on one region."""
+
+    row: dict[str, float]
+    histogram: Counts
+    quality: Quality
+    specks: list[Speck]
+
+
+def fit_regions(sheet: LaidSheet, records: tuple[RegionRecord, ...], lines: StandardLines) -> Fitted:
+    """Return the fits of all lines of a sheet, and its solid tone."""
     fits = fit_sheet(
         sheet,
         lines,
@@ -115,30 +122,44 @@ def measure_regions(
         drypoint_lines(records, lines),
         region_numbers(records, lines),
     )
-    solid = solid_reflectance(sheet, lines, fits.broad)
     work = LineWork(lines, sheet.crossings, fits, pixel_mm(sheet))
+    return Fitted(work, fits.broad, solid_reflectance(sheet, lines, fits.broad))
+
+
+def in_tables(
+    records: tuple[RegionRecord, ...], found: Sequence[MeasuredRegion], fitted: Fitted, flags: Quality
+) -> Measured:
+    """Return rows and histograms of all regions, and what the broad lines say of the sheet.
+
+    Parameters
+    ----------
+    records : tuple of RegionRecord
+    found : sequence of MeasuredRegion
+        One for each record.
+    fitted : Fitted
+    flags : Quality
+        Of the whole sheet; passed on to each row.
+    """
     rows: list[dict[str, object]] = []
     histograms = {}
     specks: list[tuple[str, Speck]] = []
-    found = each_in_order(lambda record: _measure_region(sheet, record, work, solid), records)
-    for record, (values, counts, quality, listed) in zip(records, found, strict=True):
-        histograms[record.region.name] = counts
-        specks += [(record.region.name, speck) for speck in listed]
+    for record, region in zip(records, found, strict=True):
+        histograms[record.region.name] = region.histogram
+        specks += [(record.region.name, speck) for speck in region.specks]
         rows.append(
             {
                 "region": record.region.name,
                 "work": record.region.work,
-                "quality": words(quality | flags),
-                **{name: value for name, value in values.items() if np.isfinite(value)},
+                "quality": words(region.quality | flags),
+                **{name: value for name, value in region.row.items() if np.isfinite(value)},
             }
         )
-    return Measured(rows, histograms, specks, fits.broad, solid)
+    return Measured(rows, histograms, specks, fitted.broad, fitted.solid)
 
 
-def _measure_region(
-    sheet: LaidSheet, record: RegionRecord, work: LineWork, solid: float
-) -> tuple[dict[str, float], Counts, Quality, list[Speck]]:
+def measure_region(sheet: LaidSheet, record: RegionRecord, fitted: Fitted) -> MeasuredRegion:
     """Return the measures of one region, its histogram, what limits it, and its specks."""
+    work = fitted.work
     cells = region_cells(sheet, record)
     quality = Quality.NONE
     tally = cells.known
@@ -146,7 +167,7 @@ def _measure_region(
         quality |= Quality.OUTSIDE_SHEET
     row, counts = tone_measures(tally, _mean_light(sheet, record, tally), record.histogram)
     if not tally.size:
-        return row, counts, quality, []
+        return MeasuredRegion(row, counts, quality, [])
     if sheet.scan.file:
         at = sheet.paper.luminance, sheet.scan.file.bits
         row |= {f"u_{name}": u_of_code(row[name], *at) for name in PERCENTILES if name in row}
@@ -181,9 +202,9 @@ def _measure_region(
     situation = _situation(sheet, lines, quality, row, tone_slopes(counts))
     area: dict[str, float] = {}
     if is_drawn and len(record.points):
-        area = area_measure(lines, 1 - row["tone_fraction"], solid, row, situation)
+        area = area_measure(lines, 1 - row["tone_fraction"], fitted.solid, row, situation)
     row |= with_calibration(row, situation) | area
-    return row, counts, quality, specks.listed
+    return MeasuredRegion(row, counts, quality, specks.listed)
 
 
 def _mean_light(sheet: LaidSheet, record: RegionRecord, tally: Tally) -> float:

@@ -1,5 +1,9 @@
 """Measure one sheet against the standard."""
 
+from collections.abc import Callable
+from functools import partial
+from typing import cast
+
 import numpy as np
 from shapely import contains_xy
 
@@ -8,7 +12,7 @@ from proofkit.errors import CalibrationError, UnlikeError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.measures.bevel import bevel_ink
 from proofkit.measures.colour import SheetColour, colour_difference
-from proofkit.measures.table import Measured, measure_regions
+from proofkit.measures.table import Measured, MeasuredRegion, fit_regions, in_tables, measure_region
 from proofkit.quality import Quality, from_words, words
 from proofkit.reflectance.edge_response import SIGMA_OF_MTF50, edge_response
 from proofkit.scan.types import Scan
@@ -17,7 +21,8 @@ from proofkit.sheet.laying_down import LaidDown, lay_down
 from proofkit.sheet.reading import ReadSheet, read_sheet
 from proofkit.sheet.types import SheetResult, Standard
 from proofkit.sheet.unlaid import unlaid_sheet
-from proofkit.sheet.whole import WholeSheet, look_at_whole
+from proofkit.sheet.whole import WholeSheet, whole_jobs, whole_of
+from proofkit.threads import each_in_order
 from proofkit.units import UM_PER_MM, density, px_per_mm
 
 
@@ -54,8 +59,7 @@ def measure_sheet(edition: Edition, pull: Pull, standard: Standard) -> SheetResu
         msg = "the standard is measured before its scan is let go of"
         raise ValueError(msg)
     laid = down.laid
-    measured = measure_regions(laid, standard.records, standard.lines, _passed_on(down.quality))
-    found = look_at_whole(laid, standard, measured.solid)
+    measured, found = _measure(down, standard)
     rows = measured.rows
     _doubt(rows, found.doubtful_mm, standard)
     names: dict[str, object] = {"pull": pull.pull, "scan": pull.scan}
@@ -106,6 +110,21 @@ def _laid_by_mark(part: PlatePart, standard: Standard) -> LaidDown | None:
         return None
     size = standard.plate_width_mm, standard.plate_height_mm
     return down if holds_plate(part, down.laid.laying, size) else None
+
+
+def _measure(down: LaidDown, standard: Standard) -> tuple[Measured, WholeSheet]:
+    """Return what is measured on the regions of a laid sheet and on the whole of it, done side by side."""
+    laid = down.laid
+    fitted = fit_regions(laid, standard.records, standard.lines)
+    whole = whole_jobs(laid, standard, fitted.solid)
+    jobs: list[Callable[[], object]] = [
+        *whole.values(),  # what takes longest comes first, so that threads end together
+        *(partial(measure_region, laid, record, fitted) for record in standard.records),
+    ]
+    done = each_in_order(lambda job: job(), jobs)
+    found = whole_of(dict(zip(whole, done, strict=False)))
+    listed = cast("list[MeasuredRegion]", done[len(whole) :])
+    return in_tables(standard.records, listed, fitted, _passed_on(down.quality)), found
 
 
 def _doubt(rows: list[dict[str, object]], doubtful_mm: Points, standard: Standard) -> None:

@@ -18,7 +18,6 @@ from proofkit.measures.raster import reflectance_picture
 from proofkit.measures.set_off import NO_GHOST, SetOff, find_set_off
 from proofkit.measures.types import LaidSheet
 from proofkit.sheet.types import Standard
-from proofkit.threads import each_in_order
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -38,8 +37,8 @@ class WholeSheet:
     """None on the standard."""
 
 
-def look_at_whole(laid: LaidSheet, standard: Standard, solid: float) -> WholeSheet:
-    """Return what is found on the whole sheet.
+def whole_jobs(laid: LaidSheet, standard: Standard, solid: float) -> dict[str, Callable[[], object]]:
+    """Return what is to be done on the whole sheet, by the names under which `whole_of` takes the results.
 
     Parameters
     ----------
@@ -57,15 +56,19 @@ def look_at_whole(laid: LaidSheet, standard: Standard, solid: float) -> WholeShe
         return WholeSheet(tone, fine_picture(scan, paper, laying, size))
 
     if laid is standard.laid:
-        return pictures()
+        return {"pictures": pictures}
     pictures_of, lines = standard.pictures, standard.lines
-    jobs: dict[str, Callable[[], object]] = {
-        "doubtful_mm": lambda: doubtful_fields(laying, scan.levels, paper.luminance, pictures_of, lines),
-        "set_off": lambda: find_set_off(laid, pictures_of),
+    return {
+        "pictures": pictures,
         "crease": lambda: find_crease(laid, pictures_of),
-        "found": pictures,
-        "colour": lambda: sheet_colour(laid, standard.records, lines, solid),
+        "set_off": lambda: find_set_off(laid, pictures_of),
+        "doubtful_mm": lambda: doubtful_fields(laying, scan.levels, paper.luminance, pictures_of, lines),
         "ghost": lambda: find_ghost(laid, standard.ghost),
+        "colour": lambda: sheet_colour(laid, standard.records, lines, solid),
     }
-    done = dict(zip(jobs, each_in_order(lambda job: job(), list(jobs.values())), strict=True))
-    return replace(cast("WholeSheet", done.pop("found")), **cast("dict[str, Any]", done))
+
+
+def whole_of(done: dict[str, object]) -> WholeSheet:
+    """Return what was found on the whole sheet, from the results of `whole_jobs`."""
+    found = dict(done)
+    return replace(cast("WholeSheet", found.pop("pictures")), **cast("dict[str, Any]", found))

@@ -12,7 +12,7 @@ STAGES = {
     "laying: lines": ("fit_lines",),
     "crossings and blur": ("crossings_of",),
     "fits through the blur": ("fit_sheet",),
-    "regions: tone, film, specks, lines": ("_measure_region",),
+    "regions: tone, film, specks, lines": ("measure_region",),
     "one line off?": ("doubtful_fields",),
     "crease": ("find_crease",),
     "set-off": ("find_set_off",),
