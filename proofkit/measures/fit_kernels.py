@@ -4,13 +4,19 @@ import math
 
 import numpy as np
 
-from proofkit.arrays import Floats, Index, Plane, Points
-from proofkit.measures.bar_kernels import add_bar, dot, gather, solve, spread_table
-from proofkit.scan.compiling import kernel
+from proofkit.arrays import Floats, Index, Picture, Plane, Points
+from proofkit.measures.bar_kernels import add_bar, add_products, gather, solve
+from proofkit.scan.compiling import kernel, wide_kernel
 
 PARAMETERS = 9
 """Ground, centre, width, depth, blur, distances of the neighbours at the negative and the positive side, and their
 widths as shares of the line's own: in this order."""
+
+REST, LIGHT, BARS, BESIDE, ASIDE = 0, 1, 2, 6, 12
+ROW_OF = (1, 3, 4, 2, 5, 6, 8, 7, 9)
+"""Rows of what is worked out for the pixels of a crossing: what the model leaves of them, the light that the lines let
+through, then bar and derivatives by centre, width and blur of all bars, the derivatives by centre and width of each
+neighbour's, and room for one; and the row that each parameter's derivative is made from."""
 
 LEANS = 3
 """How depth, ground and width lean on what is held of the depth: in this order."""
@@ -21,40 +27,52 @@ SETTLED = 3e-4
 a hundred pixels that is a step of a sixth of a standard error, and a further one would be by far smaller. [-]"""
 
 MOST_PIXELS = 4096
-"""Pixels of one crossing that are looked at, at most."""
+"""Pixels of one crossing that are looked at, at most..."""
+
+AT_ONCE = 16
+"""... and so many are worked out side by side: those beyond a crossing's own are left out of its sums."""
 
 
-@kernel
+@wide_kernel
 def _slopes(
-    s: Floats, r: Floats, m: int, p: Floats, table: Floats, sides: Floats, room: Floats, out: Floats
+    s: Picture, r: Picture, m: int, p: Floats, excess: float, sides: Floats, rows: Picture, factors: Floats
 ) -> None:
     """Write what ``G (1 - d B)`` leaves of `m` pixels, and its derivatives by the parameters; ink is one of many bars.
 
-    `s` and `r` are places [mm] and R/Rp of the pixels, `room` (10, n) is working memory, `out` (PARAMETERS + 1, n)
-    takes derivatives and what is left. Those of neighbours that are not there are left as they are.
+    `s` and `r` are places [mm] and R/Rp of the pixels. What is left goes to ``rows[REST]``, the derivative by each
+    parameter to ``rows[ROW_OF[k]]``, short of a factor that is the same for all pixels, in `factors` (PARAMETERS,).
     """
+    ground, depth, one = np.float32(p[0]), np.float32(p[3]), np.float32(1.0)
+    rest, light = rows[REST], rows[LIGHT]
+    add_bar(s, m, p[1], p[2], p[4], excess, rows[BARS : BARS + 4])
     ink = -p[0] * p[3]
-    bars, one = room[2:6], room[6:10]
-    add_bar(s, m, p[1], p[2], p[4], table, room[:2], bars)
+    factors[0], factors[1], factors[2], factors[3], factors[4] = 1.0, ink, ink, -p[0], ink
     for side in range(2):
         if sides[side] > 0.0:
             sign, share = 2.0 * side - 1.0, p[7 + side]
-            add_bar(s, m, p[1] + sign * p[5 + side], share * p[2], p[4], table, room[:2], one)
-            for q in range(m):
-                bars[0, q] += one[0, q]
-                bars[1, q] += one[1, q]
-                bars[2, q] += share * one[2, q]
-                bars[3, q] += one[3, q]
-                out[5 + side, q] = ink * sign * one[1, q]
-                out[7 + side, q] = ink * p[2] * one[2, q]
+            add_bar(s, m, p[1] + sign * p[5 + side], share * p[2], p[4], excess, rows[ASIDE : ASIDE + 4])
+            factors[5 + side], factors[7 + side] = sign * ink, p[2] * ink
+            for k in range(4):
+                own, its, by = rows[BARS + k], rows[ASIDE + k], np.float32(share if k == 2 else 1.0)
+                for q in range(m):
+                    own[q] += by * its[q]
+            for k in range(2):
+                kept, its = rows[BESIDE + 2 * side + k], rows[ASIDE + 1 + k]
+                for q in range(m):
+                    kept[q] = its[q]
+    bar = rows[BARS]
     for q in range(m):
-        light = 1.0 - p[3] * bars[0, q]
-        out[0, q] = light
-        out[1, q] = ink * bars[1, q]
-        out[2, q] = ink * bars[2, q]
-        out[3, q] = -p[0] * bars[0, q]
-        out[4, q] = ink * bars[3, q]
-        out[PARAMETERS, q] = r[q] - p[0] * light
+        left = one - depth * bar[q]
+        light[q] = left
+        rest[q] = r[q] - ground * left
+
+
+@kernel
+def _sums(rows: Picture, count: int, m: int, out: Floats) -> None:
+    """Write the sums of products of all pairs of the first `count` rows over `m` pixels, those of the lower half."""
+    for a in range(0, count, 3):
+        for b in range(0, a + 1, 3):
+            add_products(rows, a, b, m, out)
 
 
 @kernel
@@ -124,11 +142,10 @@ def fit_crossings(
     """
     n = centres.shape[0]
     out = np.full((n, PARAMETERS + 2 + LEANS), np.nan)
-    table = spread_table(excess)
-    s, r = np.empty(MOST_PIXELS), np.empty(MOST_PIXELS)
+    s, r = np.zeros(MOST_PIXELS, dtype=np.float32), np.zeros(MOST_PIXELS, dtype=np.float32)
     # Rows a little longer than a power of two do not push each other out of the processor's cache.
-    room, slopes = np.empty((10, MOST_PIXELS + 8)), np.empty((PARAMETERS + 1, MOST_PIXELS + 8))
-    sides = np.empty(2)
+    rows, sums = np.zeros((ASIDE + 4, MOST_PIXELS + AT_ONCE), dtype=np.float32), np.empty((ASIDE, ASIDE))
+    sides, factors = np.empty(2), np.empty(PARAMETERS)
     free = np.empty(PARAMETERS, dtype=np.intp)
     matrix, right = np.empty((PARAMETERS, PARAMETERS)), np.empty(PARAMETERS)
     p, trial = np.empty(PARAMETERS), np.empty(PARAMETERS)
@@ -153,17 +170,19 @@ def fit_crossings(
                 own += 1
         if count < own + 3:
             continue
+        whole = (count + AT_ONCE - 1) // AT_ONCE * AT_ONCE
         damping = 1e-3
         best = np.inf
         for _ in range(rounds):
-            _slopes(s, r, count, trial, table, sides, room, slopes)
-            rests = slopes[PARAMETERS]
-            total = dot(rests, rests, count)
+            _slopes(s, r, whole, trial, excess, sides, rows, factors)
+            _sums(rows, ASIDE if sides.any() else BESIDE, count, sums)
+            total = sums[REST, REST]
             for a in range(size):
-                slope = slopes[free[a]]
-                right[a] = dot(slope, rests, count)
+                row, factor = ROW_OF[free[a]], factors[free[a]]
+                right[a] = factor * sums[row, REST]
                 for b in range(a + 1):
-                    matrix[a, b] = dot(slope, slopes[free[b]], count)
+                    other = ROW_OF[free[b]]
+                    matrix[a, b] = factor * factors[free[b]] * sums[max(row, other), min(row, other)]
             for a in range(size):
                 prior = held[free[a]]
                 if prior > 0.0:

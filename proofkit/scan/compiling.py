@@ -1,7 +1,7 @@
 """Compile a numeric kernel once per machine, also where nothing can be kept on disk."""
 
 from collections.abc import Callable
-from typing import TypeVar, cast
+from typing import Literal, TypeVar, cast
 
 import numba
 
@@ -25,8 +25,24 @@ def kernel(function: F) -> F:
     callable
         The same function, compiled at its first call.
     """
+    return _compiled(function, wide=False)
+
+
+def wide_kernel(function: F) -> F:
+    """Return `function` compiled as by `kernel`, so that many numbers are divided and summed side by side.
+
+    Sums are taken in an order that is settled when they are compiled: their last digits depend on the kind of
+    processor, not on threads. Where something is divided by zero the result is infinite or NaN, as in numpy, and not an
+    error.
+    """
+    return _compiled(function, wide=True)
+
+
+def _compiled(function: F, *, wide: bool) -> F:
+    errors: Literal["numpy", "python"] = "numpy" if wide else "python"
+    free = {"reassoc"} if wide else False
     try:
-        compiled = numba.njit(cache=True, nogil=True)(function)
+        compiled = numba.njit(cache=True, nogil=True, error_model=errors, fastmath=free)(function)
     except RuntimeError:  # no folder of the cache can be written
-        compiled = numba.njit(nogil=True)(function)
+        compiled = numba.njit(nogil=True, error_model=errors, fastmath=free)(function)
     return cast("F", compiled)
