@@ -20,6 +20,7 @@ from proofkit.ledger.sheets import find_sheets
 from proofkit.progress import Progress
 from proofkit.scan.fetching import scan_place
 from proofkit.sheet import SheetResult
+from proofkit.threads import solved_in_one_thread
 from proofkit.workers.cluster import Cluster
 
 __all__ = ["MeasuredPile", "measure_pile"]
@@ -38,6 +39,7 @@ class MeasuredPile:
     """Pull -> digest of its sheet's key in the ledger."""
 
 
+@solved_in_one_thread()
 def measure_pile(
     edition: Edition,
     ledger: Ledger,

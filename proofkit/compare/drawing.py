@@ -22,6 +22,7 @@ from proofkit.laying.types import Laying
 from proofkit.report.drawing_page import Shown, write_drawing_report
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.standard import make_standard
+from proofkit.threads import solved_in_one_thread
 
 HATCHED_MM = 0.7
 """Lines with neighbours nearer than this are taken for hatching. [mm]"""
@@ -50,6 +51,7 @@ class DrawingResult:
     report: Path
 
 
+@solved_in_one_thread()
 def compare_with_drawing(
     drawing: str | Path,
     print_: str | Path,

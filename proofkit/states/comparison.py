@@ -37,6 +37,7 @@ from proofkit.states.tone_areas import changed_tones, without_tones
 from proofkit.states.tones import read_tone
 from proofkit.states.types import KINDS, Change, ChangedArea, PullOfState, Side
 from proofkit.states.verdicts import find_changes
+from proofkit.threads import solved_in_one_thread
 
 _NO_REGION = (Region("plate", "open", rectangle(0.5, 0.5, 1.5, 1.5)),)
 """A stamp-sized region, so that none are proposed: states are compared without regions."""
@@ -95,6 +96,7 @@ Tell = Callable[[str], None]
 """Told what is being done."""
 
 
+@solved_in_one_thread()
 def compare_states(
     before: Sequence[PullOfState], after: Sequence[PullOfState], tell: Tell = lambda _: None
 ) -> ComparedStates:
