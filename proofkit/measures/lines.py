@@ -4,6 +4,7 @@ import numpy as np
 
 from proofkit.arrays import Floats, Index, Mask, Numbers
 from proofkit.laying.standard_lines import smooth_along
+from proofkit.measures.continuity import BESIDE, printed, read_beside, share_of_standard, u_continuity
 from proofkit.measures.gaps import open_gaps
 from proofkit.measures.line_work import CROSSINGS_MIN, RegionLines, well_apart
 from proofkit.measures.sampling import middle_mean, u_middle, u_of_upper, u_robust_spread
@@ -15,7 +16,6 @@ from proofkit.measures.uncertainty import (
     combined,
     depth_by_blur,
     hatch_sensitivity,
-    u_share,
 )
 from proofkit.quality import Quality
 from proofkit.scatter import robust_sd
@@ -32,16 +32,10 @@ HOLLOW_SIGMAS = 6.0
 MIXED_SHARE = 0.005
 """From this share of crossings in hatching on a region has both kinds; fewer cannot move a median. [-]"""
 
-PRINTED_SHARE = 0.35
-"""A crossing prints when it carries this share of the standard's load there (choice of ours). [-]"""
-
 TRIPLES_ALIKE = 1.4
 """Triples of crossings that count as one where they follow each other: second differences of independent values are
 correlated by -2/3 and 1/6, and whether they are larger than usual by 0.22 and 0.01, which makes 1.22 in runs of four
 crossings and 1.45 in long ones (bivariate normal values, drawn). [-]"""
-
-BESIDE = 1
-"""Crossings to each side on its line that have a say in whether one prints; all that have a say count as one."""
 
 
 def crossing_loads(region: RegionLines) -> Floats:
@@ -104,15 +98,16 @@ def line_measures(region: RegionLines) -> tuple[dict[str, float], Quality]:
     for name, part in zip(("fine", "broad"), parts, strict=True):
         if (ok & part).sum() >= CROSSINGS_MIN // 2:
             row |= _middles(f"{name}_line_load_um", load, region.number, ok & part, share)
-    seen = region.clear & _read_beside(region, BESIDE)
-    printed = _printed(region)
+    seen = region.clear & read_beside(region, BESIDE)
+    prints, uncertain = printed(region)
     length = lines.lines.length_mm[region.points]
-    row["line_continuity_fraction"] = float(np.average(printed[seen], weights=length[seen]))
-    independent = int(seen.sum()) // (2 * BESIDE + 1)
-    row["u_line_continuity_fraction"] = u_share(row["line_continuity_fraction"], independent)
+    row["line_continuity_fraction"] = float(np.average(prints[seen], weights=length[seen]))
+    row["u_line_continuity_fraction"] = u_continuity(
+        row["line_continuity_fraction"], uncertain[seen], float(seen.sum() / max(clear, 1))
+    )
     row |= _length(region, row["line_continuity_fraction"], row["u_line_continuity_fraction"])
     row["line_load_variation"] = _variation(region, seen)
-    widths, wide_quality = _widths(region, seen & printed, clear)
+    widths, wide_quality = _widths(region, seen & prints, clear)
     row.update(widths)
     row.update(open_gaps(region, seen))
     return row, quality | wide_quality
@@ -166,32 +161,11 @@ def held_depth(region: RegionLines) -> float:
     return float(np.median(u_depth) / max(np.median(region.depth[known]), FAINTEST))
 
 
-def _share_of_standard(region: RegionLines) -> Floats:
-    """Return the load of each crossing as a share of the standard's there. [-]"""
-    return np.asarray(region.integral_um / np.maximum(region.work.lines.load_um[region.points], 1.0))
-
-
-def _printed(region: RegionLines) -> Mask:
-    """Return which crossings of a region carry ink, three neighbours along a line having a say."""
-    share = smooth_along(_share_of_standard(region), region.number, BESIDE)
-    return np.nan_to_num(share, nan=0.0) > PRINTED_SHARE
-
-
-def _read_beside(region: RegionLines, half_width: int) -> Mask:
-    """Return at which crossings all up to `half_width` beside on the same line were read, and their own."""
-    number, load = region.work.lines.lines.line, region.work.values.load_um
-    read = np.isfinite(region.integral_um)
-    for step in (*range(-half_width, 0), *range(1, half_width + 1)):
-        at = np.clip(region.points + step, 0, len(number) - 1)
-        read &= np.isfinite(load[at]) | (number[at] != region.number)
-    return read
-
-
 def _variation(region: RegionLines, ok: Mask) -> float:
     """Return the spread of load along the lines against the standard's same crossings, relative, quartile based."""
-    share = np.where(ok, np.maximum(_share_of_standard(region), 0), np.nan)
+    share = np.where(ok, np.maximum(share_of_standard(region), 0), np.nan)
     share = smooth_along(share, region.number, 2)
-    share = share[np.isfinite(share) & _read_beside(region, 2)]
+    share = share[np.isfinite(share) & read_beside(region, 2)]
     if len(share) < CROSSINGS_MIN:
         return float("nan")
     low, middle, high = np.percentile(share, (16, 50, 84))

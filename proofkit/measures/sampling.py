@@ -77,7 +77,7 @@ def u_of_upper(values: Floats, number: Numbers) -> float:
     if n < 2:
         return float("nan")
     spread = (float(np.percentile(values, UPPER_PERCENT)) - middle_mean(values)) / UPPER_SIGMAS
-    return float(np.sqrt(MIDDLE_OF_NOISE * (1 + 2 * _noise(values, number)[1]) / n) * spread)
+    return float(np.sqrt(MIDDLE_OF_NOISE * (1 + 2 * noise_along(values, number)[1]) / n) * spread)
 
 
 def u_robust_spread(spread: float, number: float) -> float:
@@ -122,12 +122,18 @@ def u_median(values: Floats, number: Numbers, share: float = 1.0) -> float:
 def _told(values: Floats, number: Numbers) -> tuple[float, float, float]:
     """Return spread of crossings, noise of single ones (no larger; NaN where not known), correlation of neighbours."""
     spread = robust_sd(values)
-    noise, alike = _noise(values, number)
+    noise, alike = noise_along(values, number)
     return spread, min(noise, spread) if spread > 0 else noise, alike
 
 
-def _noise(values: Floats, number: Numbers) -> tuple[float, float]:
-    """Return the noise of single crossings and the correlation of neighbours; NaN where too few stand in a row."""
+def noise_along(values: Floats, number: Numbers) -> tuple[float, float]:
+    """Return the noise of single crossings and the correlation of neighbours; NaN where too few stand in a row.
+
+    Parameters
+    ----------
+    values, number
+        As in `u_median`; NaN where a crossing was not read.
+    """
     bends = []
     for step in (1, 2):
         first, middle, last = values[: -2 * step], values[step:-step], values[2 * step :]

@@ -35,14 +35,15 @@ def alike_beside(cells: Floats) -> float:
 
 
 def independent(count: int, alike: float) -> float:
-    """Return how many independent cells tell as much of a robust spread as so many whose neighbours are correlated.
+    """Return how many independent cells tell as much of a spread as so many whose neighbours are correlated.
 
     The variance of a mean square grows by the sum of squared correlations (Bayley and Hammersley 1946; from memory);
-    where these fall off as ``alike ** (rows + columns apart)`` it is ``((1 + r) / (1 - r))²`` with ``r = alike²``.
-    Whether two cells are larger than the median size is correlated half as much (bivariate normal values, drawn).
+    where these fall off as ``alike ** (rows + columns apart)`` it is ``((1 + r) / (1 - r))²`` with ``r = alike²``. A
+    robust spread of normal values needs less, but the strength of paper's grain wanders as fibres lie: between squares
+    of 12 mm of a drawn felt spreads scatter by 3.2 %, where this says 3.3 and normal values would have 2.8.
     """
     r = alike**2
-    return count / (0.5 + 0.5 * ((1 + r) / (1 - r)) ** 2)
+    return count * ((1 - r) / (1 + r)) ** 2
 
 
 def u_fine_spread(cells: Floats, spread: float) -> float:

@@ -6,7 +6,7 @@ optics do, turns and shifts it, and sums it over square pixels.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import cv2
@@ -43,9 +43,14 @@ class Printed:
 def print_sheet(
     plate: Plate, recipe: Recipe, pull: Impression, stock: Stock, ppi: int, rng: np.random.Generator
 ) -> Printed:
-    """Return a print of a pull on a new piece of paper: its grain, its ragged edges and how it shrank are its own."""
+    """Return a print of a pull on a new piece of paper: its grain, ragged edges and uneven stretch are its own.
+
+    As a whole all pieces shrink alike: a blur of the scan is wider in mm of the plate on a sheet that shrank more.
+    """
     per_mm = FINER * ppi / 25.4
     lies, size = random_map(rng, (plate.width_mm, plate.height_mm), per_mm, (1.0, 1.0))
+    left, _, right = np.linalg.svd(lies.affine[:, :2])
+    lies = replace(lies, affine=np.column_stack((per_mm * left @ right, lies.affine[:, 2])))
     light = draw_sheet(plate, recipe, pull, lies, size, stock, (per_mm, DRAWN_PX), rng)
     return Printed(light, stock.level, lies)
 
