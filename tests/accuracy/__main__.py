@@ -38,7 +38,7 @@ def main() -> int:
         "--seeds", type=int, nargs="*", default=[21, 22, 23], help="of the pairs of states or tones"
     )
     parser.add_argument(
-        "--measures", action="store_true", help="only the measures, on ruled patches; three minutes"
+        "--measures", action="store_true", help="only the measures, on ruled patches and prints; five minutes"
     )
     parser.add_argument("--drawings", type=int, metavar="N", help="N prints and their pencil drawings only")
     given = parser.parse_args()

@@ -8,6 +8,7 @@ from pathlib import Path
 
 import numpy as np
 
+from tests.accuracy.again import again_rows
 from tests.accuracy.close import close_rows
 from tests.accuracy.coverage import coverage_rows
 from tests.accuracy.gratings import ANGLE_DEG, SPACING_PERCENT, grating_rows, off_deg
@@ -20,11 +21,12 @@ RELAY_FILM_DENSITY, RELAY_LOAD_PERCENT = 0.001, 0.5
 
 GRATINGS_PPI, GRATING_SEEDS = (400, 600), (31, 32, 33, 34)
 CLOSE_SEEDS = (21, 22, 23, 24, 25)
+AGAIN_SEEDS = (641, 642, 643, 644)
 FILMS = (0.0, 0.05, 0.12, 0.25)
 
 
 def ruled_rows(under: Path, ppis: Iterable[int] = (400, 600, 1200, 2400)) -> list[Row]:
-    """Return the rows on resolution, film, laying down again, direction and coverage."""
+    """Return the rows on resolution, film, laying down again, direction, coverage and prints."""
     rows: list[Row] = []
     for ppi in ppis:
         print(f"ruled patches at {ppi} ppi ...", flush=True)
@@ -41,6 +43,8 @@ def ruled_rows(under: Path, ppis: Iterable[int] = (400, 600, 1200, 2400)) -> lis
     rows += _relay_rows(under / "relay")
     print("coverage ...", flush=True)
     rows += coverage_rows(under / "cover")
+    print("printed and scanned again ...", flush=True)
+    rows += again_rows(under / "again", AGAIN_SEEDS)
     return rows
 
 
