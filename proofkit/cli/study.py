@@ -1,6 +1,7 @@
 """The command `study`."""
 
 import argparse
+import math
 import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -65,17 +66,21 @@ def study_lines(result: "StudyResult") -> list[str]:
     from proofkit.cli.terminal import aligned
     from proofkit.folder.problems import without_controls
     from proofkit.study.package import chance, shown
+    from proofkit.study.told import SIZES, effect_as_told, number_of
 
-    rows: list[tuple[str, ...]] = [("response", "region", "term", "step", "effect", "95 %", "over all", "p")]
-    for _, row in result.analysis.effects.iterrows():
-        low, high = shown(float(row["low"])), shown(float(row["high"]))
-        names = (str(row[name]) for name in ("response", "region", "term", "step"))
-        sizes = (shown(float(row["estimate"])), f"{low} to {high}", shown(float(row["over_range"])))
-        rows.append((*names, *sizes, chance(float(row["p_value"]))))
-    lines = [*aligned(rows), ""]
+    rows: list[tuple[str, ...]] = [
+        ("response", "unit", "region", "term", "step", "effect", "95 %", "over all", "p")
+    ]
+    for row in result.analysis.effects.to_dict("records"):
+        told = effect_as_told({str(key): value for key, value in row.items()}, result.relative)
+        estimate, low, high, over_all, _ = (shown(number_of(told, name)) for name in SIZES)
+        interval = f"{low} to {high}" if math.isfinite(number_of(told, "low")) else "–"
+        names = (str(told[name]) or "-" for name in ("response", "unit", "region", "term", "step"))
+        rows.append((*names, estimate, interval, over_all, chance(number_of(told, "p_value"))))
+    lines = [*aligned(rows), ""] if len(rows) > 1 else []
     lines += [
-        f"{one.speed.faster} against {one.speed.slower}, {one.response}: {shown(one.speed.speed)} times as fast "
-        f"({shown(one.speed.low)} to {shown(one.speed.high)}){f'; {one.remark}' if one.remark else ''}"
+        f"{one.speed.faster} against {one.speed.slower}, {one.response}: {shown(one.speed.speed)} times as fast"
+        f"{_interval(one.speed.low, one.speed.high)}{f'; {one.remark}' if one.remark else ''}"
         for one in result.comparisons
     ]
     lines += [
@@ -89,6 +94,12 @@ def study_lines(result: "StudyResult") -> list[str]:
     lines += [f"Note: {remark}" for remark in result.remarks]
     lines.append(f"Write-up: {result.page} (also .md, .tex; tables in {result.page.parent / 'data'})")
     return [without_controls(line) for line in lines]
+
+
+def _interval(low: float, high: float) -> str:
+    from proofkit.study.package import shown
+
+    return "" if math.isnan(low) else f" ({shown(low)} to {shown(high)})"
 
 
 def relay_lines(result: "RelayResult") -> list[str]:

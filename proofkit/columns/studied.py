@@ -23,7 +23,8 @@ EFFECTS = (
         (
             "effect_sd",
             "sd",
-            "size over all that was tried, in standard deviations of what factors do not explain",
+            "size over all that was tried, in standard deviations of what factors do not explain; empty = cannot be "
+            "told",
         ),
         ("p_value", "-", "chance of an effect at least this large where there is none"),
         ("q_value", "-", "false discovery rate over the whole study at which it would be called"),

@@ -16,6 +16,7 @@ from proofkit.study.models import Effect, Fitted, TooLittleError, joint_test
 from proofkit.study.parts import ALL, ORDER, Part, parts_of
 from proofkit.study.residuals import residual_checks
 from proofkit.study.settings import StudySettings
+from proofkit.wording import listed
 
 FEWEST_LEVELS_JOINT = 3
 
@@ -62,20 +63,21 @@ def analyse(observations: pd.DataFrame, experiment: Experiment, settings: StudyS
     fits: dict[tuple[str, str], tuple[pd.DataFrame, Fitted]] = {}
     remarks: list[str] = []
     for response in responses:
+        unfitted: dict[str, list[str]] = {}
         for part in parts_of(observations, experiment, response, settings.bath):
             where = {"response": response, "region": part.region}
             summary += [{**where, **row} for row in _summary(part, experiment.factors, response, single_u)]
             try:
                 rows, fitted, found = _fit_part(part, experiment, settings, response)
             except TooLittleError as error:
-                place = "" if part.region == ALL else f" in {part.region}"
-                remarks.append(f"{response}{place}: {error}.")
+                unfitted.setdefault(str(error), []).append(part.region)
                 continue
             fits[response, part.region] = (part.table, fitted)
             effects += [{**where, **row} for row in rows]
             remarks += [f"{response}: {remark}" for remark in found]
             order = part.table[ORDER].to_numpy(dtype=np.float64)
             checks += [{**where, **row} for row in residual_checks(fitted, order)]
+        remarks += [f"{response}{_in(regions)}: {why}." for why, regions in unfitted.items()]
     table = _with_q(make_table(effects, EFFECTS))
     return Analysis(
         table,
@@ -84,6 +86,10 @@ def analyse(observations: pd.DataFrame, experiment: Experiment, settings: StudyS
         fits,
         tuple(dict.fromkeys(remarks)),
     )
+
+
+def _in(regions: list[str]) -> str:
+    return "" if regions == [ALL] else f" in {listed(regions)}"
 
 
 def _with_q(table: pd.DataFrame) -> pd.DataFrame:

@@ -53,7 +53,7 @@ class Fitted:
     """(n,) what the factors explain."""
     residual_sd: float
     group_sd: float
-    """Between groups; 0 without groups, or where none is found."""
+    """Between groups; 0 without groups, or where none is found; NaN where settings leave no group to tell it from."""
     model: str
     """`linear` or `mixed`."""
 
@@ -95,7 +95,10 @@ def fit(response: Floats, design: Floats, groups: Index | None = None) -> Fitted
     if (scale == 0).any() or np.linalg.matrix_rank(design / scale) < columns:
         raise TooLittleError("some settings always go together, so that their effects cannot be told apart")
     if rows <= columns:
-        raise TooLittleError(f"{rows} rows cannot tell {columns - 1} effects and their error")
+        asked = "1 effect and its error" if columns == 2 else f"{columns - 1} effects and their error"
+        raise TooLittleError(
+            f"{rows} {'row' if rows == 1 else 'rows'} cannot tell {asked}. Give {columns + 1} rows or more"
+        )
     compact = None if groups is None else np.asarray(np.unique(groups, return_inverse=True)[1], dtype=np.intp)
     if compact is None or compact.max() + 1 == rows:
         return _linear(response, design)
@@ -128,7 +131,10 @@ def _mixed(response: Floats, design: Floats, groups: Index) -> Fitted:
     """Fit with a random intercept; for a given ratio of variances that is least squares of partly centred rows."""
     centre = float(response.mean())
     shifted = response - centre
-    ratio = _variance_ratio(shifted, design, groups)
+    freedom = contained_freedom(design, groups)
+    # With a setting for each group the likelihood is flat in the ratio: rounding would choose it.
+    is_told = freedom[0] > 0
+    ratio = _variance_ratio(shifted, design, groups) if is_told else 0.0
     found = OLS(
         _partly_centred(shifted[:, None], groups, ratio)[:, 0], _partly_centred(design, groups, ratio)
     ).fit(method="qr")
@@ -137,7 +143,7 @@ def _mixed(response: Floats, design: Floats, groups: Index) -> Fitted:
     left = shifted - fitted
     effects = tuple(
         effect(float(value), float(error), freedom)
-        for value, error, freedom in zip(params, found.bse, contained_freedom(design, groups), strict=True)
+        for value, error, freedom in zip(params, found.bse, freedom, strict=True)
     )
     intercept = effect(effects[0].estimate + centre, effects[0].error, effects[0].freedom)
     return Fitted(
@@ -146,7 +152,7 @@ def _mixed(response: Floats, design: Floats, groups: Index) -> Fitted:
         left - _luck(left, groups, ratio),
         fitted + centre,
         math.sqrt(found.scale),
-        math.sqrt(ratio * found.scale),
+        math.sqrt(ratio * found.scale) if is_told else math.nan,
         "mixed",
     )
 

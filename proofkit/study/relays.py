@@ -107,7 +107,8 @@ def _too_few(relays: list[Relay]) -> list[str]:
     counts = Counter(relay.pull for relay in relays)
     if any(count > 1 for count in counts.values()):
         return []
+    scans = "1 scan" if len(relays) == 1 else f"{len(relays)} scans"
     return [
-        f"{RELAYS_FILE} names {len(relays)} scans and no sheet twice; a sheet has to be laid down at least twice, "
-        f"better five times or more. {HOW}."
+        f"{RELAYS_FILE} names {scans} and no sheet twice; a sheet has to be laid down at least twice, better five "
+        f"times or more. {HOW}."
     ]

@@ -35,6 +35,8 @@ class StudyResult:
     """What a study found and where it was written."""
 
     analysis: Analysis
+    relative: tuple[str, ...]
+    """Responses whose effects are proportions."""
     strips: tuple[Strip, ...]
     comparisons: tuple[Comparison, ...]
     tilts: tuple[tuple[str, Tilt], ...]
@@ -105,7 +107,18 @@ def study(
     write_text(results / f"{PAGE_NAME}.md", to_markdown(page, results))
     write_text(results / f"{PAGE_NAME}.tex", to_latex(page, results))
     where = write_text(results / f"{PAGE_NAME}.html", to_html(page))
-    return StudyResult(analysis, bitten, compared, tilted, table, observed.left_out, remarks, figures, where)
+    return StudyResult(
+        analysis,
+        settings.relative,
+        bitten,
+        compared,
+        tilted,
+        table,
+        observed.left_out,
+        remarks,
+        figures,
+        where,
+    )
 
 
 def _wanted(table: pd.DataFrame, settings: StudySettings) -> pd.DataFrame:

@@ -10,10 +10,11 @@ from proofkit.cautions import cautions_for
 from proofkit.document.blocks import Block, Document, Heading, Items, Paragraph, Picture, Table
 from proofkit.study.found import Found
 from proofkit.study.gradient import Tilt
-from proofkit.study.naming import response_unit, response_word
+from proofkit.study.naming import response_word
 from proofkit.study.package import chance, shown
 from proofkit.study.parts import ALL
 from proofkit.study.strips import Comparison
+from proofkit.study.told import SIZES, effect_as_told, number_of
 
 KIND_OF_PAGE = "Technique study"
 
@@ -55,7 +56,12 @@ def write_up(
         [Heading("Figures"), *(Picture(stem, caption) for stem, caption in pictures)] if pictures else []
     )
     found = study.analysis
-    blocks += [Heading("Tables"), Paragraph(READING), _effects(found.effects), _summary(found.summary)]
+    blocks += [
+        Heading("Tables"),
+        Paragraph(READING),
+        _effects(found.effects, study.settings.relative),
+        _summary(found.summary),
+    ]
     blocks += [*_strips(study), *_tilts(study), _residuals(found.residuals)]
     limits = Items(study.remarks) if study.remarks else Paragraph("Nothing to add.")
     blocks += [Heading("What could not be answered, and limits"), limits]
@@ -73,7 +79,10 @@ def write_up(
 
 
 def _findings(study: Found) -> list[Block]:
-    texts = [finding(_as_told(row, study)) for row in _by_size(study.analysis.effects)[:MOST_FINDINGS]]
+    relative = study.settings.relative
+    texts = [
+        finding(effect_as_told(row, relative)) for row in _by_size(study.analysis.effects)[:MOST_FINDINGS]
+    ]
     texts += [_speed(one) for one in study.comparisons]
     texts += [_tilt(plate, tilt) for plate, tilt in study.tilts]
     if not texts:
@@ -93,46 +102,36 @@ def _place(row: dict[str, object]) -> str:
     return "" if row["region"] == ALL else f" in {row['region']}"
 
 
-def _number(row: dict[str, object], name: str) -> float:
-    value = row[name]
-    return float(value) if isinstance(value, int | float) else math.nan
-
-
-def _as_told(row: dict[str, object], study: Found) -> dict[str, object]:
-    """Return an effect with its unit, shares as percent."""
-    response = str(row["response"])
-    if response not in study.settings.relative:
-        unit = response_unit(response)
-        return {**row, "unit": f" {unit}" if unit else ""}
-    sizes = ("estimate", "low", "high", "over_range", "detectable")
-    return {**row, **{name: 100.0 * _number(row, name) for name in sizes}, "unit": " %"}
-
-
 def finding(row: dict[str, object]) -> str:
     """Return an effect as a sentence: size, interval, what it comes to, chance; or what would have been found.
 
     Parameters
     ----------
     row : dict
-        Row of the table `effects`, with `unit` to write behind its sizes.
+        Row of the table `effects`, as `effect_as_told` gives it.
     """
-    response, unit = str(row["response"]), str(row["unit"])
-    size = f"{shown(_number(row, 'effect_sd'), 2)} s.d."
-    estimate = f"{shown(_number(row, 'estimate'))}{unit} {row['step']}"
+    response, unit = str(row["response"]), f" {row['unit']}".rstrip()
+    in_sd = number_of(row, "effect_sd")
+    size = f"{shown(in_sd, 2)} s.d." if math.isfinite(in_sd) else ""
+    estimate = f"{shown(number_of(row, 'estimate'))}{unit} {row['step']}"
     lead = f"{response_word(response)}{_place(row)}, {row['term']}: {estimate}"
-    p = _number(row, "p_value")
+    p = number_of(row, "p_value")
     if row["step"] == "largest difference":
         differ = f", p {chance(p)} that levels do not differ" if math.isfinite(p) else ""
-        return f"{lead} ({size}){differ}."
-    is_step = _number(row, "over_range") == _number(row, "estimate")
-    whole = size if is_step else f"over all that was tried {shown(_number(row, 'over_range'))}{unit}, {size}"
-    low, high = _number(row, "low"), _number(row, "high")
+        return f"{lead}{f' ({size})' if size else ''}{differ}."
+    is_step = number_of(row, "over_range") == number_of(row, "estimate")
+    reach = "" if is_step else f"over all that was tried {shown(number_of(row, 'over_range'))}{unit}"
+    whole = ", ".join(part for part in (reach, size) if part)
+    low, high = number_of(row, "low"), number_of(row, "high")
     if not math.isfinite(low):
-        return f"{lead}; {whole}; no interval: {row['remark'] or 'too few units'}."
-    least = f"an effect of {shown(_number(row, 'detectable'))}{unit} would be found in 80 of 100 such studies"
+        return "; ".join(filter(None, (lead, whole, f"no interval: {row['remark'] or 'too few units'}.")))
+    least = (
+        f"an effect of {shown(number_of(row, 'detectable'))}{unit} would be found in 80 of 100 such studies"
+    )
     tail = f"; {least}" if low <= 0 <= high else ""
-    chances = f"p {chance(p)}, q {chance(_number(row, 'q_value'))}"
-    return f"{lead} (95 %: {shown(low)} to {shown(high)}); {whole}; {chances}{tail}."
+    chances = f"p {chance(p)}, q {chance(number_of(row, 'q_value'))}"
+    interval = f"{lead} (95 %: {shown(low)} to {shown(high)})"
+    return "; ".join(filter(None, (interval, whole, f"{chances}{tail}.")))
 
 
 def _speed(one: Comparison) -> str:
@@ -161,21 +160,24 @@ def _tilt(plate: str, tilt: Tilt) -> str:
     )
 
 
-def _effects(effects: pd.DataFrame) -> Table:
+def _effects(effects: pd.DataFrame, relative: Sequence[str]) -> Table:
     header = (
-        "response", "region", "term", "step", "effect", "from", "to", "freedom", "over all", "s.d.", "p", "q",
+        "response", "unit", "region", "term", "step", "effect", "from", "to", "freedom", "over all", "s.d.", "p", "q",
         "least found", "units",
     )  # fmt: skip
-    rows = [
-        (
-            str(row["response"]), str(row["region"]), str(row["term"]), str(row["step"]),
-            *(shown(float(row[name])) for name in ("estimate", "low", "high")), f"{row['freedom']:.0f}",
-            shown(float(row["over_range"])), shown(float(row["effect_sd"]), 2), chance(float(row["p_value"])),
-            chance(float(row["q_value"])), shown(float(row["detectable"])), f"{row['units']:.0f}",
-        )
-        for _, row in effects.iterrows()
-    ]  # fmt: skip
-    return Table("Effects.", header, tuple(rows), frozenset(range(4, len(header))))
+    rows = []
+    for row in effects.to_dict("records"):
+        told = effect_as_told({str(key): value for key, value in row.items()}, relative)
+        estimate, low, high, over_all, least = (shown(number_of(told, name)) for name in SIZES)
+        rows.append(
+            (
+                str(row["response"]), str(told["unit"]) or "-",
+                *(str(row[name]) for name in ("region", "term", "step")), estimate, low, high,
+                f"{row['freedom']:.0f}", over_all, shown(float(row["effect_sd"]), 2), chance(float(row["p_value"])),
+                chance(float(row["q_value"])), least, f"{row['units']:.0f}",
+            )
+        )  # fmt: skip
+    return Table("Effects.", header, tuple(rows), frozenset(range(5, len(header))))
 
 
 def _summary(summary: pd.DataFrame) -> Table:

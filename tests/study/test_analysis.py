@@ -105,6 +105,8 @@ def test_one_plate_in_each_bath_gives_no_interval_and_says_so():
     assert np.isnan(warm["low"])
     assert "one unit for each setting of bath" in warm["remark"]
     assert found.effects.set_index("term").loc["bite", "freedom"] == 5
+    # What plates differ by on their own is in nothing that is left over, so no size can be told in it.
+    assert found.effects["effect_sd"].isna().all()
 
 
 def test_regions_are_blocks_where_settings_go_with_pull_and_region():
@@ -156,8 +158,18 @@ def test_what_cannot_be_fitted_is_said_and_the_rest_goes_on():
     )
     assert set(found.effects["response"]) == {"load"}
     said = " ".join(found.remarks)
-    assert "film in sky: it has values of 0 or less" in said
-    assert "thin in sky: 2 rows cannot tell 1 effects" in said
+    assert "film in sky and wall: it has values of 0 or less" in said
+    assert "thin in sky: 2 rows cannot tell 1 effect and its error. Give 3 rows or more." in said
+
+
+def test_what_several_regions_lack_is_said_once():
+    table = by_pull(np.random.default_rng(4))
+    table = table.loc[table["pull"].astype(int) < 2]
+    found = analyse(table, experiment(("pull",), OIL), StudySettings(), ["load"], {})
+    assert found.effects.empty
+    assert [remark for remark in found.remarks if "cannot tell" in remark] == [
+        "load in sky and wall: 2 rows cannot tell 1 effect and its error. Give 3 rows or more."
+    ]
 
 
 def test_summaries_carry_mean_spread_n_and_uncertainty():

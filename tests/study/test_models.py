@@ -120,6 +120,20 @@ def test_one_pull_per_setting_gives_the_estimate_and_no_interval():
     assert math.isnan(joint_test(found, [1]).f)
 
 
+@pytest.mark.parametrize("seed", range(5))
+def test_a_spread_between_pulls_that_cannot_be_told_is_not_chosen_by_rounding(seed):
+    # A setting for each pull takes up all that pulls differ by; what varies inside them has the paired test of the
+    # textbooks, whose error knows nothing of the pulls.
+    response, design, pull = split_plot(np.random.default_rng(seed), pulls=2, regions=8)
+    found = fit(response, design, pull)
+    own = response - np.array([response[pull == k].mean() for k in range(2)])[pull]
+    high = design[:, 2] == 1
+    left = own - np.where(high, own[high].mean(), own[~high].mean())
+    assert math.isnan(found.group_sd)
+    assert found.residual_sd == pytest.approx(math.sqrt(float((left**2).sum()) / (16 - 3)))
+    assert found.effects[2].error == pytest.approx(found.residual_sd / 2)
+
+
 def test_freedom_follows_the_level_at_which_a_column_varies():
     _, design, pull = split_plot(np.random.default_rng(0), pulls=6, regions=4)
     assert contained_freedom(design, pull) == (4, 4, 17)

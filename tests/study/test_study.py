@@ -11,7 +11,9 @@ import pytest
 from PIL import Image
 
 from proofkit.cli import main
+from proofkit.cli.study import study_lines
 from proofkit.study.run import study
+from proofkit.study.writeup import finding
 
 STUDY = """\
 question = "Does a warm bath bite deeper & <faster>?"
@@ -75,6 +77,17 @@ def test_the_write_up_tells_question_findings_methods_and_what_is_not_recorded(s
         text = studied.page.with_suffix(ending).read_text(encoding="utf-8")
         assert text.startswith(begin)
         assert "copper, 1.2 mm" in text
+
+
+def test_effects_have_one_unit_at_the_prompt_and_on_the_page(studied):
+    # A doubling makes the root of time 2^0.5, by 41.4 %; the estimate is held to its interval above.
+    estimate = studied.analysis.effects.set_index("term").loc["time in the bath", "estimate"]
+    told = f"{100 * estimate:.1f}"
+    (line,) = (line for line in study_lines(studied) if "time in the bath" in line)
+    assert line.split()[:2] == ["depth_um", "%"]
+    assert f" {told} " in line
+    page = studied.page.with_suffix(".md").read_text(encoding="utf-8")
+    assert re.search(rf"\| depth\\_um \| % \|.*time in the bath.*\| {told} \|", page)
 
 
 def test_every_figure_is_there_in_three_formats(studied):
@@ -185,3 +198,16 @@ def test_as_many_settings_as_rows_end_with_words_and_no_effects(tmp_path):
     assert found.analysis.effects.empty
     assert any("always go together" in remark for remark in found.remarks)
     assert "Nothing could be fitted" in found.page.read_text(encoding="utf-8")
+    assert not any(line.startswith("response") for line in study_lines(found))
+
+
+def test_a_size_that_cannot_be_told_is_left_out_of_the_sentence():
+    row = {"response": "depth_um", "region": "all", "term": "bath: warm", "step": "against cool", "estimate": 2.0,
+           "low": np.nan, "high": np.nan, "over_range": 2.0, "effect_sd": np.nan, "p_value": np.nan,
+           "q_value": np.nan, "detectable": np.nan, "unit": "µm", "remark": "one bath"}  # fmt: skip
+    assert finding(row) == "Depth, bath: warm: 2.00 µm against cool; no interval: one bath."
+    sure = row | {"low": 1.0, "high": 3.0, "p_value": 0.01, "q_value": 0.02, "over_range": 4.0}
+    assert finding(sure) == (
+        "Depth, bath: warm: 2.00 µm against cool (95 %: 1.00 to 3.00); over all that was tried 4.00 µm; "
+        "p 0.010, q 0.020."
+    )
