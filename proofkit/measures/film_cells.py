@@ -9,6 +9,7 @@ from proofkit.laying.rectify import Box
 from proofkit.measures.cell_kernels import CODES, block_areas, block_sums
 from proofkit.measures.region_cells import RegionCells, Tally
 from proofkit.measures.statistics import stray_limits
+from proofkit.scatter import robust_sd
 
 CELL_MM = 2.0
 """Cells in which the film is told: the scale of a cloth's or palm's touch. [mm]"""
@@ -18,6 +19,13 @@ ENOUGH_MM2 = 0.12
 
 AREA_ROWS = 4
 """Every so manieth row of pixels tells which share of a cell lies inside: right to some percent of it."""
+
+STRAY_SIGMAS, LEAST_STRAY_DENSITY = 5.0, 0.002
+"""Cells farther from the plane than so many robust standard deviations of all cells, and than so much, are stray.
+[s.d.], [D]"""
+
+PLANE_ROUNDS = 3
+"""Fits of the plane; a stray cell tilts the first, and its own distance is seen in the second."""
 
 ENOUGH_GAPS = 6
 """Gaps of hatching in a cell that are enough for its film."""
@@ -127,14 +135,22 @@ def _gap_cells(gaps: Gaps, shape: tuple[int, ...], box: Box, side: int) -> Float
 
 
 def plane_of(cells: FilmCells) -> tuple[Floats, Floats]:
-    """Return the plane through the density of known cells, ``a + b x + c y`` with x, y in mm, and the residuals."""
+    """Return the plane through the density of known cells, ``a + b x + c y`` with x, y in mm, and the residuals.
+
+    Stray cells have no say in it: one in which a line was taken for ground would else tilt it for all.
+    """
     known = np.isfinite(cells.reflectance)
     rows, columns = np.nonzero(known)
     film = -np.log10(cells.reflectance[known])
     weight = np.sqrt(np.maximum(cells.area[known], 0.05))
     design = np.column_stack((np.ones(len(film)), columns * CELL_MM, rows * CELL_MM))
-    plane = np.linalg.lstsq(design * weight[:, None], film * weight, rcond=None)[0]
-    return plane, film - design @ plane
+    kept = np.ones(len(film), dtype=np.bool_)
+    for _ in range(PLANE_ROUNDS):
+        weighed = np.where(kept, weight, 0.0)
+        plane = np.linalg.lstsq(design * weighed[:, None], film * weighed, rcond=None)[0]
+        rest = film - design @ plane
+        kept = np.abs(rest - np.median(rest)) <= max(STRAY_SIGMAS * robust_sd(rest), LEAST_STRAY_DENSITY)
+    return plane, rest
 
 
 def mean_film(cells: FilmCells) -> float:

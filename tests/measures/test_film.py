@@ -21,6 +21,7 @@ from proofkit.measures.plate_tone import film_measures, halo, streak_blocks
 from proofkit.measures.region_cells import counted
 from proofkit.measures.specks import find_specks
 from proofkit.quality import Quality
+from proofkit.scatter import robust_sd
 from tests.measures.coding import UNIT, coded
 
 PITCH = 0.05
@@ -90,6 +91,17 @@ def test_unread_cells_follow_the_plane():
     seen = cells.reflectance[np.isfinite(cells.reflectance)]
     # Films beyond what was seen are not invented: the rest keeps the darkest film read.
     assert mean_film(cells) == pytest.approx(-np.log10((seen.mean() + seen.min()) / 2), abs=0.003)
+
+
+def test_a_stray_cell_does_not_tilt_the_plane():
+    """A cell of 0.5 D in the corner of an even film with grain: a line that was taken for ground."""
+    light = picture(0.06, 0.02)
+    even = plane_of(film_cells(cells_of(light, record(everywhere())), None, BOX))
+    light[X + 1000 * (Y > 2) < 2] = 10**-0.5
+    plane, rest = plane_of(film_cells(cells_of(light, record(everywhere())), None, BOX))
+    assert rest.max() == pytest.approx(0.44, abs=0.01)
+    np.testing.assert_allclose(plane, even[0], atol=2e-4)
+    assert robust_sd(rest) == pytest.approx(robust_sd(even[1]), rel=0.15)
 
 
 def test_gaps_fill_what_ground_leaves_open_and_agree_with_it():
