@@ -2,20 +2,28 @@
 
 import numpy as np
 
-from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Plane
-from proofkit.laying.rectify_kernels import NODE_PX
+from proofkit.arrays import INK_SCALE, INK_ZERO, Floats, Ink, Mask, Picture, Plane
+from proofkit.laying.rectify_kernels import (
+    NODE_PX,
+    all_on_scan,
+    is_beyond,
+    nodes_of_row,
+    of_column,
+    place_cells,
+    room_for_row,
+)
 from proofkit.scan.compiling import kernel
 
 
 @kernel
-def softened(plane: Plane, top: int, bottom: int, left: int, right: int) -> Plane:
-    """Return a part of a plane averaged with weights 1, 6, 1 along rows and columns; beyond the plane its border.
+def softened(plane: Plane, top: int, bottom: int, left: int, right: int) -> Picture:
+    """Return a part of a plane averaged with weights 1, 6, 1 along rows and columns, in whole numbers as floats.
 
-    That is a variance of a quarter px² along each, whatever the part that is asked for.
+    That is a variance of a quarter px² along each, whatever the part that is asked for; beyond the plane its border.
     """
     h, w = plane.shape
     wide = right - left
-    out = np.empty((bottom - top, wide), dtype=np.uint16)
+    out = np.empty((bottom - top, wide), dtype=np.float32)
     line = np.empty(wide + 2, dtype=np.uint32)
     six, half, shift = np.uint32(6), np.uint32(32), np.uint32(6)
     before, after = max(left - 1, 0), min(right, w - 1)
@@ -25,17 +33,12 @@ def softened(plane: Plane, top: int, bottom: int, left: int, right: int) -> Plan
         line[wide + 1] = np.uint32(upper[after]) + six * np.uint32(here[after]) + np.uint32(lower[after])
         upper, here, lower = upper[left:right], here[left:right], lower[left:right]
         for c in range(wide):
-            line[c + 1] = np.uint32(upper[c]) + six * np.uint32(here[c]) + np.uint32(lower[c])
+            line[c + 1] = np.uint32(upper[c] + six * np.uint32(here[c]) + lower[c])
         row = out[r - top]
         for c in range(wide):
-            row[c] = (line[c] + six * line[c + 1] + line[c + 2] + half) >> shift
+            mean = np.uint32(line[c] + six * line[c + 1] + line[c + 2] + half) >> shift
+            row[c] = np.float32(np.int32(mean))
     return out
-
-
-@kernel
-def _between(nodes: Floats, j: int, b: float, i: int) -> float:
-    """Return what is linear between nodes `j` and ``j + 1`` of column `i`, at `b` of the way."""
-    return float((1.0 - b) * nodes[j, i] + b * nodes[j + 1, i])
 
 
 @kernel
@@ -50,16 +53,10 @@ def _extent(nodes: Floats, rows: int, columns: int) -> tuple[float, float]:
             column = min(i * NODE_PX, columns - 1)
             before = min(column // NODE_PX, nodes.shape[1] - 2)
             a = (column - before * NODE_PX) / NODE_PX
-            one, other = _between(nodes, upper, b, before), _between(nodes, upper, b, before + 1)
+            one, other = of_column(nodes, upper, b, before), of_column(nodes, upper, b, before + 1)
             value = (1.0 - a) * one + a * other
             low, high = min(low, value), max(high, value)
     return low, high
-
-
-@kernel
-def _lies_on(x: float, y: float, wide: float, high: float) -> bool:
-    """Return whether a place lies on a scan; `wide` and `high` are its sides in the pixels of its level."""
-    return -0.5 <= x <= wide and -0.5 <= y <= high
 
 
 @kernel
@@ -70,17 +67,11 @@ def write_ink(plane: Plane, x: Floats, y: Floats, size: Floats, paper: float, in
     ----------
     plane : Plane
         A level of a scan. [1/65535]
-    x, y : (node rows, node columns)
-        Places of the nodes, `NODE_PX` cells apart, in the pixels of the level; linear between them.
-    size : (2,)
-        Last place to the right and the lowest that lie on the scan, in the pixels of the level.
+    x, y, size
+        As for `sample_cells`, in the pixels of the level.
     paper : float
         Luminance of bare paper, the scanner's white = 1. [-]
     ink : (m, n) uint8
-
-    Notes
-    -----
-    Places are in 32 bit floats from the first pixel of the softened part on: right to a thousandth of a pixel.
     """
     h, w = plane.shape
     low, high = _extent(y, ink.shape[0], ink.shape[1])
@@ -91,76 +82,39 @@ def write_ink(plane: Plane, x: Floats, y: Floats, size: Floats, paper: float, in
         ink[:] = np.uint8(INK_ZERO)
         return ink.size
     soft = softened(plane, top, bottom, left, right)
-    flat, wide, columns = soft.reshape(-1), np.uint64(right - left), ink.shape[1]
-    first = np.empty(columns, dtype=np.uint32)
-    across, down = np.empty(columns, dtype=np.float32), np.empty(columns, dtype=np.float32)
-    last_x, last_y = np.float32(right - left - 1), np.float32(bottom - top - 1)
-    most_x, most_y = np.int32(right - left - 2), np.int32(bottom - top - 2)
+    flat, wide, node_columns = soft.reshape(-1), np.uint64(right - left), x.shape[1]
+    at_x, at_y, room = np.empty(node_columns), np.empty(node_columns), room_for_row(node_columns)
+    first, across, down = room
     scale, bare = np.float32(INK_SCALE / paper / 65535.0), np.float32(INK_ZERO + INK_SCALE)
     none, full, half, one = np.float32(0), np.float32(255), np.float32(0.5), np.uint64(1)
-    lost = 0
+    whole, lost = all_on_scan(x, y, size), 0
     for row in range(ink.shape[0]):
-        j = min(row // NODE_PX, x.shape[0] - 2)
-        b = (row - j * NODE_PX) / NODE_PX
+        nodes_of_row(x, y, row, at_x, at_y)
+        place_cells(at_x, at_y, (left, top), (right - left, bottom - top), room)
         codes = ink[row]
-        for i in range(x.shape[1] - 1):
-            begin, end = i * NODE_PX, min((i + 1) * NODE_PX, columns)
-            x0, y0 = _between(x, j, b, i), _between(y, j, b, i)
-            here_x, here_y = np.float32(x0 - left), np.float32(y0 - top)
-            step_x = np.float32((_between(x, j, b, i + 1) - x0) / NODE_PX)
-            step_y = np.float32((_between(y, j, b, i + 1) - y0) / NODE_PX)
-            for c in range(begin, end):
-                k = np.float32(np.int32(c - begin))
-                place_x = min(max(here_x + k * step_x, none), last_x)
-                place_y = min(max(here_y + k * step_y, none), last_y)
-                column, line = min(np.int32(place_x), most_x), min(np.int32(place_y), most_y)
-                across[c], down[c] = place_x - np.float32(column), place_y - np.float32(line)
-                first[c] = line * np.int32(wide) + column
-        for c in range(columns):
+        for c in range(codes.size):
             at = np.uint64(first[c])
             below = at + wide
-            upper = np.float32(flat[at])
-            upper += across[c] * (np.float32(flat[at + one]) - upper)
-            lower = np.float32(flat[below])
-            lower += across[c] * (np.float32(flat[below + one]) - lower)
+            upper = flat[at] + across[c] * (flat[at + one] - flat[at])
+            lower = flat[below] + across[c] * (flat[below + one] - flat[below])
             light = upper + down[c] * (lower - upper)
             codes[c] = np.uint8(np.int32(min(max(bare - scale * light, none), full) + half))
-        lost += _bare_beyond(x, y, j, b, size, codes)
-    return lost
-
-
-@kernel
-def _bare_beyond(x: Floats, y: Floats, j: int, b: float, size: Floats, codes: Ink) -> int:
-    """Write bare paper into the cells of a row that lie outside the scan; return how many do.
-
-    Between two nodes places run evenly, so that all of them lie on the scan where both ends do.
-    """
-    lost = 0
-    for i in range(x.shape[1] - 1):
-        x0, x1 = _between(x, j, b, i), _between(x, j, b, i + 1)
-        y0, y1 = _between(y, j, b, i), _between(y, j, b, i + 1)
-        if _lies_on(x0, y0, size[0], size[1]) and _lies_on(x1, y1, size[0], size[1]):
-            continue
-        for c in range(i * NODE_PX, min((i + 1) * NODE_PX, codes.size)):
-            a = (c - i * NODE_PX) / NODE_PX
-            if not _lies_on(x0 + a * (x1 - x0), y0 + a * (y1 - y0), size[0], size[1]):
-                codes[c] = np.uint8(INK_ZERO)
-                lost += 1
+        if not whole:
+            for c in range(codes.size):
+                if is_beyond(at_x, at_y, size, c):
+                    codes[c] = np.uint8(INK_ZERO)
+                    lost += 1
     return lost
 
 
 @kernel
 def mark_beyond(x: Floats, y: Floats, size: Floats, outside: Mask) -> None:
     """Write which cells lie outside the scan; `x`, `y` and `size` as for `write_ink`."""
+    at_x, at_y = np.empty(x.shape[1]), np.empty(x.shape[1])
     for row in range(outside.shape[0]):
-        j = min(row // NODE_PX, x.shape[0] - 2)
-        b = (row - j * NODE_PX) / NODE_PX
+        nodes_of_row(x, y, row, at_x, at_y)
         for c in range(outside.shape[1]):
-            i = min(c // NODE_PX, x.shape[1] - 2)
-            a = (c - i * NODE_PX) / NODE_PX
-            place_x = (1.0 - a) * _between(x, j, b, i) + a * _between(x, j, b, i + 1)
-            place_y = (1.0 - a) * _between(y, j, b, i) + a * _between(y, j, b, i + 1)
-            outside[row, c] = not _lies_on(place_x, place_y, size[0], size[1])
+            outside[row, c] = is_beyond(at_x, at_y, size, c)
 
 
 @kernel

@@ -181,10 +181,9 @@ def _averaged(levels: Levels, k: int, px: Floats, shape: tuple[int, int], sigma:
         return light
     part = level[y0:y1, x0:x1]
     soft = cv2.GaussianBlur(part, (0, 0), sigma) if sigma > 0.3 else part
-    x, y = np.ascontiguousarray(px[..., 0]), np.ascontiguousarray(px[..., 1])
-    first = np.array([x0 * factor, y0 * factor, factor, factor], dtype=np.float64)
-    size = np.array(levels[0].shape[::-1], dtype=np.float64)
-    sample_cells(np.ascontiguousarray(soft), x, y, first, size, light)
+    x, y = np.ascontiguousarray(at[..., 0]), np.ascontiguousarray(at[..., 1])
+    size = np.array(levels[0].shape[::-1]) / factor - 0.5
+    sample_cells(np.ascontiguousarray(soft), x, y, (x0, y0), size, light)
     return light
 
 

@@ -10,12 +10,11 @@ NODE_PX = 24
 """Distance of the nodes at which the map is worked out exactly; between them it is linear. The warp bends less
 than 0.1 mm in 10 mm, so over 24 px of 0.05 mm the error is under 1 µm. [px]"""
 
+SPAN = 32
+"""Places of so many cells from a node on are worked out side by side, which takes no longer than `NODE_PX` of them; the
+next node's are written over those that are too many."""
+
 Slots = npt.NDArray[np.uint32]
-
-
-@kernel
-def _is_inside(x: float, y: float, wide: float, high: float) -> bool:
-    return -0.5 <= x <= wide - 0.5 and -0.5 <= y <= high - 0.5
 
 
 @kernel
@@ -25,7 +24,74 @@ def of_column(nodes: Floats, j: int, b: float, i: int) -> float:
 
 
 @kernel
-def sample_cells(part: Plane, x: Floats, y: Floats, at: Floats, size: Floats, out: Picture) -> None:
+def all_on_scan(x: Floats, y: Floats, size: Floats) -> bool:
+    """Return whether all nodes, and so all cells between them, lie on the scan; parameters as for `sample_cells`."""
+    return bool(x.min() >= -0.5 and y.min() >= -0.5 and x.max() <= size[0] and y.max() <= size[1])
+
+
+@kernel
+def nodes_of_row(x: Floats, y: Floats, row: int, at_x: Floats, at_y: Floats) -> None:
+    """Write where the nodes of a row of cells lie, (node columns,); `x` and `y` as for `sample_cells`."""
+    j = min(row // NODE_PX, x.shape[0] - 2)
+    b = (row - j * NODE_PX) / NODE_PX
+    for nodes, at in ((x, at_x), (y, at_y)):
+        upper, lower = nodes[j], nodes[j + 1]
+        for i in range(at.size):
+            at[i] = (1.0 - b) * upper[i] + b * lower[i]
+
+
+@kernel
+def is_beyond(at_x: Floats, at_y: Floats, size: Floats, column: int) -> bool:
+    """Return whether a cell of a row lies outside the scan; `at_x` and `at_y` are from `nodes_of_row`."""
+    i = min(column // NODE_PX, at_x.size - 2)
+    a = (column - i * NODE_PX) / NODE_PX
+    x, y = at_x[i] + a * (at_x[i + 1] - at_x[i]), at_y[i] + a * (at_y[i + 1] - at_y[i])
+    return not (-0.5 <= x <= size[0] and -0.5 <= y <= size[1])
+
+
+@kernel
+def room_for_row(node_columns: int) -> tuple[Slots, Picture, Picture]:
+    """Return working memory for `place_cells`."""
+    cells = (node_columns - 2) * NODE_PX + SPAN
+    return np.empty(cells, np.uint32), np.empty(cells, np.float32), np.empty(cells, np.float32)
+
+
+@kernel
+def place_cells(
+    at_x: Floats,
+    at_y: Floats,
+    corner: tuple[int, int],
+    size: tuple[int, int],
+    room: tuple[Slots, Picture, Picture],
+) -> None:
+    """Write the pixel to the upper left of the cells of a row, and how far to the right of it and below it they lie.
+
+    `at_x` and `at_y` are from `nodes_of_row`. Pixels are those of a part of the scan whose first one is `corner` and
+    whose width and height are `size`; cells beyond it lie on its border. Places are in 32 bit floats from that pixel
+    on: right to a thousandth of a pixel.
+    """
+    none, last_x, last_y = np.float32(0), np.float32(size[0] - 1), np.float32(size[1] - 1)
+    most_x, most_y, wide = np.int32(size[0] - 2), np.int32(size[1] - 2), np.int32(size[0])
+    for i in range(at_x.size - 1):
+        x, y = np.float32(at_x[i] - corner[0]), np.float32(at_y[i] - corner[1])
+        step_x = np.float32((at_x[i + 1] - at_x[i]) / NODE_PX)
+        step_y = np.float32((at_y[i + 1] - at_y[i]) / NODE_PX)
+        cut = slice(i * NODE_PX, i * NODE_PX + SPAN)
+        first, across, down = room[0][cut], room[1][cut], room[2][cut]
+        for k in range(SPAN):
+            steps = np.float32(np.int32(k))
+            place_x = min(max(x + steps * step_x, none), last_x)
+            place_y = min(max(y + steps * step_y, none), last_y)
+            column, line = min(np.int32(place_x), most_x), min(np.int32(place_y), most_y)
+            across[k], down[k] = place_x - np.float32(column), place_y - np.float32(line)
+            # Kept to 32 bits, as the compiler would else widen it.
+            first[k] = np.uint32(np.int32(line * wide) + column)
+
+
+@kernel
+def sample_cells(
+    part: Plane, x: Floats, y: Floats, corner: tuple[int, int], size: Floats, out: Picture
+) -> None:
     """Write the light of cells into `out`, NaN outside the scan.
 
     Parameters
@@ -33,82 +99,30 @@ def sample_cells(part: Plane, x: Floats, y: Floats, at: Floats, size: Floats, ou
     part : (h, w) uint16
         Part of a scan, perhaps reduced; two pixels at least along each side. [1/65535]
     x, y : (node rows, node columns)
-        Places of the nodes in the whole scan. [px]
-    at : (4,)
-        First pixel of the part in the scan, x and y, and how many px of the scan one of the part has, x and y.
+        Places of the nodes, `NODE_PX` cells apart; linear between them. [px of the part]
     size : (2,)
-        Width and height of the whole scan. [px]
+        Last place to the right and the lowest that lie on the scan. [px of the part]
+    corner : (int, int)
+        Where the part's first pixel lies: places count from the scan's first one of the same size.
     out : (m, n) float32
         The scanner's white = 1.
-
-    Notes
-    -----
-    Between two nodes of a row places run evenly, so that the row lies on the scan where both its ends do. Places are
-    in 32 bit floats from the first pixel of the part on: right to a thousandth of a pixel.
     """
     height, width = part.shape
-    flat, columns = part.reshape(-1), out.shape[1]
-    first = np.empty(columns, dtype=np.uint32)
-    across, down = np.empty(columns, dtype=np.float32), np.empty(columns, dtype=np.float32)
+    flat, columns, node_columns = part.reshape(-1), out.shape[1], x.shape[1]
+    at_x, at_y, room = np.empty(node_columns), np.empty(node_columns), room_for_row(node_columns)
+    first, across, down = room
+    whole = all_on_scan(x, y, size)
     one, below, scale = np.uint64(1), np.uint64(width), np.float32(1 / 65535.0)
     for row in range(out.shape[0]):
-        j = min(row // NODE_PX, x.shape[0] - 2)
-        b = (row - j * NODE_PX) / NODE_PX
-        for i in range(x.shape[1] - 1):
-            cut = slice(i * NODE_PX, min((i + 1) * NODE_PX, columns))
-            x0, x1 = of_column(x, j, b, i), of_column(x, j, b, i + 1)
-            y0, y1 = of_column(y, j, b, i), of_column(y, j, b, i + 1)
-            begin = (x0 - at[0] + 0.5) / at[2] - 0.5, (y0 - at[1] + 0.5) / at[3] - 0.5
-            step = (x1 - x0) / NODE_PX / at[2], (y1 - y0) / NODE_PX / at[3]
-            _place(begin, step, (width, height), first[cut], across[cut], down[cut])
+        nodes_of_row(x, y, row, at_x, at_y)
+        place_cells(at_x, at_y, corner, (width, height), room)
         for c in range(columns):
             upper = np.float32(flat[np.uint64(first[c])])
             upper += across[c] * (np.float32(flat[np.uint64(first[c]) + one]) - upper)
             lower = np.float32(flat[np.uint64(first[c]) + below])
             lower += across[c] * (np.float32(flat[np.uint64(first[c]) + below + one]) - lower)
             out[row, c] = (upper + down[c] * (lower - upper)) * scale
-        _nothing_beyond(x, y, (j, b), size, out[row])
-
-
-@kernel
-def _place(
-    begin: tuple[float, float],
-    step: tuple[float, float],
-    size: tuple[int, int],
-    first: Slots,
-    across: Picture,
-    down: Picture,
-) -> None:
-    """Write the pixel to the upper left of cells in a row, and how far to the right of it and below it they lie.
-
-    Cells beyond the part lie on its border. All is in pixels of the part.
-    """
-    x, y, step_x, step_y = (
-        np.float32(begin[0]),
-        np.float32(begin[1]),
-        np.float32(step[0]),
-        np.float32(step[1]),
-    )
-    none, last_x, last_y = np.float32(0), np.float32(size[0] - 1), np.float32(size[1] - 1)
-    most_x, most_y, wide = np.int32(size[0] - 2), np.int32(size[1] - 2), np.int32(size[0])
-    for k in range(first.size):
-        place_x = min(max(x + np.float32(k) * step_x, none), last_x)
-        place_y = min(max(y + np.float32(k) * step_y, none), last_y)
-        column, line = min(np.int32(place_x), most_x), min(np.int32(place_y), most_y)
-        across[k], down[k] = place_x - np.float32(column), place_y - np.float32(line)
-        first[k] = line * wide + column
-
-
-@kernel
-def _nothing_beyond(x: Floats, y: Floats, row: tuple[int, float], size: Floats, out: Picture) -> None:
-    """Write NaN into the cells of a row that lie outside the scan; `row` is the node row before it and the way on."""
-    j, b = row
-    for i in range(x.shape[1] - 1):
-        x0, x1 = of_column(x, j, b, i), of_column(x, j, b, i + 1)
-        y0, y1 = of_column(y, j, b, i), of_column(y, j, b, i + 1)
-        if _is_inside(x0, y0, size[0], size[1]) and _is_inside(x1, y1, size[0], size[1]):
-            continue
-        for c in range(i * NODE_PX, min((i + 1) * NODE_PX, out.size)):
-            a = (c - i * NODE_PX) / NODE_PX
-            if not _is_inside(x0 + a * (x1 - x0), y0 + a * (y1 - y0), size[0], size[1]):
-                out[c] = np.nan
+        if not whole:
+            for c in range(columns):
+                if is_beyond(at_x, at_y, size, c):
+                    out[row, c] = np.nan
