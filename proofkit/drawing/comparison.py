@@ -15,8 +15,13 @@ from proofkit.errors import ComparisonError
 from proofkit.laying.types import Laying, to_sheet_px
 
 LEAST_ABOVE_CHANCE = 0.25
-"""A drawing of which less than this lies on printed lines beyond chance is another drawing: at its best place one
-reaches 0.13 to 0.18, the right one 0.42 and more, even a weak one with lines never engraved (simulated pairs). [-]"""
+"""A drawing of which less than this lies on printed lines beyond chance is another drawing: contours of another plate
+reach 0.13 to 0.18 at their best place (simulated pairs). [-]"""
+
+SURE_ABOVE_CHANCE = 0.42
+"""From here on it is the right one, which reaches 0.42 and more, even weak and with lines never engraved (simulated
+pairs). Between the two lie pictures of other plates that are full of hatching, as fields of parallel lines fit each
+other in many places: 0.25 to 0.39 near the print's own size. [-]"""
 
 CLEAR_MARGIN = 0.08
 """The two readings have to differ by this much above chance to be told apart without doubt. [-]"""
@@ -48,20 +53,12 @@ def compare_drawing(
         If the drawing is not found on the print.
     """
     target = Target(printed)
-    for sizes in (SIZES, FAR_SIZES):
-        direct, mirrored = (
-            _best_fit(drawing, target, find_places(drawing, printed, size_mm, mirrored=turned, sizes=sizes))
-            for turned in (False, True)
-        )
-        best = max(direct, mirrored, key=lambda fit: fit.above_chance)
-        if best.above_chance >= LEAST_ABOVE_CHANCE:
-            break
-    if best.above_chance < LEAST_ABOVE_CHANCE:
-        raise ComparisonError(
-            f"The drawing is not found on the print: {100 * best.covered_fraction:.0f} % of its line lies on printed "
-            f"lines, {100 * best.chance_fraction:.0f} % would by chance. It belongs to another plate, or shows too "
-            "little of it: give the drawing of this plate."
-        )
+    direct, mirrored = _found(drawing, printed, target, size_mm)
+    best = max(direct, mirrored, key=lambda fit: fit.above_chance)
+    is_clear = abs(mirrored.above_chance - direct.above_chance) >= CLEAR_MARGIN
+    is_sure = best.above_chance >= SURE_ABOVE_CHANCE
+    if best.above_chance < LEAST_ABOVE_CHANCE or not (is_sure or is_clear):
+        raise ComparisonError(_not_found(best))
     # Points may lie left of or above the drawing's corner only by rounding: lines keep off the edge of the scan.
     extent = tuple(float(reach) + 1.0 for reach in drawing.points_mm.max(axis=0))
     laying = smooth_stretch(drawing, target, best.affine, (extent[0], extent[1]))
@@ -76,7 +73,12 @@ def compare_drawing(
     covered = sum(contour.length_mm * contour.covered_fraction for contour in contours) / length
     scale_x, scale_y, shear, turn = taken_apart(laying.affine)
     remarks = []
-    if abs(mirrored.above_chance - direct.above_chance) < CLEAR_MARGIN:
+    if not is_sure:
+        remarks.append(
+            f"Only {100 * best.above_chance:.0f} % of the drawing lies on printed lines beyond chance; hatching of "
+            "another plate can reach as much. Look at both pictures before you believe that they belong together."
+        )
+    if not is_clear:
         remarks.append("Read mirrored and read direct, the drawing fits about equally: look at both.")
     return ComparedDrawing(
         reading="mirrored" if best is mirrored else "direct",
@@ -92,6 +94,28 @@ def compare_drawing(
         stretch_mm=float(np.sqrt(np.mean(known**2))),
         size_mm=size_mm,
         remarks=tuple(remarks),
+    )
+
+
+def _found(
+    drawing: Courses, printed: Courses, target: Target, size_mm: tuple[float, float]
+) -> tuple[Fit, Fit]:
+    """Return the best fits read direct and mirrored, at sizes far from the print's own only where none near it does."""
+    for sizes in (SIZES, FAR_SIZES):
+        direct, mirrored = (
+            _best_fit(drawing, target, find_places(drawing, printed, size_mm, mirrored=turned, sizes=sizes))
+            for turned in (False, True)
+        )
+        if max(direct.above_chance, mirrored.above_chance) >= LEAST_ABOVE_CHANCE:
+            break
+    return direct, mirrored
+
+
+def _not_found(best: Fit) -> str:
+    return (
+        f"The drawing is not found on the print: {100 * best.covered_fraction:.0f} % of its line lies on printed "
+        f"lines at the best place, {100 * best.chance_fraction:.0f} % would by chance. "
+        "It belongs to another plate, or shows too little of it: give the drawing of this plate."
     )
 
 

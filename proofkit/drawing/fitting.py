@@ -91,6 +91,8 @@ def fit_affine(drawing: Courses, target: Target, affine: Floats) -> Fit:
         normal = target.normal_at(points, direction)
         across = (way * normal).sum(axis=1)
         say = 1 / (1 + (np.hypot(*way.T) / (0.5 * reach)) ** 2) ** 2 * (turn < 2 * ALIKE_RAD)
+        if not say.any():
+            break
         x, y = drawing.points_mm.T
         design = np.column_stack(
             (

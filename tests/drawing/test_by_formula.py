@@ -8,6 +8,7 @@ import pytest
 from proofkit.drawing.accounting import Accounted
 from proofkit.drawing.comparison import compare_drawing, taken_apart
 from proofkit.drawing.departing import departures, far_runs, hangs, weighed
+from proofkit.drawing.fitting import Target, fit_affine
 from proofkit.drawing.hatching import is_hatching
 from proofkit.drawing.types import Contour, Courses
 from proofkit.errors import ComparisonError
@@ -206,6 +207,7 @@ def test_a_print_that_follows_has_no_departures():
     drawing = courses(moved(composition.contours, (1.0, 1.0), -1.5, mirrored=True))
     compared = compare_drawing(drawing, courses(composition.contours), SIZE)
     assert compared.departures == ()
+    assert compared.remarks == ()
     assert compared.covered_fraction > 0.98
     assert compared.stretch_mm < 0.03
 
@@ -228,6 +230,40 @@ def test_another_drawing_is_not_found():
     drawing = courses(moved(compose(1).contours, (1.0, 1.0), 0.0, mirrored=True))
     with pytest.raises(ComparisonError, match="not found on the print"):
         compare_drawing(drawing, courses(compose(2).contours), SIZE)
+
+
+def fields_of_hatching(seed, count):
+    """Fields of parallel lines somewhere on the plate, each with a pitch and a wave of its own."""
+    rng = np.random.default_rng(seed)
+    lines = []
+    for _ in range(count):
+        x = np.arange(0, rng.uniform(8, 14), 0.08)
+        at, pitch, wave = rng.uniform((4, 4), (40, 36)), rng.uniform(0.5, 0.9), rng.uniform(0, 0.3)
+        lines += [
+            np.column_stack((x + at[0], at[1] + row * pitch + wave * np.sin(x / 3)))
+            for row in range(int(rng.integers(8, 14)))
+        ]
+    return lines
+
+
+@pytest.mark.parametrize("seed", [0, 2])
+def test_hatching_of_another_plate_that_fits_one_way_is_told_to_be_doubtful(seed):
+    # Nothing of the one is in the other, yet level lines fit level lines in many places.
+    drawing, printed = (courses(fields_of_hatching(*given)) for given in ((seed, 3), (seed + 100, 4)))
+    compared = compare_drawing(drawing, printed, SIZE)
+    assert "another plate can reach as much" in compared.remarks[0]
+
+
+def test_hatching_of_another_plate_that_fits_both_ways_is_refused():
+    drawing, printed = courses(fields_of_hatching(4, 3)), courses(fields_of_hatching(104, 4))
+    with pytest.raises(ComparisonError, match="not found on the print"):
+        compare_drawing(drawing, printed, SIZE)
+
+
+def test_a_place_with_no_printed_line_of_like_direction_is_fitted_to_nothing():
+    upright = courses([[(5.0, 0.16 * step) for step in range(60)]])
+    fit = fit_affine(upright, Target(courses(stack(2.0, 9, 0.5))), np.eye(2, 3))
+    assert fit.above_chance == 0.0
 
 
 def test_a_reduced_drawing_is_found():
