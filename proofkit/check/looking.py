@@ -11,7 +11,7 @@ import proofkit
 from proofkit.check.measuring import MeasuredPile
 from proofkit.columns import PLACES, make_table
 from proofkit.ledger.connection import Ledger
-from proofkit.ledger.fine_pictures import find_known_places, fine_rows, save_places
+from proofkit.ledger.fine_pictures import find_known_places, fine_pictures, save_places
 from proofkit.ledger.keys import digest_of
 from proofkit.measures.fine_picture import fine_box
 from proofkit.places import FoundPlaces, Place, find_places
@@ -48,11 +48,8 @@ def look_for_places(pile: MeasuredPile, ledger: Ledger, progress: Progress) -> F
         return known
     progress("looking for single places", 0, 1)
     box = fine_box(measured.plate_width_mm, measured.plate_height_mm)
-    found = find_places(
-        pulls,
-        lambda pull, top, bottom: fine_rows(ledger, pile.keys[pull], top, bottom),
-        (box.rows, box.columns),
-    )
+    pictures = fine_pictures(ledger, {pull: pile.keys[pull] for pull in pulls})
+    found = find_places(pulls, pictures, (box.rows, box.columns))
     save_places(ledger, key, found)
     progress("looking for single places", 1, 1)
     return found

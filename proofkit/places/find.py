@@ -6,6 +6,7 @@ from proofkit.places.hits import find_hits
 from proofkit.places.marks import places_of
 from proofkit.places.picture import edition_picture
 from proofkit.places.types import FinePictures, FoundPlaces, Place
+from proofkit.threads import each_in_order
 
 FEWEST_SHEETS = 3
 """Of two sheets nobody can say which of them has the mark."""
@@ -54,8 +55,8 @@ def find_places(pulls: Sequence[str], pictures: FinePictures, shape: tuple[int, 
         remarks.append(
             f"Single places rest on {len(pulls)} sheets only: a mark on two of them may be taken for the plate's own."
         )
-    for pull in pulls:
-        of_sheet = places_of(pull, found[pull], picture.middle)
+    all_places = each_in_order(lambda pull: places_of(pull, found[pull], picture.middle), pulls)
+    for pull, of_sheet in zip(pulls, all_places, strict=True):
         if len(of_sheet) > MOST_PLACES:
             remarks.append(
                 f"Pull {pull} leaves the picture of the edition in {len(of_sheet)} places: the {MOST_PLACES} most "

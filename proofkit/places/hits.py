@@ -14,6 +14,7 @@ from proofkit.places.levelling import both_shown, difference
 from proofkit.places.picture import EditionPicture, predicted, strip_terms, strips
 from proofkit.places.spread import steadied
 from proofkit.places.types import FinePictures
+from proofkit.threads import each_in_order, threads_inside, threads_limited
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,6 +36,9 @@ SPREADS = 6.0
 
 JOINING_SPREADS = 3.5
 """Cells this far away join hits that belong together, as those of a slit across lines; alone they are none. [-]"""
+
+STRIPS_AT_ONCE = 4
+"""Strips that are looked through side by side at the most: each takes some 60 MB."""
 
 QUIET_SHARE = 0.95
 """Share of a strip that is taken for sound when a sheet's own restlessness is told. [-]"""
@@ -65,16 +69,18 @@ def find_hits(picture: EditionPicture, pictures: FinePictures) -> dict[str, Hits
     pictures : FinePictures
         The same sheets.
     """
-    found: dict[str, list[Hits]] = {pull: [] for pull in picture.pulls}
     halo = int(np.ceil(3 * SCALES[-1].sigma_mm / FINE_PITCH_MM))
     rows, columns = picture.middle.shape
-    for top, bottom in strips(rows, columns, 2 * len(picture.pulls)):
+
+    def of_strip(strip: tuple[int, int]) -> list[Hits]:
+        top, bottom = strip
         above, below = max(top - halo, 0), min(bottom + halo, rows)
         rest = _remainders(picture, pictures, above, below)
-        inner = slice(top - above, bottom - above)
-        for pull, hits in zip(picture.pulls, _strip_hits(picture, rest, (above, below), inner), strict=True):
-            found[pull].append(hits)
-    return {pull: _joined(parts) for pull, parts in found.items()}
+        return _strip_hits(picture, rest, (above, below), slice(top - above, bottom - above))
+
+    with threads_limited(min(threads_inside(), STRIPS_AT_ONCE)):
+        found = each_in_order(of_strip, list(strips(rows, columns, 2 * len(picture.pulls))))
+    return {pull: _joined(parts) for pull, parts in zip(picture.pulls, zip(*found, strict=True), strict=True)}
 
 
 def _remainders(picture: EditionPicture, pictures: FinePictures, top: int, bottom: int) -> list[Picture]:

@@ -62,6 +62,7 @@ def places_of(pull: str, hits: Hits, middle: Ink) -> tuple[Place, ...]:
 def _of_one_sign(pull: str, hits: Hits, chosen: Mask, middle: Ink) -> list[tuple[float, Place]]:
     plane = np.zeros(middle.shape, dtype=np.uint8)
     rows, columns = hits.rows[chosen], hits.columns[chosen]
+    changes, all_spreads = hits.change[chosen].astype(np.float64), hits.spreads[chosen]
     plane[rows, columns] = 1
     bridge = cv2.getStructuringElement(cv2.MORPH_ELLIPSE, (BRIDGE_CELLS, BRIDGE_CELLS))
     _, labels = cv2.connectedComponents(cv2.dilate(plane, bridge), connectivity=8)
@@ -70,11 +71,10 @@ def _of_one_sign(pull: str, hits: Hits, chosen: Mask, middle: Ink) -> list[tuple
     edges = np.flatnonzero(np.diff(of_hit[order])) + 1
     found = []
     for members in np.split(order, edges):
-        at = np.column_stack((columns[members], rows[members])).astype(np.float64)
-        change = hits.change[chosen][members].astype(np.float64)
-        spreads = hits.spreads[chosen][members]
+        change, spreads = changes[members], all_spreads[members]
         if np.abs(spreads).max() < SPREADS:
             continue
+        at = np.column_stack((columns[members], rows[members])).astype(np.float64)
         place = _place(pull, at, change, float(spreads[np.argmax(np.abs(spreads))]), middle)
         if place is not None:
             found.append((float(np.abs(change).sum()), place))

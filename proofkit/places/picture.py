@@ -1,6 +1,6 @@
 """The picture of the edition: the median of all sheets, cell by cell, and how each sheet differs from it as a whole."""
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,10 +23,13 @@ from proofkit.places.levelling import (
     windowed,
 )
 from proofkit.places.types import FinePictures
+from proofkit.threads import each_in_order
 
 MOST_CELLS = 4_000_000
 """Cells of all sheets together that are worked on at a time: bounds memory to some 100 MB, whatever the plate."""
 
+SOME_SHEETS = 4
+"""Sheets for whose strips there is room while courses are told: as many as mostly are in work at once."""
 
 FITS = 2
 """Times that a sheet's course is fitted: in the second, marks count little."""
@@ -66,18 +69,21 @@ def edition_picture(
         Sheets that must show a cell for it to be known.
     """
     middle = np.empty(shape, dtype=np.uint8)
-    for top, bottom in strips(*shape, len(pulls)):
-        stack = np.stack([pictures(pull, top, bottom) for pull in pulls])
-        seen = np.empty(stack.shape[1:], dtype=np.uint8)
-        median_codes(stack, middle[top:bottom], seen)
-        middle[top:bottom][seen < fewest] = NO_SHEET
+
+    def fill(strip: tuple[int, int]) -> None:
+        part = middle[slice(*strip)]
+        stack = np.stack([pictures(pull, *strip) for pull in pulls])
+        seen = np.empty(part.shape, dtype=np.uint8)
+        median_codes(stack, part, seen)
+        part[seen < fewest] = NO_SHEET
+
+    each_in_order(fill, list(strips(*shape, len(pulls))))
     raw = _products(middle)
     products = np.empty_like(raw)
     for a in range(TERMS):
         for b in range(TERMS):
             products[..., a, b] = windowed(raw[..., a, b].astype(np.float32))
-    courses = {pull: _course(pull, pictures, middle, raw, products) for pull in pulls}
-    return EditionPicture(tuple(pulls), middle, courses)
+    return EditionPicture(tuple(pulls), middle, _courses(pulls, pictures, middle, (raw, products)))
 
 
 def strip_terms(middle: Ink, top: int, bottom: int) -> Picture:
@@ -107,28 +113,47 @@ def _shown(terms: Picture, middle: Ink) -> Picture:
     return np.asarray(terms * (middle != NO_SHEET))
 
 
-def _course(pull: str, pictures: FinePictures, middle: Ink, raw: Floats, products: Floats) -> Picture:
-    """Return the four numbers of a sheet, node by node, fitted twice: the second time marks count little."""
-    course: Picture | None = None
-    for _ in range(FITS):
-        right = np.concatenate(
-            [
-                _right(pictures(pull, top, bottom), middle, top, course)
-                for top, bottom in strips(len(middle), middle.shape[1], 1)
-            ]
-        )
+def _courses(
+    pulls: Sequence[str], pictures: FinePictures, middle: Ink, products: tuple[Floats, Floats]
+) -> dict[str, Picture]:
+    """Return the four numbers of each sheet, node by node, fitted twice: the second time marks count little.
+
+    `products` are those of the terms, as they are and averaged over the window.
+    """
+    raw, averaged = products
+    none = np.zeros((TERMS, 1, 1), dtype=np.float32)
+    courses = dict.fromkeys(pulls, none)
+
+    def solved(right: Floats) -> Picture:
         smooth = np.stack([windowed(right[..., k].astype(np.float32)) for k in range(TERMS)], axis=-1)
-        course = solve(products, smooth.astype(np.float64), overall_of(raw, right))
-    return np.zeros((TERMS, 1, 1), dtype=np.float32) if course is None else course
+        return solve(averaged, smooth.astype(np.float64), overall_of(raw, right))
+
+    for fit in range(FITS):
+        parts = [
+            _rights(pictures, middle, strip, courses if fit else dict.fromkeys(pulls))
+            for strip in strips(len(middle), middle.shape[1], SOME_SHEETS)
+        ]
+        rights = [np.concatenate(of_sheet) for of_sheet in zip(*parts, strict=True)]
+        courses = dict(zip(pulls, each_in_order(solved, rights), strict=True))
+    return courses
 
 
-def _right(codes: Ink, middle: Ink, top: int, course: Picture | None) -> Floats:
-    """Return means by node of a sheet's difference from the median times each term, (rows, columns, 4)."""
-    bottom = top + len(codes)
-    terms = strip_terms(middle, top, bottom)
-    change = difference(codes, middle[top:bottom])
-    if course is not None:
-        expected = predicted(course, terms, top)
-        change = expected + np.clip(change - expected, -OUTLIER_INK, OUTLIER_INK)
-    change *= both_shown(codes, middle[top:bottom])
-    return np.stack([by_node(change * term) for term in terms], axis=-1).astype(np.float64)
+def _rights(
+    pictures: FinePictures, middle: Ink, strip: tuple[int, int], courses: Mapping[str, Picture | None]
+) -> list[Floats]:
+    """Return means by node of each sheet's difference from the median times each term, (rows, columns, 4).
+
+    Where there is a course already, what leaves it counts as no more than `OUTLIER_INK`.
+    """
+    part, terms = middle[slice(*strip)], strip_terms(middle, *strip)
+
+    def of_sheet(pull: str) -> Floats:
+        codes, course = pictures(pull, *strip), courses[pull]
+        change = difference(codes, part)
+        if course is not None:
+            expected = predicted(course, terms, strip[0])
+            change = expected + np.clip(change - expected, -OUTLIER_INK, OUTLIER_INK)
+        change *= both_shown(codes, part)
+        return np.stack([by_node(change * term) for term in terms], axis=-1).astype(np.float64)
+
+    return each_in_order(of_sheet, list(courses))

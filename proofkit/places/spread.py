@@ -66,14 +66,17 @@ def _kin_spread(own: Picture, ink: Picture, slope: Picture) -> Picture:
     result = np.full(own.shape, np.nan, dtype=np.float32)
     if not known.any():
         return result
-    result[known] = _typical(own[known])
-    first = np.clip((ink * INK_BINS).astype(np.int32), 0, INK_BINS - 1)
+    own = own[known]
     edges = np.quantile(slope[known], np.linspace(0, 1, SLOPE_BINS + 1)[1:-1])
-    bins = first * SLOPE_BINS + np.searchsorted(edges, slope)
-    for number in range(INK_BINS * SLOPE_BINS):
-        members = known & (bins == number)
-        if members.sum() >= FEWEST_KIN:
-            result[members] = _typical(own[members])
+    first = np.clip((ink[known] * INK_BINS).astype(np.int16), 0, INK_BINS - 1)
+    bins = (first * SLOPE_BINS + np.searchsorted(edges, slope[known])).astype(np.int16)
+    by_bin = own[np.argsort(bins, kind="stable")]
+    typical = np.full(INK_BINS * SLOPE_BINS, _typical(own))
+    ends = np.cumsum(np.bincount(bins, minlength=typical.size))
+    for number, members in enumerate(np.split(by_bin, ends[:-1])):
+        if len(members) >= FEWEST_KIN:
+            typical[number] = _typical(members)
+    result[known] = typical[bins]
     return result
 
 

@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from proofkit.errors import LedgerError
-from proofkit.ledger.fine_pictures import STRIP_ROWS, find_known_places, fine_rows, save_places
+from proofkit.ledger.fine_pictures import STRIP_ROWS, find_known_places, fine_pictures, save_places
 from proofkit.ledger.sheets import find_sheet, save_sheet
 from proofkit.places import FoundPlaces, Place
 from tests.ledger.results import key_of, result_of
@@ -23,7 +23,9 @@ def fine():
 def test_rows_come_back_bit_by_bit(ledger, fine, top, bottom):
     key = key_of()
     save_sheet(ledger, key, replace(result_of(), fine=fine))
-    np.testing.assert_array_equal(fine_rows(ledger, key.digest, top, bottom), fine[top:bottom])
+    rows = fine_pictures(ledger, {"3": key.digest})
+    for _ in range(2):  # from the ledger, and as held
+        np.testing.assert_array_equal(rows("3", top, bottom), fine[top:bottom])
 
 
 def test_a_sheet_from_the_ledger_does_not_carry_its_fine_picture(ledger, fine):
@@ -33,11 +35,11 @@ def test_a_sheet_from_the_ledger_does_not_carry_its_fine_picture(ledger, fine):
 
 def test_a_fine_picture_that_is_not_there_is_told(ledger, fine):
     save_sheet(ledger, key_of(), result_of())
-    with pytest.raises(LedgerError, match="not whole"):
-        fine_rows(ledger, key_of().digest, 0, 10)
     save_sheet(ledger, key_of("d"), replace(result_of(), fine=fine))
-    with pytest.raises(LedgerError, match="not whole"):
-        fine_rows(ledger, key_of("d").digest, 0, ROWS + 1)
+    rows = fine_pictures(ledger, {"3": key_of().digest, "4": key_of("d").digest})
+    for pull, bottom in (("3", 10), ("4", ROWS + 1), ("4", 4 * STRIP_ROWS)):
+        with pytest.raises(LedgerError, match=f"pull '{pull}' in it is not whole"):
+            rows(pull, 0, bottom)
 
 
 def test_places_are_known_by_the_sheets_they_were_found_in(ledger):

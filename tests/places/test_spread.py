@@ -3,7 +3,7 @@ import pytest
 from scipy import stats
 
 from proofkit.measures.fine_picture import NO_SHEET
-from proofkit.places.kernels import centre_and_spread, median_codes
+from proofkit.places.kernels import BESIDE, centre_and_spread, median_codes
 from proofkit.places.spread import small_sample_factor, steadied
 
 
@@ -15,18 +15,25 @@ def test_the_small_sample_factor_makes_the_spread_true_on_average(count):
     assert mean * small_sample_factor(count) == pytest.approx(1.0, abs=0.015)
 
 
-def test_centre_and_spread_are_those_of_scipy():
-    stack = np.random.default_rng(3).normal(0, 1, (11, 6, 5)).astype(np.float32)
+@pytest.mark.parametrize("sheets", [4, 5, 8, 9, 11, 30, 100])
+def test_centre_and_spread_are_those_of_scipy(sheets):
+    rng = np.random.default_rng(3)
+    stack = rng.normal(0, 1, (sheets, 6, BESIDE + 5)).astype(np.float32)
+    stack[rng.random(stack.shape) < 0.1] = np.nan
     stack[0] = np.nan
-    stack[:9, 2, 2] = np.nan
-    centre, spread = np.empty((6, 5), np.float32), np.empty((6, 5), np.float32)
+    stack[:-2, 2, 2] = np.nan
+    stack[:, 3, 3] = np.nan
+    centre, spread = (np.empty(stack.shape[1:], np.float32) for _ in range(2))
     centre_and_spread(stack, centre, spread)
-    expected = stats.median_abs_deviation(stack, axis=0, scale="normal", nan_policy="omit")
-    expected[2, 2] = np.nan
-    np.testing.assert_allclose(spread, expected, rtol=1e-4)
-    middle = np.nanmedian(stack, axis=0)
-    middle[2, 2] = np.nan
-    np.testing.assert_allclose(centre, middle, rtol=1e-5)
+    few = np.isfinite(stack).sum(axis=0) < 3
+    assert few[2, 2]
+    assert few[3, 3]
+    assert np.isnan(centre[few]).all()
+    assert np.isnan(spread[few]).all()
+    known = stack[:, ~few]
+    expected = stats.median_abs_deviation(known, axis=0, scale="normal", nan_policy="omit")
+    np.testing.assert_allclose(spread[~few], expected, rtol=1e-4, atol=1e-6)
+    np.testing.assert_allclose(centre[~few], np.nanmedian(known, axis=0), rtol=1e-5, atol=1e-7)
 
 
 def test_the_median_code_leaves_out_what_is_not_shown():
