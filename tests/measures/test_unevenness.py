@@ -24,7 +24,7 @@ def test_neighbours_are_alike_as_far_as_they_were_drawn(alike):
     """A quarter of the cells is not known, and some are far off."""
     rng = np.random.default_rng(2)
     found = []
-    for cells in fields(alike, 40):
+    for cells in fields(alike, 40, (30, 30)):
         cells[rng.random(cells.shape) < 0.25] = np.nan
         cells[rng.random(cells.shape) < 0.02] = 50.0
         found.append(alike_beside(cells))
