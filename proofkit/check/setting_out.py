@@ -15,10 +15,16 @@ from proofkit.ledger.notes import find_choice, find_plate_size, save_choice, sav
 from proofkit.quality import Quality
 from proofkit.scan.fetching import is_there
 from proofkit.sheet import Standard, central_pull, make_standard
+from proofkit.sheet.laying_down import STRETCH_LIMIT
+from proofkit.sheet.reading import read_sheet
+from proofkit.sheet.standard import plate_size
 from proofkit.units import px_per_mm
 
 CROPPED_WITHIN = 0.03
 """A scan this close to the size of the plate is cropped to it: paper dries by up to 2.5 % (common practice). [-]"""
+
+SAME_SHAPE = 0.04
+"""Two sizes have one shape up to this: paper dries by 2.5 % more one way at most (common practice). [-]"""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -95,7 +101,8 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     Raises
     ------
     ProofkitError
-        If the standard's scan cannot be used or shows no plate mark, or none of the regions lies on the plate.
+        If the standard's scan cannot be used, shows no plate mark or one of another size than the copper's, or none of
+        the regions lies on the plate.
     """
     try:
         sha256 = scan_sha256(ledger, edition, standard_pull)
@@ -110,6 +117,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     if plate_mm is None or not edition.regions:
         standard = make_standard(edition, standard_pull)
         _check_mark(edition, standard, standard_pull)
+        _check_size(edition, standard, standard_pull)
         plate_mm = (standard.plate_width_mm, standard.plate_height_mm)
         save_plate_size(ledger, plate_key, *plate_mm)
     if standard is not None and not edition.regions:
@@ -152,6 +160,37 @@ def _check_mark(edition: Edition, standard: Standard, pull: Pull) -> None:
         f"The standard, pull {quoted(pull.pull)}: no plate mark was found on {quoted(pull.scan)}; the whole scan is "
         f"{scan_mm[0]:.1f} x {scan_mm[1]:.1f} mm{plate}. Give the corners of its plate mark in pulls.csv, name another "
         "standard, or crop the scan to the plate and give the size of the plate in edition.toml."
+    )
+
+
+def _check_size(edition: Edition, standard: Standard, pull: Pull) -> None:
+    """Refuse a standard on which the plate cannot be as large as edition.toml says: all measures would be wrong.
+
+    The size of the copper leads the eye to lines that lie as far apart, work included. So the mark is also looked for
+    without it: one of the plate's shape and another size means that the resolution is wrong.
+
+    Raises
+    ------
+    FrameError
+        If its plate mark is larger or smaller than the copper by more than paper stretches.
+    """
+    if Quality.NO_PLATE_MARK in standard.quality or standard.laid is None or edition.plate_width_mm is None:
+        return
+    bare, scan = replace(edition, plate_width_mm=None, plate_height_mm=None), standard.laid.scan
+    given = plate_size(edition, standard.corners_px, scan)
+    seen = plate_size(bare, standard.corners_px, scan)
+    free = read_sheet(bare, pull).frame
+    by_itself = seen if free is None else plate_size(bare, free.corners_px, scan)
+    across, down = by_itself[0] / given[0], by_itself[1] / given[1]
+    if abs(across / down - 1) <= SAME_SHAPE:
+        seen = by_itself
+    if all(abs(mark / copper - 1) <= STRETCH_LIMIT for mark, copper in zip(seen, given, strict=True)):
+        return
+    raise FrameError(
+        f"The standard, pull {quoted(pull.pull)}: the plate mark on {quoted(pull.scan)} is {seen[0]:.1f} x "
+        f"{seen[1]:.1f} mm at {scan.file.ppi_x:.0f} x {scan.file.ppi_y:.0f} ppi, but the plate of edition.toml is "
+        f"{given[0]:.1f} x {given[1]:.1f} mm, and paper moves by less than {100 * STRETCH_LIMIT:.0f} %. Mend ppi or "
+        "the size of the plate in edition.toml, turn the scan upright, or give the corners of its mark in pulls.csv."
     )
 
 

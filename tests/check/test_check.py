@@ -318,6 +318,27 @@ def test_a_standard_scanned_to_the_size_of_the_plate_may_lack_the_mark(edition):
     assert "no plate mark" in measured.sheets.set_index("pull")["quality"]["3"]
 
 
+@pytest.mark.parametrize(
+    "given",
+    [
+        # What scans of 400 ppi show of a plate of 40 x 50 mm when they are taken for 300 ppi: 4/3 of it.
+        ("ppi = 400", "ppi = 300", r"53\.\d x 66\.\d mm at 300 x 300 ppi"),
+        (
+            GIVEN,
+            "plate_width_mm = 50.0\nplate_height_mm = 40.0\n",
+            r"is 50\.0 x 40\.0 mm.* turn the scan upright",
+        ),
+        ("ppi = 400", "ppi = 600", r"26\.\d x 33\.\d mm at 600 x 600 ppi"),
+    ],
+)
+def test_a_standard_whose_plate_has_another_size_than_was_measured_is_not_believed(edition, given):
+    old, new, told = given
+    change(edition / "edition.toml", old, new)
+    with pytest.raises(FrameError, match=rf"'3': the plate mark on .*{told}") as caught:
+        measure(edition)
+    assert "\n" not in str(caught.value)
+
+
 def test_a_provisional_standard_is_one_with_a_plate_mark(edition):
     for name in ("1", "2"):
         draw_blank(edition / "scans" / f"pull_{name}.tif")
