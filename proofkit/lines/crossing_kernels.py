@@ -3,7 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats, Plane, Points
-from proofkit.lines.profile_kernels import fill_profile, room_for
+from proofkit.lines.profile_kernels import fill_profile, longest_reach, room_for
 from proofkit.scan.compiling import kernel
 
 COLUMNS = (
@@ -255,7 +255,8 @@ def read_and_analyse(
     """Return (n, columns) of what profiles along `steps` through `centres` say, each ``2 halves + 1`` samples long."""
     n = centres.shape[0]
     longest = 2 * int(halves.max()) + 1 if n else 1
-    values, room, of_profile = np.empty(longest), np.empty((4, longest)), room_for(longest)
+    values, room = np.empty(longest), np.empty((4, longest))
+    of_profile = room_for(longest, longest_reach(steps, halves))
     out = np.empty((n, 11))
     for i in range(n):
         half = int(halves[i])
