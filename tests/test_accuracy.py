@@ -5,7 +5,7 @@ import pytest
 
 from proofkit.columns import CAUSES
 from proofkit.laying.types import Laying, to_plate_mm, to_sheet_px
-from tests.accuracy.again import Reading, _differences
+from tests.accuracy.again import Reading, _away_from_ends, _differences
 from tests.accuracy.coverage import U_SCALE, Told, chance_of_holding
 from tests.accuracy.neighbours import NEIGHBOURS, is_right
 from tests.accuracy.rows import errors_row
@@ -69,3 +69,11 @@ def test_differences_of_scans_and_of_prints_are_told_apart():
     assert same.tolist() == [-2.0]
     # An uncertainty of 0 holds what never moves, and nothing else.
     assert prints.tolist() == [0.0, pytest.approx(10 / np.sqrt(32)), 0.0, -np.inf, -np.inf]
+
+
+def test_values_at_the_end_of_their_scale_are_not_asked_for_size():
+    one, other = (7, "1 broad"), (7, "2 fine")
+    readings = [Reading("line_continuity_fraction", one, 0, value, 0.001) for value in (0.95, 0.96)]
+    readings += [Reading("line_continuity_fraction", other, 0, value, 0.001) for value in (0.95, 0.999)]
+    assert _away_from_ends(readings) == {one}
+    assert _away_from_ends([Reading("line_width_um", other, 0, 1.0, 9.0)]) == {other}

@@ -7,7 +7,7 @@ from proofkit.laying.standard_lines import smooth_along
 from proofkit.measures.continuity import BESIDE, printed, read_beside, share_of_standard, u_continuity
 from proofkit.measures.gaps import open_gaps
 from proofkit.measures.line_work import CROSSINGS_MIN, RegionLines, well_apart
-from proofkit.measures.sampling import middle_mean, u_middle, u_of_upper, u_robust_spread
+from proofkit.measures.sampling import middle_mean, u_middle, u_of_ranks, u_robust_spread
 from proofkit.measures.tone import FAINTEST
 from proofkit.measures.uncertainty import (
     U_DEPTH,
@@ -211,7 +211,7 @@ def _widths(region: RegionLines, ok: Mask, clear: int) -> tuple[dict[str, float]
     if broad.sum() >= CROSSINGS_MIN:
         hollow = region.work.values.hollow[points]
         row["hollow_index"] = middle_mean(hollow[broad])
-        row["u_hollow_index"] = u_of_upper(hollow[broad], number[broad])
+        row["u_hollow_index"] = u_of_ranks(hollow[broad], number[broad])
     return row, Quality.NONE
 
 

@@ -9,7 +9,7 @@ from scipy.stats import trim_mean
 
 from proofkit.laying.standard_lines import smooth_along
 from proofkit.measures.lines import TRIPLES_ALIKE, _rough, _triples
-from proofkit.measures.sampling import middle_mean, u_median, u_middle, u_of_upper, u_robust_spread
+from proofkit.measures.sampling import middle_mean, u_median, u_middle, u_of_ranks, u_robust_spread
 from proofkit.measures.uncertainty import (
     HOLLOW_BY_CURVE,
     SOFTNESS_BY_CURVE,
@@ -83,17 +83,26 @@ def test_what_was_not_read_adds_to_the_uncertainty():
         assert stated == pytest.approx(np.std([middle(part) for part in some]), rel=0.15)
 
 
-@pytest.mark.parametrize(
-    ("centre", "most"), [(2.0, 1.15), (0.5, 1.3), (0.0, 1.9), (-0.3, 3.0), (-0.8, np.inf)]
-)
-def test_values_cut_off_at_0_are_uncertain_even_where_most_of_them_are_0(centre, most):
-    """Normal values cut off at 0: their middle scatters by about what is stated, until half are cut off."""
+@pytest.mark.parametrize("centre", [2.0, 0.5, 0.0, -0.3, -0.6])
+def test_values_cut_off_at_0_are_as_uncertain_as_they_scatter(centre):
+    """Normal values cut off at 0, up to three quarters of them, against the scatter of 2000 readings."""
     rng = np.random.default_rng(6)
-    number = np.repeat(np.arange(40), 10)
-    readings = np.maximum(rng.normal(centre, 1, (2000, 400)), 0)
-    stated = np.mean([u_of_upper(reading, number) for reading in readings[:200]])
-    assert 0.95 < stated / np.std([middle_mean(reading) for reading in readings]) < most
-    assert 0.02 < stated < 1.15 * np.sqrt(1.19 / 400)  # of values that are not cut off
+    number = np.repeat(np.arange(40), 25)
+    readings = np.maximum(rng.normal(centre, 1, (2000, 1000)), 0)
+    stated = np.mean([u_of_ranks(reading, number) for reading in readings[:300]])
+    assert (
+        0.9
+        < stated / np.std([middle_mean(reading) for reading in readings])
+        < (1.2 if centre > -0.5 else 1.5)
+    )
+
+
+def test_values_that_are_nearly_all_0_are_certain_but_for_the_last():
+    values = np.zeros(1000)
+    values[:245] = 0.01
+    number = np.repeat(np.arange(40), 25)
+    # Nine more would be among the middle half: 0.43 sqrt(1000) is 13.7 ranks, and the first five of them are 0.
+    assert u_of_ranks(values, number) == pytest.approx(0.01 * 9 / 500, rel=0.05)
 
 
 def test_hatching_depends_on_blur_and_depth_as_refitting_says():
