@@ -27,6 +27,15 @@ def first_of(names: Sequence[str], most: int) -> str:
     return shown if len(names) <= most else f"{shown} and {len(names) - most} more"
 
 
+def percent(share: float, decimals: int = 0) -> str:
+    """Return a share as percent, with the space that ISO 80000-1 asks for before the sign.
+
+    >>> percent(0.05), percent(0.0234, 1)
+    ('5 %', '2.3 %')
+    """
+    return f"{100 * share:.{decimals}f} %"
+
+
 def pulls_listed(pulls: Sequence[str]) -> str:
     """Return pulls as they are named in a sentence.
 

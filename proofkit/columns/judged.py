@@ -48,11 +48,19 @@ FINDINGS = (
         ("value", "as the measure", "on this sheet"),
         ("standard_value", "as the measure", "on the standard"),
         ("spread", "as the measure", "standard deviation expected between good pulls"),
-        ("deviation", "spreads", "signed distance from the centre of good pulls"),
+        (
+            "deviation",
+            "spreads",
+            "signed distance from the centre of good pulls, or from where the rest of the sheet leads one to expect it",
+        ),
         ("q_value", "-", "false discovery rate at which this finding would be called"),
     )
     + texts(
-        ("direction", "`higher` or `lower` than the standard, in the words of the trade where there are any")
+        (
+            "direction",
+            "`higher` or `lower` than good pulls, in the words of the trade where there are any; `for this sheet` "
+            "where good pulls have such values too and only the rest of the sheet makes it stand out",
+        )
     )
 )
 """One row per measure of a region that leaves the standard."""

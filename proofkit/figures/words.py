@@ -147,6 +147,7 @@ _DECIMALS = {
     "mm/mm²": 2,
     "D/100 mm": 3,
     "ΔE00": 1,
+    "spreads": 1,
     "-": 3,
 }
 _DECIMALS_OF = {"stretch_x": 4, "stretch_y": 4, "shear": 4, "rotation_deg": 2} | dict.fromkeys(

@@ -17,6 +17,7 @@ from proofkit.folder.problems import place, quoted
 from proofkit.folder.pulls import LONGEST_NAME
 from proofkit.folder.rows import Row, read_rows
 from proofkit.folder.writing import write_text
+from proofkit.wording import percent
 
 REGIONS_FILE = "regions.csv"
 REQUIRED = ("name", "work", "wkt")
@@ -134,8 +135,8 @@ def _overlaps(regions: Sequence[Region]) -> list[str]:
             share = first.outline_mm.intersection(second.outline_mm).area / smaller
             if share > OVERLAP_FRACTION:
                 remarks.append(
-                    f"Regions {quoted(first.name)} and {quoted(second.name)} share {share:.0%} of the smaller one: "
-                    "what differs there is counted twice."
+                    f"Regions {quoted(first.name)} and {quoted(second.name)} share {percent(share)} of the smaller "
+                    "one: what differs there is counted twice."
                 )
     return remarks
 

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from proofkit.arrays import Floats
+from proofkit.arrays import Floats, Mask
 from proofkit.distributions import normal_exceeded
 from proofkit.folder.edition import Tolerance
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, adjusted
@@ -19,6 +19,13 @@ has to pass both: on simulated editions 0 of 276 and 2 of 137 sound pulls were f
 
 JOINT_WORTH = 0.5
 """Least share of the difference that matters in any measure of a group for the group to be told. [-]"""
+
+ORDINARY_SPREADS = 3.0
+"""Up to this far from the good pulls a value is one that they have too: only its own sheet makes it stand out. [-]"""
+
+FOR_ITS_SHEET = ", for this sheet"
+"""Added to the word of a region that differs from what the rest of its sheet leads one to expect, and from nothing
+else."""
 
 WEAK = frozenset(
     {
@@ -67,6 +74,8 @@ class Tests:
     """(pulls,) in the unit of the measure."""
     deviation: Floats
     """(pulls,) in spreads."""
+    for_its_sheet: Mask
+    """(pulls,) True where the value is one of good pulls, but not beside the rest of its sheet."""
 
 
 def direction(measure: str, *, higher: bool) -> str:
@@ -109,6 +118,7 @@ def sheet_tests(fit: Fit, raw: Floats) -> Tests:
         standard_value=standard,
         spread=in_units(fit, middle, part.spread[:, 0]),
         deviation=part.deviation[:, 0] / part.spread[:, 0],
+        for_its_sheet=np.zeros(len(part.p), dtype=bool),
     )
 
 
@@ -129,6 +139,7 @@ def _region_tests(fit: Fit, raw: Floats, p: Floats, index: int) -> Tests:
         standard_value=float(fit.column.on_standard[index]),
         spread=in_units(fit, centre, np.where(by_local, local.spread[:, index], total.spread[:, index])),
         deviation=np.where(by_local, local_z, total_z),
+        for_its_sheet=by_local & (np.abs(total_z) < ORDINARY_SPREADS),
     )
 
 
@@ -235,9 +246,14 @@ def find(
 def _finding(pull: str, test: Tests, index: int, q_value: float) -> Finding:
     measure = test.fit.column.judged.measure
     deviation = float(test.deviation[index])
+    word = (
+        ("higher" if deviation > 0 else "lower") + FOR_ITS_SHEET
+        if test.for_its_sheet[index]
+        else direction(measure, higher=deviation > 0)
+    )
     return Finding(
         pull, test.region, measure, float(test.value[index]), test.standard_value, float(test.spread[index]),
-        deviation, q_value, direction(measure, higher=deviation > 0),
+        deviation, q_value, word,
     )  # fmt: skip
 
 

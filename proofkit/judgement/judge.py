@@ -61,7 +61,7 @@ def farthest(values: Values, pull: str) -> tuple[str, bool]:
             wanted = (judged.sides == "upper" and change < 0) or (judged.sides == "lower" and change > 0)
             if not math.isfinite(change) or wanted:
                 continue
-            size = f"{change:+.0%}" if judged.scale == "log" else f"{change:+.3g}"
+            size = f"{100 * change:+.0f} %" if judged.scale == "log" else f"{change:+.3g}"
             place = "" if region == SHEET else f" in '{region}'"
             worth = bool(is_worth_a_look(judged, np.asarray(value), np.asarray(reference)))
             far.append((abs(change) / judged.matters, f"{name} {size}{place}", worth))

@@ -12,6 +12,7 @@ from proofkit.distributions import gamma_quantile, negative_binomial_above, norm
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE, SMALLEST_P, adjusted
 from proofkit.judgement.types import Judged
 from proofkit.judgement.values import SHEET
+from proofkit.wording import percent
 
 MEASURE = "own_places"
 CAUSE = "specks"
@@ -122,8 +123,8 @@ def _findings(pulls: Sequence[str], counts: Floats, rate: float, variance: float
 def _remark(count: int) -> str:
     sheets = "1 sheet is" if count == 1 else f"{count} sheets are"
     return (
-        f"{sheets} flagged by single places alone (false discovery rate {FALSE_DISCOVERY_RATE:.0%} over the sheets "
-        "that match in their measures)."
+        f"{sheets} flagged by single places alone (false discovery rate {percent(FALSE_DISCOVERY_RATE)} over the "
+        "sheets that match in their measures)."
     )
 
 

@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from proofkit.judgement.scales import BY_NAME, steepness
+from proofkit.wording import percent
 
 FILM_MOVES_DENSITY = 0.010
 """Re-lay scatter of the plate tone beyond which no sheet is flagged. [D] A third to all of what a steady printer's
@@ -73,7 +74,7 @@ def relay_gate(repeatability: pd.DataFrame) -> tuple[str, ...]:
             deviations = deviations / np.abs(rows["mean"].to_numpy(dtype=np.float64))
         pooled = _pooled(rows, deviations)
         if pooled > most:
-            shown = (f"{pooled:.1%}", f"{most:.0%}") if is_relative else (f"{pooled:.3f}", f"{most:.3f}")
+            shown = (percent(pooled, 1), percent(most)) if is_relative else (f"{pooled:.3f}", f"{most:.3f}")
             reasons.append(
                 f"Laying the same sheet down again moves {word} by {shown[0]} {unit} (standard deviation, re-lay "
                 f"study), allowed is {shown[1]}. Clean the glass, let the scanner warm up, switch automatic settings "

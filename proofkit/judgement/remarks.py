@@ -13,6 +13,7 @@ from proofkit.judgement.limits import FEW_PULLS
 from proofkit.judgement.spread import spread_bounds
 from proofkit.judgement.symptoms import Evidence
 from proofkit.judgement.values import Values
+from proofkit.wording import percent
 
 
 def _names(pulls: tuple[str, ...]) -> str:
@@ -67,12 +68,16 @@ def on_chance(found: list[Finding], expected: float, verdicts: list[str]) -> str
     """Return how many of the findings and of the flagged sheets may be chance."""
     flagged = verdicts.count("look again")
     by_printer = sum(math.isnan(finding.q_value) for finding in found)
+    told = len(found) - by_printer
+    findings = "1 finding" if told == 1 else f"{told} findings"
+    sheets = "1 sheet is" if flagged == 1 else f"{flagged} sheets are"
     text = (
-        f"{len(found) - by_printer} findings, of which {expected:.1f} are expected to be chance (false discovery rate "
-        f"{FALSE_DISCOVERY_RATE:.0%} over all regions and measures of the edition). {flagged} sheets are flagged, of "
-        f"which at most {SHEET_RATE * flagged:.1f} may be expected to be sound (rate {SHEET_RATE:.0%} over the sheets)."
+        f"{findings}, of which {expected:.1f} are expected to be chance (false discovery rate "
+        f"{percent(FALSE_DISCOVERY_RATE)} over all regions and measures of the edition). {sheets} flagged, of which at "
+        f"most {SHEET_RATE * flagged:.1f} may be expected to be sound (rate {percent(SHEET_RATE)} over the sheets)."
     )
-    return text + (f" {by_printer} more findings are the printer's own limits." if by_printer else "")
+    more = "1 more finding is" if by_printer == 1 else f"{by_printer} more findings are"
+    return text + (f" {more} by the printer's own limits." if by_printer else "")
 
 
 def on_tolerances(measured: MeasuredEdition, good: GoodPulls) -> list[str]:

@@ -8,6 +8,7 @@ from proofkit.figures.words import SHEET, bare_number, measure_word, unit_of
 from proofkit.judgement.types import Judged
 from proofkit.report.charts import Chart, Table, inside_script
 from proofkit.report.sentences import in_words
+from proofkit.wording import percent
 
 
 def running_chart(measured: MeasuredEdition, judged: Judged) -> Chart | None:
@@ -54,7 +55,7 @@ def power_rows(judged: Judged) -> Table | None:
         if math.isnan(smallest):
             amount = "larger than was tried"
         elif row["unit"] == "%":
-            amount = f"{smallest:.0%}".replace("%", " %")
+            amount = percent(smallest)
         else:
             amount = f"{bare_number(measure, smallest)} {unit_of(measure)}".strip()
         rows.append((measure_word(measure), where, amount))

@@ -13,6 +13,7 @@ from plotly.offline import get_plotlyjs
 import proofkit
 from proofkit import quality
 from proofkit.edition import MeasuredEdition, PlatePictures
+from proofkit.judgement.findings import FOR_ITS_SHEET
 from proofkit.judgement.types import Judged
 from proofkit.ledger.deciding import standing
 from proofkit.measures.advice import advice
@@ -103,6 +104,7 @@ def render(
             scripts=scripts,
             summary=sentences.summary(measured, judged),
             in_short=sentences.regions_in_short,
+            for_its_sheet=FOR_ITS_SHEET,
             pile=pile_rows(measured, judged, decided),
             cards=cards(measured, judged, pictures, flagged),
             spots=() if places is None else spots(measured, places, pictures),

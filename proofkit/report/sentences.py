@@ -10,6 +10,7 @@ import pandas as pd
 from proofkit.edition import MeasuredEdition
 from proofkit.figures.series import pull_order
 from proofkit.figures.words import MEASURE_WORDS, SHEET, TELLING, measure_word
+from proofkit.judgement.findings import FOR_ITS_SHEET
 from proofkit.judgement.types import Judged
 from proofkit.report.places import Place
 from proofkit.wording import first_of, pulls_listed
@@ -48,14 +49,21 @@ def summary(measured: MeasuredEdition, judged: Judged) -> list[str]:
         )
     else:
         others = len(said) - count["standard"] - count["not comparable"]
-        sentences.append(
-            f"Of the {counted(others, 'other pull', 'others')}, {count['matches']} match it{_within(measured)}."
-        )
+        sentences.append(_matching(others, count["matches"], _within(measured)))
         again = [pull for pull, verdict in said.items() if verdict == "look again"]
         sentences.append(_these(again, "asks", "ask", "for another look") or "None asks for another look.")
     apart = [pull for pull, verdict in said.items() if verdict == "not comparable"]
     sentences.append(_these(apart, "could", "could", "not be compared"))
     return list(filter(None, sentences))
+
+
+def _matching(others: int, matching: int, within: str) -> str:
+    if others == 0:
+        return "There is no other pull to lay beside it."
+    if others == 1:
+        return f"The other one {'matches it' if matching else 'does not match it'}{within}."
+    verb = "matches" if matching == 1 else "match"
+    return f"Of the {others} others, {matching or 'none'} {verb if matching else 'matches'} it{within}."
 
 
 def _these(pulls: Sequence[str], one: str, many: str, rest: str) -> str:
@@ -139,11 +147,16 @@ def telling_order(findings: pd.DataFrame, causes: Sequence[str] = ()) -> pd.Data
     """Return findings in the order in which they are read.
 
     First what shows one of the causes by itself, then what else names a thing seen, then what only says how far or
-    how even; the farthest out first in each.
+    how even; the farthest out first in each. What differs from the rest of its sheet alone comes last in each: its
+    value beside the standard's shows nothing.
     """
     shown = {SHOWN_BY.get(cause) for cause in causes}
+    told = zip(findings["measure"], findings["direction"], strict=True)
     ranked = findings.assign(
-        _later=[2 - (measure in TELLING) - (measure in shown) for measure in findings["measure"]],
+        _later=[
+            2 * (2 - (measure in TELLING) - (measure in shown)) + word.endswith(FOR_ITS_SHEET)
+            for measure, word in told
+        ],
         _away=-findings["deviation"].abs(),
     )
     return ranked.sort_values(["_later", "_away"], kind="stable").drop(columns=["_later", "_away"])

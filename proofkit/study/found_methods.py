@@ -11,6 +11,7 @@ from proofkit.folder.edition import Edition
 from proofkit.judgement.relay import relay_floor
 from proofkit.study.analysis import Analysis
 from proofkit.study.observing import Observed
+from proofkit.wording import percent
 
 MOST_NAMED = 6
 """Different notes that are named; beyond it their number is told. [-]"""
@@ -135,6 +136,6 @@ def _repeatability(measured: Mapping[str, MeasuredEdition]) -> str:
     ):
         values = [floor[name] for floor in floors if name in floor]
         if values:
-            shown = f"{max(values):.1%}" if name == "line_load_um" else f"{max(values):.4f}"
+            shown = percent(max(values), 1) if name == "line_load_um" else f"{max(values):.4f}"
             parts.append(f"{word} {shown}{unit}")
     return f"sheets laid down again, standard deviation of one scan: {', '.join(parts)}" if parts else ""

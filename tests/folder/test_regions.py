@@ -68,7 +68,7 @@ def test_regions_that_share_most_of_their_ground_are_remarked(tmp_path):
     regions, problems, remarks = read(tmp_path, text)
     assert len(regions) == 2
     assert problems == []
-    assert "100%" in remarks[0]
+    assert "100 %" in remarks[0]
 
 
 COORDINATE = st.floats(0, 800, allow_nan=False)

@@ -302,3 +302,21 @@ def test_a_measure_that_only_one_sheet_has_is_left_out_quietly():
     edition.measurements.loc[edition.measurements["pull"] != "6", "line_width_um"] = np.nan
     given = verdicts(judge(edition))
     assert given["5"][0] == given["6"][0] == "look again"
+
+
+def test_a_region_that_only_its_own_sheet_makes_stand_out_says_so():
+    # One sheet is wiped thinner than the others but for the sky, which is a little darker than usual.
+    measured = print_edition([None] * 12, seed=3)
+    table = measured.measurements
+    own, sky = table["pull"] == "8", table["region"] == "sky"
+    film = table["plate_tone_density"] - 0.03 * (own & ~sky) + 0.018 * (own & sky)
+    found = judge(replace(measured, measurements=table.assign(plate_tone_density=film))).findings
+    of_film = found[(found["measure"] == "plate_tone_density") & (found["pull"] == "8")].set_index("region")
+    assert of_film.loc["sky", "direction"] == "higher, for this sheet"
+    others = film[~own & sky]
+    assert abs(of_film.loc["sky", "value"] - others.mean()) < 3 * others.std()
+    assert of_film.loc["sky", "deviation"] > 3
+    # A film that no good pull has is told as before.
+    thick = table["plate_tone_density"] + 0.06 * (own & sky)
+    found = judge(replace(measured, measurements=table.assign(plate_tone_density=thick))).findings
+    assert set(found.loc[found["measure"] == "plate_tone_density", "direction"]) == {"higher"}

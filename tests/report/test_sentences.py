@@ -5,8 +5,10 @@ import pytest
 
 from proofkit.report.cards import number_rows, worst_of_each
 from proofkit.report.sentences import (
+    _matching,
     in_words,
     looks_first,
+    most_telling,
     paragraphs,
     regions_in_short,
     telling_order,
@@ -40,6 +42,27 @@ def test_what_shows_the_cause_by_itself_comes_first():
         "plate_tone_density",
         "doubling_fraction",
     ]
+
+
+def test_what_differs_from_its_own_sheet_alone_is_read_after_what_differs_from_the_pile():
+    table = findings(("9", "wall", "plate_tone_density", 7.4), ("9", "sheet", "film_ramp_x_density", -4.3))
+    table.loc[0, "direction"] = "higher, for this sheet"
+    assert list(telling_order(table)["region"]) == ["sheet", "wall"]
+    assert most_telling(table.iloc[:1], ()) == "Plate tone, wall: higher, for this sheet (7.4 spreads)"
+
+
+@pytest.mark.parametrize(
+    ("pulls", "flagged", "told"),
+    [
+        (1, 0, "There is no other pull to lay beside it."),
+        (2, 0, "The other one matches it within"),
+        (2, 1, "The other one does not match it within"),
+        (4, 2, "Of the 3 others, 1 matches it within"),
+        (4, 3, "Of the 3 others, none matches it within"),
+    ],
+)
+def test_the_summary_counts_in_words_that_fit_the_number(pulls, flagged, told):
+    assert _matching(pulls - 1, pulls - 1 - flagged, " within the spread").startswith(told)
 
 
 def test_a_measure_takes_one_row_and_names_where_else_it_is():
