@@ -7,7 +7,7 @@ import numpy as np
 import numpy.typing as npt
 
 from proofkit.arrays import Floats, Index, Ink, Mask, Numbers, Picture, Points
-from proofkit.laying.ink import ink_windows
+from proofkit.laying.ink import ink_cells, ink_windows, windows_of
 from proofkit.laying.matching_kernels import correlate_patches
 from proofkit.laying.rectify import Box, plate_box
 from proofkit.laying.reference import PITCHES_MM, MatchPictures
@@ -168,8 +168,16 @@ def _match(sheet: _Sheet, laying: Laying, standard: Ink, box: Box, how: _Search)
     search = how.cells
     corners, size = _corners((box.rows, box.columns), search, how.most_along)
 
+    side = size + 2 * search
+    # Where patches lie so close that their areas overlap, the whole picture is less than all of them.
+    overlap = len(corners) * side**2 > box.rows * box.columns
+    picture = ink_cells(sheet.levels, laying, box, sheet.paper) if overlap else None
+
     def correlated(part: Numbers) -> tuple[Mask, Picture]:
-        areas, beyond = ink_windows(sheet.levels, laying, box, sheet.paper, part - search, size + 2 * search)
+        if picture is not None:
+            areas, beyond = windows_of(*picture, part - search, side)
+        else:
+            areas, beyond = ink_windows(sheet.levels, laying, box, sheet.paper, part - search, side)
         return correlate_patches(
             standard, areas, beyond, part, size, FLAT_CODES, FLAT_SHEET_CODES, OUTSIDE_SHARE
         )

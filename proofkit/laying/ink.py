@@ -111,3 +111,17 @@ def ink_windows(
     beyond = np.empty(len(corners))
     read_windows(level.plane, x, y, level.size, paper, windows, beyond)
     return windows, beyond
+
+
+def windows_of(ink: Ink, outside: Mask, corners: Numbers, side: int) -> tuple[Ink, Floats]:
+    """Return square windows of a picture from `ink_cells`, and the share of each that lies outside the scan.
+
+    `corners` (n, 2) int are row and column of the first cell of each, `side` is in cells; returned are
+    (n, side, side) and (n,).
+    """
+    windows, beyond = np.empty((len(corners), side, side), dtype=np.uint8), np.zeros(len(corners))
+    for k, (top, left) in enumerate(corners):
+        windows[k] = ink[top : top + side, left : left + side]
+        if outside.size:
+            beyond[k] = outside[top : top + side, left : left + side].mean()
+    return windows, beyond

@@ -7,7 +7,7 @@ from scipy.ndimage import map_coordinates
 
 from proofkit.arrays import INK_SCALE, INK_ZERO
 from proofkit.laying import rectify as module
-from proofkit.laying.ink import ink_cells, ink_windows, level_of_cells
+from proofkit.laying.ink import ink_cells, ink_windows, level_of_cells, windows_of
 from proofkit.laying.ink_kernels import softened
 from proofkit.laying.rectify import plate_box
 from proofkit.laying.reference import encode_ink
@@ -83,6 +83,10 @@ def test_windows_show_what_the_whole_picture_shows_there(every):
         there = np.s_[top : top + side : every, left : left + side]
         assert np.abs(window.astype(int) - whole[there]).max() <= 1
         assert share == pytest.approx(outside[there].mean(), abs=1e-12)
+    if every == 1:
+        cut, cut_beyond = windows_of(whole, outside, corners, side)
+        assert (cut == np.array([whole[r : r + side, c : c + side] for r, c in corners])).all()
+        assert cut_beyond == pytest.approx(beyond, abs=1e-12)
     assert beyond[0] == 0
     assert 0 < beyond[2] < 1
     assert beyond[3] == 1
