@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from proofkit.cli.codes import DONE, SOME_LEFT_OUT
+from proofkit.errors import FolderError
 
 if TYPE_CHECKING:
     from proofkit.choosing import ChoiceResult
@@ -49,6 +50,8 @@ def _choose(asked: argparse.Namespace) -> int:
     from proofkit.choosing import choose, sign_standard
     from proofkit.cli.terminal import progress_bar
 
+    if (asked.by or asked.again) and asked.sign is None:
+        raise FolderError("--by and --again belong to a signature. Give them with --sign PULL.")
     if asked.sign is not None:
         path = sign_standard(asked.folder, asked.sign, by=asked.by, again=asked.again)
         sys.stdout.write(f"Pull {asked.sign} is recorded as signed by {asked.by}: {path}\n")

@@ -68,11 +68,11 @@ def parser() -> argparse.ArgumentParser:
         help="dask scheduler whose workers measure the sheets, for example tcp://host:8786",
     )
     check.set_defaults(run=_check)
+    add_choose(commands, _count)
+    add_bench(commands)
+    add_compare(commands)
     add_study(commands)
     add_record(commands)
-    add_compare(commands)
-    add_bench(commands)
-    add_choose(commands, _count)
     return top
 
 

@@ -54,6 +54,8 @@ def _record(asked: argparse.Namespace) -> int:
     from proofkit.record.log import bring_in, enter
     from proofkit.record.run import decide_about, record
 
+    if (asked.by or asked.reason) and not asked.decide:
+        raise FolderError("--by and --reason tell who decided and why. Give them with --decide PULL WORD.")
     said = []
     if asked.log is not None:
         added, remarks = bring_in(asked.folder, asked.log)

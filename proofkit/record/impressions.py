@@ -9,6 +9,8 @@ from proofkit.folder.problems import quoted
 from proofkit.record.designations import Designation, read_designation
 from proofkit.record.kinds import Kind, find_kind, kind_fault, kinds
 from proofkit.record.log import Entry
+from proofkit.record.log_cells import cell_fault
+from proofkit.wording import listed
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +44,7 @@ def impressions(
     """
     scanned = {pull.pull: pull.notes for pull in pulls}
     logged = {entry["pull"]: entry for entry in log}
-    remarks: list[str] = []
+    remarks = _said_once(pulls, logged)
     found = []
     for pull in sorted({*scanned, *logged}, key=natural_key):
         found.append(_impression(pull, scanned.get(pull), logged.get(pull), decided.get(pull, ""), remarks))
@@ -58,6 +60,28 @@ def impressions(
     return tuple(found), tuple(remarks)
 
 
+def _said_once(pulls: Sequence[Pull], logged: Mapping[str, Entry]) -> list[str]:
+    """Return what is wrong with cells of pulls.csv that the pull log does not replace, a line for all pulls alike.
+
+    The log's own cells were checked when it was read.
+    """
+    wrong: dict[str, list[str]] = {}
+    for pull in pulls:
+        for name, fault_of in (
+            ("kind", kind_fault),
+            ("pulled_on", lambda cell: cell_fault("pulled_on", cell)),
+        ):
+            cell = pull.notes.get(name, "")
+            if logged.get(pull.pull, {}).get(name) or not cell:
+                continue
+            if (fault := fault_of(cell)) is not None:
+                wrong.setdefault(fault, []).append(pull.pull)
+    return [
+        f"{'Pull' if len(names) == 1 else 'Pulls'} {listed(names)} in pulls.csv: {fault}"
+        for fault, names in wrong.items()
+    ]
+
+
 def _impression(
     pull: str, notes: Mapping[str, str] | None, entry: Entry | None, decision: str, remarks: list[str]
 ) -> Impression:
@@ -71,8 +95,6 @@ def _impression(
             )
     designation = read_designation(logged.get("designation") or noted.get("designation", ""))
     word = logged.get("kind") or noted.get("kind", "")
-    if word and (fault := kind_fault(word)) is not None:
-        remarks.append(f"Pull {quoted(pull)}: {fault}")
     status = logged.get("status", "")
     if decision and status and decision != status:
         remarks.append(

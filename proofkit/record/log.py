@@ -69,7 +69,11 @@ def entry_faults(cells: Entry) -> list[str]:
     """Return everything that is wrong with an entry."""
     pull = cells.get("pull", "")
     faults = []
-    if not pull or len(pull) > LONGEST_NAME:
+    if not pull:
+        faults.append(
+            "pull is missing; every pull has a number, in order of printing. Give it, such as pull=12."
+        )
+    elif len(pull) > LONGEST_NAME:
         faults.append(
             f"pull {quoted(pull)} is no number; every pull has one, in order of printing. Give it its own."
         )
@@ -115,7 +119,8 @@ def enter(folder: Path, cells: Entry) -> Entry:
     kept = {name: cell for name, cell in joined.items() if cell}
     faults = entry_faults(kept)
     if faults:
-        raise FolderError("\n".join(f"Entry of pull {quoted(pull)}: {fault}" for fault in faults))
+        whose = f"Entry of pull {quoted(pull)}" if pull else "Entry"
+        raise FolderError("\n".join(f"{whose}: {fault}" for fault in faults))
     entries[pull] = {name: tidy(name, cell) for name, cell in kept.items()}
     write_log(folder, tuple(entries.values()))
     return entries[pull]

@@ -9,6 +9,7 @@ from proofkit.figures.tables import edition_table
 from proofkit.figures.words import SHEET, bare_number, measure_word, unit_of
 from proofkit.ledger.deciding import standing
 from proofkit.report.sentences import verdicts
+from proofkit.widgets.causes_panel import NOTHING_YET
 from proofkit.widgets.controls import dropdown, offer
 from proofkit.widgets.state import BenchState, changed, choose, look_at, measures_of
 from proofkit.widgets.store import BenchStore
@@ -31,7 +32,7 @@ class TablePanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
         self.measure = dropdown("Measure", width="340px")
         self.rows = dropdown("Show", width="340px")
         self.rows.options, self.rows.value = list(_FILTERS), EVERY
-        self.table = TableView("Edition table", "No pull is left by this choice.")
+        self.table = TableView("Edition table", NOTHING_YET)
         super().__init__([widgets.HBox([self.measure, self.rows]), self.table])
         store.observe(lambda change: self._show(change["old"], change["new"]), "state")
         self.measure.observe(lambda change: self._chosen(change["new"]), "value")
@@ -47,7 +48,7 @@ class TablePanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
 
     def _show(self, before: BenchState, state: BenchState) -> None:
         if state.result is None:
-            self.table.rows = []
+            self.table.nothing, self.table.rows = NOTHING_YET, []
             return
         self._showing = True
         try:
@@ -108,4 +109,5 @@ class TablePanel(widgets.VBox):  # type: ignore[misc]  # ipywidgets has no types
             f"{measure_word(state.measure)}{f', {unit}' if unit else ''}, in order of printing"
         )
         self.table.columns = [*fixed, *cells]
+        self.table.nothing = "No pull is left by this choice."
         self.table.rows = rows

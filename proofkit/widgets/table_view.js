@@ -59,7 +59,7 @@ function render({ model, el }) {
     if (focus) [...table.querySelectorAll("thead button")][columns.findIndex(column => column.key === focus)]?.focus();
   }
   const again = () => draw();
-  const events = ["change:rows", "change:columns", "change:current", "change:caption"];
+  const events = ["change:rows", "change:columns", "change:current", "change:caption", "change:nothing"];
   events.forEach(event => model.on(event, again));
   draw();
   return () => events.forEach(event => model.off(event, again));

@@ -44,6 +44,8 @@ def test_version_is_that_of_the_package(capsys):
         ("check", "{folder}"),
         ("start", "{folder}"),
         ("start", "{folder}/nowhere"),
+        ("choose", "{folder}", "--by", "ab"),
+        ("choose", "{folder}", "--again"),
     ],
 )
 def test_what_cannot_be_done_is_said_in_one_line_and_ends_with_1(capsys, tmp_path, arguments):

@@ -32,7 +32,7 @@ def test_an_empty_cell_empties_it(tmp_path):
 @pytest.mark.parametrize(
     ("cells", "told"),
     [
-        ({"note": "x"}, "pull '' is no number"),
+        ({"note": "x"}, "pull is missing; every pull has a number"),
         ({"pull": "1", "kind": "print"}, "kind 'print' is not known"),
         ({"pull": "1", "kind": "C.P."}, "Write the word in full"),
         ({"pull": "1", "status": "bad"}, "status 'bad' is not known"),

@@ -167,3 +167,19 @@ def test_free_numbers_are_given_out_in_order_and_in_the_numerals_asked_for():
         "3": "3/4",
         "4": "A.P. I/I",
     }
+
+
+def test_what_is_wrong_with_many_pulls_is_said_once():
+    notes = {"kind": "artistic proof", "pulled_on": "9.4.24"}
+    pulls = [Pull(str(k), f"{k}.tif", notes) for k in (1, 2, 3)]
+    # The log replaces both cells of pull 3.
+    log = [{"pull": "3", "kind": "edition", "pulled_on": "2024-04-09"}]
+    _, remarks = impressions(pulls, log, {})
+    (kind,) = (remark for remark in remarks if "is not known" in remark)
+    (date,) = (remark for remark in remarks if "pulled_on" in remark)
+    assert kind.startswith(
+        "Pulls 1 and 2 in pulls.csv: kind 'artistic proof' is not known; allowed are edition"
+    )
+    assert date == (
+        "Pulls 1 and 2 in pulls.csv: pulled_on is '9.4.24', allowed is a date such as 2024-03-11 (year, month, day)."
+    )

@@ -147,13 +147,15 @@ def test_the_whole_way_on_the_command_line(folder, capsys):
     ("arguments", "told"),
     [
         (["--enter", "pull"], "COLUMN=TEXT"),
-        (["--enter", "kind=edition"], "pull '' is no number"),
+        (["--enter", "kind=edition"], "pull is missing; every pull has a number"),
         (["--enter", "pull=4", "soak_min=-2"], "allowed is a number from 0"),
         (["--decide", "9", "keep", "--by", "mn"], "stands neither in pulls.csv nor in pull_log.csv"),
         (["--decide", "3", "burn", "--by", "mn"], "allowed is keep"),
         (["--decide", "3", "keep"], "initials"),
         (["--decide", "3", "taken back", "--by", "mn"], "No decision about pull '3' stands"),
         (["--import", "nowhere.csv"], "is not there"),
+        (["--by", "mn"], "Give them with --decide PULL WORD"),
+        (["--reason", "too pale"], "Give them with --decide PULL WORD"),
     ],
 )
 def test_what_cannot_be_done_is_said_in_one_line(folder, capsys, arguments, told):
@@ -169,7 +171,7 @@ def test_an_unknown_kind_is_an_open_question_and_cannot_be_entered(folder, capsy
     (folder / "pulls.csv").write_text(PULLS.replace("5,5.tif,edition", "5,5.tif,moonlight"), encoding="utf-8")
     assert main(["record", str(folder)]) == 0
     said = capsys.readouterr().out
-    assert "Pull '5': kind 'moonlight' is not known; allowed are edition" in said
+    assert "Pull 5 in pulls.csv: kind 'moonlight' is not known; allowed are edition" in said
     accounts = pd.read_csv(
         folder / "results" / "record" / "reconciliation.csv", dtype=str, keep_default_na=False
     )

@@ -102,6 +102,13 @@ def test_the_table_can_be_kept_to_flagged_pulls(result, edition):
     assert {row["cells"]["verdict"] for row in panel.table.table.rows} == {"look again"}
 
 
+def test_an_empty_table_says_whether_nothing_was_measured_or_nothing_chosen(result, edition):
+    panel = bench(edition)
+    assert "Nothing was measured yet" in panel.table.table.nothing
+    panel.store.run(take_result, result)
+    assert "left by this choice" in panel.table.table.nothing
+
+
 def test_a_cell_and_a_point_lead_to_their_sheet(result, edition):
     panel = bench(edition)
     panel.store.run(take_result, result)
