@@ -47,6 +47,13 @@ def test_the_readme_names_no_command_that_is_not_there():
     assert told <= set(commands())
 
 
+def test_every_layer_below_figures_is_kept_from_drawing():
+    layers, drawing = tomllib.loads(read("pyproject.toml"))["tool"]["importlinter"]["contracts"][:2]
+    below = layers["layers"][layers["layers"].index("figures") + 1 :]
+    modules = {f"proofkit.{name}" for layer in below for name in layer.split(" | ")}
+    assert set(drawing["source_modules"]) == modules
+
+
 @pytest.mark.parametrize("table", TABLES)
 def test_every_column_is_in_the_developers_page(table):
     text = read("DEVELOPERS.md")

@@ -19,7 +19,7 @@ from proofkit.edition import MeasuredEdition
 from proofkit.errors import FolderError
 from proofkit.folder.wishes import Wish
 from proofkit.judgement.scales import BY_NAME
-from proofkit.wording import pulls_listed
+from proofkit.wording import listed, pulls_listed
 
 FEWEST_CANDIDATES = 2
 
@@ -154,6 +154,33 @@ def _wishes_table(candidates: Sequence[str], wishes: Sequence[Granted]) -> pd.Da
     return make_table(rows, CHOICE_WISHES)
 
 
+def _on_scales(wishes: Sequence[Granted], standard: str) -> list[str]:
+    """Return what the scales of wishes are, each sentence once for all wishes that it is true of."""
+    remarks, without, against = [], [], []
+    for one in wishes:
+        if not np.isfinite(one.granted).any():
+            remarks.append(
+                f"The wish '{_label(one)}' cannot be told: {one.aim.measure} was measured on none of the candidates."
+            )
+        elif one.aim.best is None:
+            without.append(f"'{_label(one)}'")
+        elif one.aim.measure in BY_NAME and BY_NAME[one.aim.measure].against_standard:
+            against.append(f"'{_label(one)}'")
+    if without:
+        have, goes = ("has", "goes") if len(without) == 1 else ("have", "go")
+        own, it = ("its own", "it") if len(without) == 1 else ("their own", "they")
+        remarks.append(
+            f"{listed(without)} {have} no scale of {own}: {it} {goes} from the candidate that has least of what is "
+            "wished to the one that has most."
+        )
+    if against:
+        are = "is" if len(against) == 1 else "are"
+        remarks.append(
+            f"{listed(against)} {are} told against pull {standard}, which serves as standard here."
+        )
+    return remarks
+
+
 def _remarks(
     measured: MeasuredEdition, wishes: Sequence[Granted], others: dict[str, tuple[str, ...]]
 ) -> list[str]:
@@ -162,20 +189,7 @@ def _remarks(
         remarks.append(
             "edition.toml has no [wishes]: the proofs are compared, but nothing is said of what is wanted."
         )
-    for one in wishes:
-        if not np.isfinite(one.granted).any():
-            remarks.append(
-                f"The wish '{_label(one)}' cannot be told: {one.aim.measure} was measured on none of the candidates."
-            )
-        elif one.aim.best is None:
-            remarks.append(
-                f"'{_label(one)}' has no scale of its own: it goes from the candidate that has least of it to the one "
-                "that has most."
-            )
-        elif one.aim.measure in BY_NAME and BY_NAME[one.aim.measure].against_standard:
-            remarks.append(
-                f"'{_label(one)}' is told against pull {measured.standard}, which serves as standard here."
-            )
+    remarks += _on_scales(wishes, measured.standard)
     lonely = [pull for pull, same in others.items() if len(same) < FEWEST_PULLS]
     if lonely:
         remarks.append(

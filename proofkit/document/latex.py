@@ -11,7 +11,7 @@ _SIGNS = {
     "±": r"\ensuremath{\pm}", "−": r"\ensuremath{-}", "×": r"\ensuremath{\times}", "²": r"\ensuremath{^2}",
     "³": r"\ensuremath{^3}", "≥": r"\ensuremath{\ge}", "≤": r"\ensuremath{\le}", "–": "--", "—": "---",
     "…": r"\ldots{}", "·": r"\ensuremath{\cdot}", "’": "'", "‘": "`", "“": "``", "”": "''", "√": r"\ensuremath{\surd}",
-    "χ": r"\ensuremath{\chi}", "\u00a0": "~",
+    "χ": r"\ensuremath{\chi}", "Δ": r"\ensuremath{\Delta}", "∞": r"\ensuremath{\infty}", "\u00a0": "~",
 }  # fmt: skip
 
 _PREAMBLE = r"""\documentclass[11pt,a4paper]{article}

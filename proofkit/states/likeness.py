@@ -3,6 +3,7 @@
 import numpy as np
 
 from proofkit.arrays import Floats
+from proofkit.laying.fine import REACH_MM, REACH_OF_SPACING
 from proofkit.laying.standard_lines import StandardLines, read_crossings, smooth_along
 from proofkit.measures.types import LaidSheet
 from proofkit.scatter import robust_sd
@@ -17,12 +18,6 @@ LEAST_POINTS = 24
 NEAR_MM = 0.025
 """A line of the same copper lies this near to its place; laying leaves 2 to 15 µm (simulated sheets), a copyist some
 tenths of a millimetre. [mm]"""
-
-REACH_MM = 0.10
-"""How far a line is looked for. [mm]"""
-
-REACH_OF_SPACING = 0.38
-"""... and never further than this share of the way to the next line. [-]"""
 
 SEEN_SHARE = 0.3
 """A line is seen where it has this share of its load. [-]"""

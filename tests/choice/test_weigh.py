@@ -75,6 +75,22 @@ def test_a_lucky_pull_without_its_like_has_no_statistics(tmp_path):
     assert any("pulls 2 and 3 repeat is not known" in remark for remark in choice.remarks)
 
 
+@pytest.mark.parametrize(
+    ("count", "told"),
+    [
+        (1, "'hull: darks open' has no scale of its own: it goes from the candidate"),
+        (
+            2,
+            "'hull: darks open' and 'hull: darks open' have no scale of their own: they go from the candidate",
+        ),
+    ],
+)
+def test_wishes_without_a_scale_are_told_in_one_sentence(tmp_path, count, told):
+    choice = weigh_candidates(measured(tmp_path, wishes=(CLEAN, *[OPEN] * count)))
+    (remark,) = (remark for remark in choice.remarks if "no scale" in remark)
+    assert remark.startswith(told)
+
+
 def test_differences_are_told_by_region_and_measure_and_sound_repeats_are_none(tmp_path):
     table = weigh_candidates(measured(tmp_path)).differences
     assert set(table["region"]) == {"sky"}

@@ -10,11 +10,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from markdown_it import MarkdownIt
 
+from proofkit.columns import TABLES
 from proofkit.document.blocks import Document, Heading, Items, Paragraph, Picture, Table
 from proofkit.document.html import to_html
 from proofkit.document.latex import to_latex
 from proofkit.document.markdown import to_markdown
 from proofkit.document.pdf import to_pdf
+from proofkit.study.package import shown
 
 NASTY = "<b>10 % of line_load_um</b> | *dark* & $x$ \\alpha {y} #1 ~ ^ 20 µm ± 0.1 “é”"
 
@@ -93,6 +95,15 @@ def test_latex_has_no_sign_of_its_own_in_texts(tmp_path):
         r"\textless{}b\textgreater{}10 \% of line\_load\_um\textless{}/b\textgreater{} \textbar{} *dark* \& \$x\$ "
         r"\textbackslash{}alpha \{y\} \#1 \textasciitilde{} \textasciicircum{} 20 \textmu{}m \ensuremath{\pm} 0.1 ``é''"
     )
+
+
+def test_latex_sets_every_sign_that_units_meanings_and_numbers_have(tmp_path):
+    # T1 fonts hold the letters of Latin-1; other signs stop LaTeX unless they are spelt as commands.
+    texts = [text for table in TABLES.values() for column in table for text in (column.unit, column.meaning)]
+    texts += [shown(-float("inf")), shown(float("inf")), shown(-0.5), shown(float("nan"))]
+    written = to_latex(Document("t", "Write-up", tuple(map(Paragraph, texts))), tmp_path)
+    assert {sign for sign in written if sign != "\n" and not sign.isprintable()} == set()
+    assert {sign for sign in written if ord(sign) > 0xFF or 0x7F < ord(sign) < 0xC0} == set()
 
 
 @settings(max_examples=50)
