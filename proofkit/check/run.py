@@ -3,16 +3,15 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
-from functools import lru_cache
 from pathlib import Path
 
 import pandas as pd
 
-from proofkit.arrays import Picture
 from proofkit.check.current import fingerprint, is_made_from, mark_made_from, program_digest
 from proofkit.check.looking import look_for_places, places_table
 from proofkit.check.measuring import MeasuredPile, measure_pile
 from proofkit.check.results import prepare_out, write_tables
+from proofkit.check.squares import pictures_of
 from proofkit.choice.frozen import changes_since_signing
 from proofkit.columns import PLACES, make_table
 from proofkit.edition import MeasuredEdition, PlatePictures
@@ -28,13 +27,10 @@ from proofkit.ledger.connection import LEDGER_FILE, close_ledger, open_ledger
 from proofkit.ledger.deciding import decisions_without_pull
 from proofkit.ledger.decisions import decisions
 from proofkit.progress import Progress, silent
-from proofkit.scan.types import Scan
-from proofkit.sheet import SheetResult, plate_picture, read_for_looking
+from proofkit.sheet import SheetResult
 from proofkit.workers.cluster import Cluster
 
 REPORT_FILE = "report.html"
-SCANS_KEPT = 1
-"""Scans kept in memory for pictures: whoever asks for pictures asks sheet by sheet, and a scan can fill half a GB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -178,21 +174,6 @@ def with_standard(edition: Edition, standard: str | None) -> Edition:
             "Give one of the pulls of pulls.csv."
         )
     return replace(edition, standard=standard)
-
-
-def pictures_of(pile: MeasuredPile) -> PlatePictures:
-    """Return what gives squares of the laid scans of a pile; asked sheet by sheet, it reads each scan once."""
-    edition = pile.measured.edition
-    pulls = {pull.pull: pull for pull in edition.pulls}
-
-    @lru_cache(maxsize=SCANS_KEPT)
-    def scan_of(pull: str) -> Scan:
-        return read_for_looking(edition, pulls[pull])
-
-    def picture(pull: str, box_mm: tuple[float, float, float, float], px_per_mm: float) -> Picture:
-        return plate_picture(scan_of(pull), pile.results[pull], box_mm, px_per_mm)
-
-    return picture
 
 
 def _left_out(measured: MeasuredEdition, judged: Judged) -> dict[str, str]:

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from proofkit.check.measuring import MeasuredPile, measure_pile
 from proofkit.check.results import prepare_out, write_table
-from proofkit.check.run import pictures_of
+from proofkit.check.squares import pictures_of
 from proofkit.choice import Choice, weigh_candidates
 from proofkit.choice.words import check_wishes
 from proofkit.columns import CHOICE_CANDIDATES, CHOICE_DIFFERENCES, CHOICE_WISHES

@@ -7,7 +7,7 @@ import numpy.typing as npt
 
 from proofkit.arrays import Plane
 from proofkit.scan.kernels import luminance_of_grey, luminance_of_rgb
-from proofkit.scan.pieces import Piece, use_pieces
+from proofkit.scan.pieces import Codes, Piece, use_pieces
 from proofkit.scan.reading import decoders, gone, luminance_tables, same_file
 from proofkit.scan.types import ScanFile, ToneCurve
 
@@ -43,7 +43,7 @@ def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int | No
     tables = luminance_tables(file, header, curve)
 
     def use(pieces: list[Piece]) -> list[_Part]:
-        return [(piece.row, piece.column, _luminance(piece, tables)) for piece in pieces]
+        return [(piece.row, piece.column, luminance(piece.codes, tables)) for piece in pieces]
 
     waiting: list[_Part] = []
     top, bottom = 0, min(rows, header.height)
@@ -59,12 +59,13 @@ def read_bands(file: ScanFile, curve: ToneCurve, rows: int, *, workers: int | No
         raise gone(file) from error
 
 
-def _luminance(piece: Piece, tables: npt.NDArray[np.int32]) -> Plane:
-    codes = piece.codes.view()
-    codes.flags.writeable = False  # one kind of argument, so that the kernel is compiled once
-    plane = np.empty(codes.shape[:2], dtype=np.uint16)
+def luminance(codes: Codes, tables: npt.NDArray[np.int32]) -> Plane:
+    """Return the luminance of codes (rows, columns, samples), by tables as `tables_of` gives them. [1/65535]"""
+    seen = codes.view()
+    seen.flags.writeable = False  # one kind of argument, so that the kernel is compiled once
+    plane = np.empty(seen.shape[:2], dtype=np.uint16)
     fill = luminance_of_rgb if tables.shape[0] == 3 else luminance_of_grey
-    fill(codes, tables, plane)
+    fill(seen, tables, plane)
     return plane
 
 

@@ -193,7 +193,13 @@ def _stores_white_as_zero(file: ScanFile, header: Header) -> bool:
 
 
 def luminance_tables(file: ScanFile, header: Header, curve: ToneCurve) -> npt.NDArray[np.int32]:
-    """Return the share of each channel's codes in luminance, in fixed point. [2**-SHIFT / 65535]
+    """Return what `tables_of` does, for codes as the file stores them."""
+    tables = tables_of(file, curve)
+    return np.ascontiguousarray(tables[:, ::-1]) if _stores_white_as_zero(file, header) else tables
+
+
+def tables_of(file: ScanFile, curve: ToneCurve) -> npt.NDArray[np.int32]:
+    """Return the share of each channel's codes in luminance, 0 being black, in fixed point. [2**-SHIFT / 65535]
 
     Raises
     ------
@@ -208,8 +214,7 @@ def luminance_tables(file: ScanFile, header: Header, curve: ToneCurve) -> npt.ND
             "Make the tone curve from this file.",
         )
     weights = np.asarray(curve.weights, dtype=np.float64)[:, None]
-    tables = np.rint(curve.tables * (weights * FULL_SCALE * (1 << SHIFT))).astype(np.int32)
-    return np.ascontiguousarray(tables[:, ::-1]) if _stores_white_as_zero(file, header) else tables
+    return np.rint(curve.tables * (weights * FULL_SCALE * (1 << SHIFT))).astype(np.int32)
 
 
 def _target(file: ScanFile, header: Header, curve: ToneCurve, plane: npt.NDArray[np.uint16]) -> _Target:

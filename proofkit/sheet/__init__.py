@@ -1,7 +1,13 @@
 """One sheet from its scan file to its rows of the tables."""
 
 from proofkit.sheet.measuring import measure_sheet
-from proofkit.sheet.picture import central_pull, plate_picture, read_for_looking
+from proofkit.sheet.picture import (
+    central_pull,
+    opened_in_parts,
+    part_picture,
+    plate_picture,
+    read_for_looking,
+)
 from proofkit.sheet.standard import make_standard, without_scan
 from proofkit.sheet.types import SheetResult, Standard
 
@@ -11,6 +17,8 @@ __all__ = [
     "central_pull",
     "make_standard",
     "measure_sheet",
+    "opened_in_parts",
+    "part_picture",
     "plate_picture",
     "read_for_looking",
     "without_scan",

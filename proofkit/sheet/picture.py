@@ -7,13 +7,17 @@ import numpy as np
 from proofkit.arrays import Picture
 from proofkit.errors import ProofkitError, ScanError
 from proofkit.folder.edition import Edition, Pull
-from proofkit.laying.rectify import Box, plate_box
+from proofkit.folder.naming import is_address
+from proofkit.laying.rectify import Box, box_nodes, plate_box
 from proofkit.laying.start import laying_of_corners
+from proofkit.laying.types import to_sheet_px
 from proofkit.measures.raster import reflectance_picture
 from proofkit.reflectance import tone_curve
 from proofkit.scan import open_scan, read_scan
 from proofkit.scan.fetching import fetched
-from proofkit.scan.types import Scan
+from proofkit.scan.part import opens_in_the_middle, read_part
+from proofkit.scan.types import Scan, ScanFile, ToneCurve
+from proofkit.sheet.cutting import moved_laying, moved_paper
 from proofkit.sheet.reading import read_sheet
 from proofkit.sheet.types import SheetResult
 from proofkit.units import density
@@ -35,6 +39,20 @@ def read_for_looking(edition: Edition, pull: Pull) -> Scan:
         return read_scan(file, tone_curve(file, edition.capture))
 
 
+def opened_in_parts(edition: Edition, pull: Pull) -> tuple[ScanFile, ToneCurve] | None:
+    """Return the scan of a pull, for `part_picture`; None where it has to be read as a whole.
+
+    Raises
+    ------
+    ScanError
+        If it cannot be read any more.
+    """
+    if is_address(pull.scan):
+        return None
+    file = open_scan(edition.scan_path(pull), ppi=edition.capture.ppi)
+    return (file, tone_curve(file, edition.capture)) if opens_in_the_middle(file) else None
+
+
 def plate_picture(
     scan: Scan, result: SheetResult, box_mm: tuple[float, float, float, float], px_per_mm: float
 ) -> Picture:
@@ -54,11 +72,41 @@ def plate_picture(
     Picture
         (h, w) linear reflectance against bare paper; NaN outside the scan.
     """
+    return reflectance_picture(scan, result.paper, result.laying, _cells(box_mm, px_per_mm))
+
+
+def part_picture(
+    opened: tuple[ScanFile, ToneCurve],
+    result: SheetResult,
+    box_mm: tuple[float, float, float, float],
+    px_per_mm: float,
+) -> Picture:
+    """Return what `plate_picture` does, of no more of the scan than is needed.
+
+    Raises
+    ------
+    ScanError
+        As `opened_in_parts`.
+    """
+    file, curve = opened
+    box = _cells(box_mm, px_per_mm)
+    nodes = to_sheet_px(result.laying, box_nodes(box)[0])
+    # The averaging of `averaged_tiles` reaches four deviations of half a cell beyond, in blocks of up to half a cell.
+    beside = 8 + 4 * box.pitch_mm * result.laying.px_per_mm
+    x0, y0 = (int(value) for value in np.floor(nodes.min(axis=0) - beside))
+    x1, y1 = (int(value) for value in np.ceil(nodes.max(axis=0) + beside))
+    if x0 >= file.width or y0 >= file.height or x1 <= 0 or y1 <= 0:
+        return np.full((box.rows, box.columns), np.nan, dtype=np.float32)
+    part, (left, top) = read_part(file, curve, (x0, y0, x1, y1))
+    back = (-left, -top)
+    return reflectance_picture(part, moved_paper(result.paper, back), moved_laying(result.laying, back), box)
+
+
+def _cells(box_mm: tuple[float, float, float, float], px_per_mm: float) -> Box:
     x0, y0, x1, y1 = box_mm
     pitch = 1 / px_per_mm
     columns, rows = max(round((x1 - x0) / pitch), 1), max(round((y1 - y0) / pitch), 1)
-    box = Box(x0 + pitch / 2, y0 + pitch / 2, columns, rows, pitch)
-    return reflectance_picture(scan, result.paper, result.laying, box)
+    return Box(x0 + pitch / 2, y0 + pitch / 2, columns, rows, pitch)
 
 
 def central_pull(edition: Edition, pulls: Sequence[Pull]) -> str:
