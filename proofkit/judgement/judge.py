@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pandas as pd
 
-from proofkit.columns import FINDINGS, JUDGEMENT, make_table
+from proofkit.columns import FIGURES, FINDINGS, JUDGEMENT, MEASURES, SHEETS, make_table
 from proofkit.edition import MeasuredEdition
 from proofkit.judgement.causes import cause_table, weigh
 from proofkit.judgement.comparable import obstacles, pulls_in_order, regions_apart
@@ -28,6 +28,8 @@ from proofkit.judgement.symptoms import Evidence, gather_evidence, symptoms_of
 from proofkit.judgement.tolerances import printer_findings
 from proofkit.judgement.types import Judged
 from proofkit.judgement.values import SHEET, Values, gather
+
+_UNITS = {column.name: column.unit.removeprefix("-") for column in MEASURES + SHEETS + FIGURES}
 
 MOST_DISTANCES = 3
 """Distances that a reason without findings tells. [-]"""
@@ -61,7 +63,11 @@ def farthest(values: Values, pull: str) -> tuple[str, bool]:
             wanted = (judged.sides == "upper" and change < 0) or (judged.sides == "lower" and change > 0)
             if not math.isfinite(change) or wanted:
                 continue
-            size = f"{100 * change:+.0f} %" if judged.scale == "log" else f"{change:+.3g}"
+            size = (
+                f"{100 * change:+.0f} %"
+                if judged.scale == "log"
+                else f"{change:+.3g} {_UNITS[name]}".rstrip()
+            )
             place = "" if region == SHEET else f" in '{region}'"
             worth = bool(is_worth_a_look(judged, np.asarray(value), np.asarray(reference)))
             far.append((abs(change) / judged.matters, f"{name} {size}{place}", worth))
@@ -154,8 +160,9 @@ def _unjudged(
     why = "Too few pulls to know the natural spread."
     rows = {} if values is None else _without_limits(measured, values, why)
     count = 0 if values is None else len(values.pulls)
+    pulls = "1 pull" if count == 1 else f"{count} pulls"
     return rows, (
-        f"{count} pulls can be compared; at least {MIN_GOOD} are needed to know the natural spread. Sheets are told by "
+        f"{pulls} can be compared; at least {MIN_GOOD} are needed to know the natural spread. Sheets are told by "
         "the smallest differences that matter, without statistics.",
         *on_the_standard(measured),
     )

@@ -21,12 +21,17 @@ def _names(pulls: tuple[str, ...]) -> str:
 
 
 def on_the_standard(measured: MeasuredEdition) -> list[str]:
-    """Return what is to be said of the standard and of the confirming pulls named in edition.toml."""
+    """Return what is to be said of the standard."""
+    if not measured.is_provisional:
+        return []
+    return [
+        f"No standard is named: pull '{measured.standard}', the most central one, serves as provisional standard."
+    ]
+
+
+def _on_confirming(measured: MeasuredEdition) -> list[str]:
+    """Return what is to be said of the confirming pulls where they do not set the limits."""
     said: list[str] = []
-    if measured.is_provisional:
-        said.append(
-            f"No standard is named: pull '{measured.standard}', the most central one, serves as provisional standard."
-        )
     if len(set(measured.edition.confirming) - {measured.standard}) < MIN_GOOD - 1:
         said.append(
             "Fewer than two confirming pulls besides the standard: the natural spread is taken from those pulls of the "
@@ -120,7 +125,7 @@ def remarks(
 ) -> tuple[str, ...]:
     """Return what limits the judgement, most general first."""
     at = values.pulls.index(measured.standard)
-    said = on_the_standard(measured) + _on_good_pulls(values, good)
+    said = on_the_standard(measured) + _on_confirming(measured) + _on_good_pulls(values, good)
     if good.sheet_p[at] < LEAVING_NAMED and good.from_confirming:
         said.append("The standard itself does not lie among its confirming pulls: can it be repeated?")
     said += (

@@ -49,7 +49,7 @@ def summary(measured: MeasuredEdition, judged: Judged) -> list[str]:
         )
     else:
         others = len(said) - count["standard"] - count["not comparable"]
-        sentences.append(_matching(others, count["matches"], _within(measured)))
+        sentences.append(_matching(others, count["matches"], _within(measured, judged)))
         again = [pull for pull, verdict in said.items() if verdict == "look again"]
         sentences.append(_these(again, "asks", "ask", "for another look") or "None asks for another look.")
     apart = [pull for pull, verdict in said.items() if verdict == "not comparable"]
@@ -81,7 +81,9 @@ def _standard_sentence(measured: MeasuredEdition, pulls: int) -> str:
     return f"{counted(pulls, 'pull was', 'pulls were')} laid beside pull {measured.standard}, the standard."
 
 
-def _within(measured: MeasuredEdition) -> str:
+def _within(measured: MeasuredEdition, judged: Judged) -> str:
+    if judged.limits.empty:
+        return " in all that matters"
     confirming = [pull for pull in measured.edition.confirming if pull != measured.standard]
     if confirming:
         return f" within the spread of the confirming ones ({pulls_listed(confirming)})"

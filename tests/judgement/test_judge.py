@@ -1,5 +1,6 @@
 """Whole editions from the small press in `press.py`."""
 
+import re
 from dataclasses import replace
 
 import numpy as np
@@ -11,6 +12,7 @@ from proofkit.folder.edition import Tolerance
 from proofkit.judgement.chance import FALSE_DISCOVERY_RATE
 from proofkit.judgement.judge import judge
 from proofkit.quality import Quality, words
+from proofkit.report.sentences import summary
 from tests.judgement.press import FAULTS, REGIONS, print_edition, verdicts
 
 ONE_OF_EACH = [*FAULTS, *[None] * 12]
@@ -167,10 +169,15 @@ def test_one_or_two_sheets_get_words_and_no_statistics(confirming):
 
 
 def test_two_sheets_that_differ_ask_for_a_look():
-    judged = judge(print_edition(["underwiped"], confirming=0))
+    measured = print_edition(["underwiped"], confirming=0)
+    judged = judge(measured)
     row = judged.judgement.set_index("pull").loc["2"]
     assert row["verdict"] == "look again"
     assert "Too few pulls" in row["reason"]
+    # Distances carry their unit, and nothing is said of a spread or limits that there are not.
+    assert re.search(r"plate_tone_density \+0\.\d+ D in '", row["reason"])
+    assert not any("limits" in remark for remark in judged.remarks)
+    assert "The other one does not match it in all that matters." in summary(measured, judged)
 
 
 @pytest.mark.parametrize("flag", [Quality.OTHER_PLATE, Quality.MIRRORED, Quality.BLANK, Quality.MISFIT])
