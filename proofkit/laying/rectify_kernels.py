@@ -3,7 +3,7 @@
 import numpy as np
 import numpy.typing as npt
 
-from proofkit.arrays import Floats, Picture, Plane
+from proofkit.arrays import Floats, Picture
 from proofkit.scan.compiling import kernel
 
 NODE_PX = 24
@@ -90,13 +90,13 @@ def place_cells(
 
 @kernel
 def sample_cells(
-    part: Plane, x: Floats, y: Floats, corner: tuple[int, int], size: Floats, out: Picture
+    part: Picture, x: Floats, y: Floats, corner: tuple[int, int], size: Floats, out: Picture
 ) -> None:
     """Write the light of cells into `out`, NaN outside the scan.
 
     Parameters
     ----------
-    part : (h, w) uint16
+    part : (h, w) float32
         Part of a scan, perhaps reduced; two pixels at least along each side. [1/65535]
     x, y : (node rows, node columns)
         Places of the nodes, `NODE_PX` cells apart; linear between them. [px of the part]
@@ -117,10 +117,10 @@ def sample_cells(
         nodes_of_row(x, y, row, at_x, at_y)
         place_cells(at_x, at_y, corner, (width, height), room)
         for c in range(columns):
-            upper = np.float32(flat[np.uint64(first[c])])
-            upper += across[c] * (np.float32(flat[np.uint64(first[c]) + one]) - upper)
-            lower = np.float32(flat[np.uint64(first[c]) + below])
-            lower += across[c] * (np.float32(flat[np.uint64(first[c]) + below + one]) - lower)
+            at = np.uint64(first[c])
+            under = at + below
+            upper = flat[at] + across[c] * (flat[at + one] - flat[at])
+            lower = flat[under] + across[c] * (flat[under + one] - flat[under])
             out[row, c] = (upper + down[c] * (lower - upper)) * scale
         if not whole:
             for c in range(columns):
