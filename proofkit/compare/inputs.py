@@ -11,6 +11,7 @@ from proofkit.folder.read import read_edition
 from proofkit.folder.settings import SETTINGS_FILE
 from proofkit.scan.opening import check_ppi
 from proofkit.states.types import PullOfState, Side
+from proofkit.wording import pulls_listed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,7 +67,11 @@ def choose_side(
                 f"{quoted(path)} has no pull of state {quoted(state)}. Its pulls.csv names "
                 f"{', '.join(map(quoted, states_of(edition))) or 'no states'}: give one of them."
             )
-    if pulls:
+    if pulls is not None and not pulls:
+        raise ComparisonError(
+            f"No pull was named for state {side}. Name some with commas between, such as 1,2, or leave --pulls out."
+        )
+    if pulls is not None:
         known = {pull.pull: pull for pull in chosen}
         missing = [name for name in pulls if name not in known]
         if missing:
@@ -75,6 +80,7 @@ def choose_side(
                 f"There is {', '.join(map(quoted, list(known)[:12]))}: give some of them."
             )
         chosen = tuple(known[name] for name in pulls)
+        label = pulls_listed(pulls) if state is None else f"{label}, {pulls_listed(pulls)}"
     return Chosen(label, tuple(PullOfState(side, pull.pull, edition, pull) for pull in chosen))
 
 
@@ -89,9 +95,14 @@ def two_states(path: Path) -> tuple[str, str]:
     Raises
     ------
     ComparisonError
-        If it has one, or more than two.
+        If it is no folder, or has one state or more than two.
     """
-    states = states_of(read_edition(path)) if path.is_dir() else []
+    if not path.is_dir():
+        raise ComparisonError(
+            f"One place was given, {quoted(path)}, which is no edition; two states are compared. Give a second scan or "
+            "folder."
+        )
+    states = states_of(read_edition(path))
     if len(states) != 2:
         named = ", ".join(map(quoted, states)) or "no states"
         raise ComparisonError(

@@ -15,6 +15,7 @@ from proofkit.folder.naming import natural_key
 from proofkit.progress import Progress
 from proofkit.report.states_page import write_states_report
 from proofkit.states.comparison import ComparedStates, compare_states
+from proofkit.wording import listed
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,9 +116,10 @@ def _sides(
         pull.edition.scan_path(pull.pull).resolve() for pull in second.pulls
     }
     if shared:
-        names = ", ".join(sorted((path.name for path in shared), key=natural_key)[:5])
+        names = listed(sorted((path.name for path in shared), key=natural_key))
+        stand = "stands" if len(shared) == 1 else "stand"
         raise ComparisonError(
-            f"{names} stands on both sides. Give two different scans, folders, states or pulls."
+            f"{names} {stand} on both sides. Give two different scans, folders, states or pulls."
         )
     return first, second
 

@@ -27,6 +27,18 @@ def test_pulls_are_taken_in_the_order_asked(edition):
     assert [pull.name for pull in choose_side("B", edition, pulls=["2", "1"]).pulls] == ["2", "1"]
 
 
+def test_a_side_of_single_pulls_is_called_after_them(edition):
+    # Both sides may be of one edition and one state, and would else bear one name.
+    assert choose_side("A", edition, pulls=["1", "2"]).label == "pulls 1 and 2"
+    assert choose_side("B", edition, pulls=["3"]).label == "pull 3"
+    assert choose_side("B", edition, state="I", pulls=["2"]).label == "state I, pull 2"
+
+
+def test_a_side_without_any_pull_is_refused(edition):
+    with pytest.raises(ComparisonError, match="No pull was named for state B"):
+        choose_side("B", edition, pulls=[])
+
+
 def test_unknown_words_name_those_there_are(edition):
     with pytest.raises(ComparisonError, match="'I', 'II'"):
         choose_side("A", edition, state="III")
@@ -38,6 +50,8 @@ def test_a_folder_alone_needs_two_states(edition):
     (edition / "pulls.csv").write_text("pull,scan,state\n1,1.tif,I\n2,2.tif,I\n3,3.tif,I\n")
     with pytest.raises(ComparisonError, match="two states are compared"):
         two_states(edition)
+    with pytest.raises(ComparisonError, match="is no edition; two states are compared"):
+        two_states(edition / "scans" / "1.tif")
 
 
 def test_what_is_not_there_is_named(tmp_path):
