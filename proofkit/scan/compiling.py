@@ -1,7 +1,7 @@
 """Compile a numeric kernel once per machine, also where nothing can be kept on disk."""
 
 from collections.abc import Callable
-from typing import Literal, TypeVar, cast
+from typing import Any, TypeVar, cast
 
 import numba
 
@@ -39,10 +39,14 @@ def wide_kernel(function: F) -> F:
 
 
 def _compiled(function: F, *, wide: bool) -> F:
-    errors: Literal["numpy", "python"] = "numpy" if wide else "python"
-    free = {"reassoc"} if wide else False
+    options: dict[str, Any] = {
+        "nogil": True,
+        "error_model": "numpy" if wide else "python",
+        "fastmath": {"reassoc"} if wide else False,
+        "no_cfunc_wrapper": True,  # nothing calls them from C
+    }
     try:
-        compiled = numba.njit(cache=True, nogil=True, error_model=errors, fastmath=free)(function)
+        compiled = numba.njit(cache=True, **options)(function)
     except RuntimeError:  # no folder of the cache can be written
-        compiled = numba.njit(nogil=True, error_model=errors, fastmath=free)(function)
+        compiled = numba.njit(**options)(function)
     return cast("F", compiled)
