@@ -211,7 +211,7 @@ def _widths(region: RegionLines, ok: Mask, clear: int) -> tuple[dict[str, float]
     if broad.sum() >= CROSSINGS_MIN:
         hollow = region.work.values.hollow[points]
         row["hollow_index"] = middle_mean(hollow[broad])
-        row["u_hollow_index"] = u_of_ranks(hollow[broad], number[broad])
+        row["u_hollow_index"] = u_of_ranks(hollow[broad])
     return row, Quality.NONE
 
 
