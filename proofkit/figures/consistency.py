@@ -22,6 +22,7 @@ from proofkit.figures.series import (
     series_of,
 )
 from proofkit.figures.words import SHEET, axis_title, bare_number, measure_word, number
+from proofkit.judgement.findings import FOR_ITS_SHEET
 from proofkit.judgement.types import Judged
 
 LABEL_ROOM = (0.22, 0.14)
@@ -234,9 +235,20 @@ def _finding_texts(measure: str, findings: pd.DataFrame) -> list[str]:
     columns = (findings[name] for name in ("pull", "direction", "value", "deviation"))
     return [
         f"pull {safe(str(pull))}: {safe(str(word))}, {number(measure, float(value))}; "
-        f"{abs(spreads):.1f} spreads {'above' if spreads > 0 else 'below'} the good pulls"
+        f"{abs(spreads):.1f} spreads {'above' if spreads > 0 else 'below'} {_against(str(word))}"
         for pull, word, value, spreads in zip(*columns, strict=True)
     ]
+
+
+def _against(word: str) -> str:
+    """Return what a finding is far from, by its word.
+
+    >>> _against("lower (weak)"), _against("higher, for this sheet")
+    ('the good pulls', 'what the rest of the sheet leads one to expect')
+    """
+    return (
+        "what the rest of the sheet leads one to expect" if word.endswith(FOR_ITS_SHEET) else "the good pulls"
+    )
 
 
 def _legend(*, is_trial: bool, is_provisional: bool) -> list[dict[str, object]]:
