@@ -1,9 +1,16 @@
 """Compile a numeric kernel once per machine, also where nothing can be kept on disk."""
 
+import hashlib
 from collections.abc import Callable
+from contextlib import suppress
+from functools import cache
+from pathlib import Path
+from types import CodeType
 from typing import Any, TypeVar, cast
 
 import numba
+import numpy as np
+from numba.core.caching import FunctionCache
 
 F = TypeVar("F", bound=Callable[..., object])
 
@@ -45,8 +52,48 @@ def _compiled(function: F, *, wide: bool) -> F:
         "fastmath": {"reassoc"} if wide else False,
         "no_cfunc_wrapper": True,  # nothing calls them from C
     }
-    try:
-        compiled = numba.njit(cache=True, **options)(function)
-    except RuntimeError:  # no folder of the cache can be written
-        compiled = numba.njit(**options)(function)
+    compiled = numba.njit(**options)(function)
+    with suppress(RuntimeError):  # no folder of the cache can be written
+        compiled._cache = _Kept(function)  # as ``cache=True`` does, with one question more
     return cast("F", compiled)
+
+
+class _Kept(FunctionCache):
+    """Compiled code that is taken for a function's own only while all that is compiled into it is the same.
+
+    Numba asks for the function's own file. A function of another file that it calls, and a number from there, are part
+    of its code as well: after an update of that file alone the old ones would go on measuring.
+    """
+
+    def _index_key(self, sig: object, codegen: object) -> tuple[object, ...]:
+        return (*super()._index_key(sig, codegen), leaned_on(self._py_func))
+
+
+def leaned_on(function: Callable[..., object]) -> str:
+    """Return a digest of what a kernel takes from beyond itself: the files of functions it calls, and constants."""
+    found: dict[str, str] = {__file__: _digest_of(__file__)}
+    _gather(function, found, set())
+    return hashlib.sha256(repr(sorted(found.items())).encode()).hexdigest()
+
+
+def _gather(function: Callable[..., object], found: dict[str, str], seen: set[object]) -> None:
+    """Add what a function takes from beyond itself, and what that takes; all by names that tell them apart."""
+    code: CodeType = function.__code__
+    if code in seen:
+        return
+    seen.add(code)
+    for name in code.co_names:
+        value = function.__globals__.get(name)
+        called = getattr(value, "py_func", None)
+        if called is not None:
+            found[called.__code__.co_filename] = _digest_of(called.__code__.co_filename)
+            _gather(called, found, seen)
+        elif isinstance(value, int | float | str | tuple | np.generic):
+            found[f"{code.co_filename}:{name}"] = repr(value)
+        elif isinstance(value, np.ndarray):
+            found[f"{code.co_filename}:{name}"] = f"{value.dtype} {value.shape} {value.tobytes().hex()}"
+
+
+@cache
+def _digest_of(path: str) -> str:
+    return hashlib.sha256(Path(path).read_bytes()).hexdigest()
