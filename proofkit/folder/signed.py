@@ -43,7 +43,7 @@ def _one(table: TomlTable) -> Signed | None:
     pull, by = table.pull("pull"), table.word("by")
     day = table.take("on")
     if pull is None or not by or not isinstance(day, date | str):
-        table.report("pull", "is signed without pull, by and on; allowed are a pull, initials and a date.")
+        table.report("pull", "is not there, or by, or on; a signing takes the pull, initials and a date.")
         return None
     recipe = table.take("recipe")
     return Signed(

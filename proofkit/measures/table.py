@@ -168,9 +168,8 @@ def measure_region(sheet: LaidSheet, record: RegionRecord, fitted: Fitted) -> Me
     row, counts = tone_measures(tally, _mean_light(sheet, record, tally), record.histogram)
     if not tally.size:
         return MeasuredRegion(row, counts, quality, [])
-    if sheet.scan.file:
-        at = sheet.paper.luminance, sheet.scan.file.bits
-        row |= {f"u_{name}": u_of_code(row[name], *at) for name in PERCENTILES if name in row}
+    at = sheet.paper.luminance, sheet.scan.file.bits
+    row |= {f"u_{name}": u_of_code(row[name], *at) for name in PERCENTILES if name in row}
     row["u_tone_fraction"] = _shifted_outline(sheet, record, cells, row["tone_fraction"])
     if _saturated_share(tally, sheet.paper) > SATURATED_SHARE:
         quality |= Quality.SATURATED

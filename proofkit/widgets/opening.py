@@ -43,8 +43,7 @@ def fitting_job(edition: Edition) -> str:
     if len(states) > 1:
         return "compare"
     kinds = {pull.notes.get("kind", "") for pull in edition.pulls}
-    are_trials = "trial proof" in kinds and kinds <= {"trial proof", "confirming"}
-    return "choose" if edition.standard is None and (edition.wishes or are_trials) else "check"
+    return "choose" if edition.standard is None and (edition.wishes or kinds == {"trial proof"}) else "check"
 
 
 def notebooks_folder() -> Path:

@@ -39,7 +39,7 @@ def trial_pulls() -> list[Pull]:
     for k, name in enumerate(ORDER, start=1):
         cells, film, ink, faults = RECIPES[name]
         notes = {
-            "kind": "trial proof" if k <= 3 else "confirming", "state": "III", "pulled_on": "2024-04-09",
+            "kind": "trial proof", "state": "III", "pulled_on": "2024-04-09",
             "printer": "b",
             "paper": "rag paper, white", "pressure": "mark 3", "embossing": "clear, even", **cells,
         }  # fmt: skip
