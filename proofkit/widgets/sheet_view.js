@@ -160,10 +160,13 @@ function render({ model, el }) {
     pen.strokeStyle = colour; pen.lineWidth = line; pen.stroke();
     pen.setLineDash([]);
   }
-  function label(text, x, y, align = "left", strong = false) {
+  function labelWidth(text, strong) {
     pen.font = `${strong ? "600 " : ""}12px Georgia, "Noto Serif", "Liberation Serif", serif`;
+    return pen.measureText(text).width + 8;
+  }
+  function label(text, x, y, align = "left", strong = false) {
+    const wide = labelWidth(text, strong), left = align === "left" ? x - 4 : align === "right" ? x - wide + 4 : x - wide / 2;
     pen.textAlign = align; pen.textBaseline = "middle";
-    const wide = pen.measureText(text).width + 8, left = align === "left" ? x - 4 : align === "right" ? x - wide + 4 : x - wide / 2;
     pen.fillStyle = "rgba(253,251,246,.86)"; pen.fillRect(left, y - 9, wide, 18);
     pen.fillStyle = INK; pen.fillText(text, x, y + 1);
   }
@@ -191,10 +194,19 @@ function render({ model, el }) {
     for (const region of model.get("regions")) {
       for (const ring of region.rings) { path(pane, ring, true); stroke(isChosen(region) ? RUST : INK, isChosen(region) ? 2 : 1.2, region.proposed ? [5, 4] : []); }
     }
-    for (const region of model.get("regions")) {  // names lie over all outlines
-      const chosen = isChosen(region), first = region.rings[0], top = first.reduce((best, point) => (point[1] < best[1] ? point : best));
-      const wide = (Math.max(...first.map(p => p[0])) - Math.min(...first.map(p => p[0]))) * scale;
-      if (chosen || wide > 60) label(region.name, X(pane, top[0]), Y(top[1]) - 11, "left", chosen);
+    // Names lie over all outlines, each where no other one lies; the chosen region's is always told.
+    const taken = [], inOrder = [...model.get("regions")].sort((a, b) => isChosen(b) - isChosen(a));
+    for (const region of inOrder) {
+      const chosen = isChosen(region), first = region.rings[0], across = first.map(p => p[0]), down = first.map(p => p[1]);
+      const [left, right, high, low] = [Math.min(...across), Math.max(...across), Math.min(...down), Math.max(...down)];
+      const begins = Math.min(...first.filter(p => p[1] <= high + 0.15 * (low - high)).map(p => p[0]));  // of the upper side
+      if (!chosen && (right - left) * scale < 30) continue;
+      const wide = labelWidth(region.name, chosen), places = [[begins, high, -11], [left, (high + low) / 2, 0], [left, low, 13]];
+      const spots = places.map(([x, y, beside]) => [X(pane, x), Y(y) + beside]);
+      const free = spots.find(([x, y]) => taken.every(([a, b, w]) => x > a + w || a > x + wide || Math.abs(y - b) > 18)) ?? (chosen ? spots[0] : null);
+      if (!free) continue;
+      taken.push([...free, wide]);
+      label(region.name, ...free, "left", chosen);
     }
   }
   function mark(pane) {
