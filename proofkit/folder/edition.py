@@ -125,6 +125,14 @@ class Edition:
         inside = self.folder / "scans" / pull.scan
         return inside if inside.exists() else self.folder / pull.scan
 
+    @property
+    def flat_field_path(self) -> Path | None:
+        """Where the scan of a blank sheet lies, or should lie; None when none is named."""
+        if not self.capture.flat_field:
+            return None
+        beside = self.folder / self.capture.flat_field
+        return beside if beside.exists() else self.folder / "scans" / self.capture.flat_field
+
 
 def rectangle(x0: float, y0: float, x1: float, y1: float) -> Polygon:
     """Return an upright rectangle in plate mm."""

@@ -12,6 +12,7 @@ import shapely
 import proofkit
 from proofkit.arrays import Points
 from proofkit.folder.edition import Edition, Region
+from proofkit.scan.hashing import file_hash
 
 MEASURING = (
     "arrays.py", "edition.py", "peaks.py", "quality.py", "units.py", "columns", "frame", "laying", "lines", "measures",
@@ -72,12 +73,29 @@ def regions_digest(regions: Iterable[Region]) -> str:
 
 
 def setup_digest(edition: Edition, corners_px: Points | None) -> str:
-    """Return a digest of everything in the folder that a sheet's measurement depends on, but the scan itself."""
+    """Return a digest of everything in the folder that a sheet's measurement depends on, but the scan itself.
+
+    Of the flat field that is its content: one of the same name may be put in its place, or be put there later.
+    What lay behind the sheets is a note for people.
+    """
+    capture = {name: value for name, value in asdict(edition.capture).items() if name != "backing"}
     return digest_of(
         {
             "regions": regions_digest(edition.regions),
-            "capture": asdict(edition.capture),
+            "capture": capture,
+            "flat_field_sha256": _flat_field_sha256(edition),
             "plate_mm": [edition.plate_width_mm, edition.plate_height_mm],
             "corners_px": None if corners_px is None else corners_px.tolist(),
         }
     )
+
+
+def _flat_field_sha256(edition: Edition) -> str:
+    """Return the hash of the scan of a blank sheet; nothing where there is none that can be read."""
+    path = edition.flat_field_path
+    if path is None:
+        return ""
+    try:
+        return file_hash(path)
+    except OSError:
+        return ""

@@ -17,6 +17,7 @@ from proofkit.reflectance.surface import Surface
 from proofkit.reflectance.types import Paper
 from proofkit.scan import open_scan, read_scan
 from proofkit.scan.fetching import fetched
+from proofkit.scan.hashing import file_hash
 from proofkit.scan.types import Scan, ScanFile, ToneCurve
 from proofkit.units import px_per_mm
 
@@ -100,7 +101,7 @@ class _Flat:
     """A flat field and the scans that it is for; two are the same when all but the scan at hand are."""
 
     path: Path
-    changed_ns: int
+    sha256: str
     like: tuple[float | str, ...]
     """Size, depth, resolution and curve of the scans."""
     file: ScanFile = field(compare=False)
@@ -116,15 +117,13 @@ def _gain_of(flat: _Flat) -> Picture:
 
 def _evened(edition: Edition, scan: Scan, curve: ToneCurve) -> Scan:
     """Return a scan evened by the edition's flat field, as it is where there is none or it does not fit."""
-    name = edition.capture.flat_field
-    if not name:
+    name, path = edition.capture.flat_field, edition.flat_field_path
+    if path is None:
         return scan
-    beside = edition.folder / name
-    path = beside if beside.exists() else edition.folder / "scans" / name
     file = scan.file
     like = (file.width, file.height, file.bits, file.channels, file.ppi_x, file.ppi_y, curve.name)
     try:
-        flat = _Flat(path, path.stat().st_mtime_ns, like, file, curve, edition.capture.ppi)
+        flat = _Flat(path, file_hash(path), like, file, curve, edition.capture.ppi)
         return evened(scan, _gain_of(flat))
     except OSError:
         why = f"There is no {quoted(name)} in the edition. Put it there, or take flat_field out of edition.toml."

@@ -1,3 +1,4 @@
+import os
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -34,6 +35,7 @@ def test_what_the_measuring_depends_on_changes_the_digest(other):
     [
         replace(EDITION, title="Mill", folder=Path("b"), standard="2", confirming=("3",), declared="varied"),
         replace(EDITION, regions=(Region("sky", "lines", box(0, 0, 9, 9), proposed=True),)),
+        replace(EDITION, capture=Capture(backing="black card")),
     ],
 )
 def test_what_only_the_judging_depends_on_does_not(other):
@@ -44,6 +46,21 @@ def test_corners_by_hand_change_the_digest():
     corners = np.array([[0, 0], [9, 0], [9, 9], [0, 9]], dtype=float)
     digests = {setup_digest(EDITION, given) for given in (None, corners, corners + 0.001)}
     assert len(digests) == 3
+
+
+@pytest.mark.parametrize("where", ["blank.tif", "scans/blank.tif"])
+def test_a_flat_field_that_comes_or_is_replaced_under_its_name_changes_the_digest(tmp_path, where):
+    edition = replace(EDITION, folder=tmp_path, capture=Capture(flat_field="blank.tif"))
+    digests = [setup_digest(edition, None)]
+    (tmp_path / "scans").mkdir()
+    for content in (b"one lamp", b"another!"):
+        path = tmp_path / where
+        path.write_bytes(content)
+        os.utime(path, (1_700_000_000, 1_700_000_000))  # copied with the times of another file
+        digests.append(setup_digest(edition, None))
+    assert len(set(digests)) == 3
+    path.write_bytes(b"one lamp")
+    assert setup_digest(edition, None) == digests[1]
 
 
 def test_the_version_covers_every_module_that_a_sheet_is_made_by():
