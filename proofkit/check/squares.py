@@ -5,6 +5,9 @@ from functools import lru_cache
 from proofkit.arrays import Picture
 from proofkit.check.measuring import MeasuredPile
 from proofkit.edition import PlatePictures
+from proofkit.errors import ScanError
+from proofkit.folder.edition import Pull
+from proofkit.folder.problems import quoted
 from proofkit.scan.types import Scan, ScanFile, ToneCurve
 from proofkit.sheet import opened_in_parts, part_picture, plate_picture, read_for_looking
 
@@ -22,7 +25,7 @@ def pictures_of(pile: MeasuredPile) -> PlatePictures:
     """Return what gives squares of the laid scans of a pile.
 
     A scan that is in many strips or tiles is entered where a small square lies; asked sheet by sheet, any other is
-    read once.
+    read once. A scan that is no longer the one that was measured raises ScanError in one line.
     """
     edition = pile.measured.edition
     small_mm2 = SMALL_SHARE * pile.measured.plate_width_mm * pile.measured.plate_height_mm
@@ -30,11 +33,16 @@ def pictures_of(pile: MeasuredPile) -> PlatePictures:
 
     @lru_cache(maxsize=SCANS_KEPT)
     def scan_of(pull: str) -> Scan:
-        return read_for_looking(edition, pulls[pull])
+        scan = read_for_looking(edition, pulls[pull])
+        _check_measured(pile, pulls[pull], scan.file)
+        return scan
 
     @lru_cache(maxsize=FILES_KEPT)
     def opened(pull: str) -> tuple[ScanFile, ToneCurve] | None:
-        return opened_in_parts(edition, pulls[pull])
+        in_parts = opened_in_parts(edition, pulls[pull])
+        if in_parts is not None:
+            _check_measured(pile, pulls[pull], in_parts[0])
+        return in_parts
 
     def picture(pull: str, box_mm: tuple[float, float, float, float], px_per_mm: float) -> Picture:
         x0, y0, x1, y1 = box_mm
@@ -44,3 +52,11 @@ def pictures_of(pile: MeasuredPile) -> PlatePictures:
         return plate_picture(scan_of(pull), pile.results[pull], box_mm, px_per_mm)
 
     return picture
+
+
+def _check_measured(pile: MeasuredPile, pull: Pull, file: ScanFile) -> None:
+    """Raise ScanError when a scan is another than the one that was measured: where it lay says nothing of it."""
+    if file.sha256 != pile.results[pull.pull].sheet["sha256"]:
+        raise ScanError(
+            f"Scan {quoted(pull.scan)} was changed since it was measured. Run again when it is complete."
+        )

@@ -146,6 +146,7 @@ def read_codes(file: ScanFile, box_px: tuple[int, int, int, int]) -> Codes:
             np.invert(codes, out=codes)
     except OSError as error:
         raise gone(file) from error
+    check_untouched(file)
     return np.ascontiguousarray(upright(codes, file.orientation))
 
 

@@ -1,5 +1,6 @@
 """Squares cut from a part of a scan against the same squares of the whole scan."""
 
+import os
 import shutil
 
 import numpy as np
@@ -49,4 +50,24 @@ def test_a_scan_that_is_gone_is_said_in_one_line(checked):
     result = check(checked)
     (checked / "scans" / "pull_2.tif").unlink()
     with pytest.raises(ScanError, match="is not there"):
+        result.pictures("2", *SQUARES["fine"])
+
+
+@pytest.mark.parametrize("looked_before", [False, True])
+@pytest.mark.parametrize("rows", [16, None], ids=["strips", "whole"])
+def test_a_scan_that_was_replaced_since_it_was_measured_is_not_shown(checked, rows, looked_before):
+    """Also one of the same size and times, and one of which a square was cut before."""
+    path, other = checked / "scans" / "pull_2.tif", checked / "scans" / "pull_1.tif"
+    for scan in (path, other):
+        tifffile.imwrite(
+            scan, tifffile.imread(scan), photometric="minisblack", resolution=(400, 400), resolutionunit="INCH",
+            rowsperstrip=rows, compression="lzw" if rows else None,
+        )  # fmt: skip
+    result = check(checked)
+    if looked_before and rows:
+        result.pictures("2", *SQUARES["fine"])
+    times = path.stat()
+    path.write_bytes(other.read_bytes())
+    os.utime(path, ns=(times.st_atime_ns, times.st_mtime_ns))
+    with pytest.raises(ScanError, match="was changed"):
         result.pictures("2", *SQUARES["fine"])
