@@ -71,7 +71,7 @@ def parser() -> argparse.ArgumentParser:
     add_choose(commands, _count)
     add_bench(commands)
     add_compare(commands)
-    add_study(commands)
+    add_study(commands, _count)
     add_record(commands)
     return top
 

@@ -3,6 +3,7 @@
 import argparse
 import math
 import sys
+from collections.abc import Callable
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -13,8 +14,11 @@ if TYPE_CHECKING:
     from proofkit.study.run import StudyResult
 
 
-def add_study(commands: Any) -> None:  # noqa: ANN401  # argparse keeps the class of its subparsers to itself
-    """Add the command to the parser."""
+def add_study(
+    commands: Any,  # noqa: ANN401  # argparse keeps the class of its subparsers to itself
+    count: Callable[[str], int],
+) -> None:
+    """Add the command to the parser; `count` reads a number of sheets."""
     study = commands.add_parser(
         "study",
         help="analyse an experiment and write it up, or see how far measuring repeats",
@@ -36,6 +40,9 @@ def add_study(commands: Any) -> None:  # noqa: ANN401  # argparse keeps the clas
     study.add_argument(
         "--ledger", metavar="URL", help="file or database address (default: FOLDER/ledger.sqlite)"
     )
+    study.add_argument(
+        "--workers", type=count, metavar="N", help="sheets measured at once (default: as memory allows)"
+    )
     study.set_defaults(run=_study)
 
 
@@ -46,7 +53,9 @@ def _study(asked: argparse.Namespace) -> int:
     from proofkit.study.run import study
 
     with progress_bar() as progress:
-        result = study(asked.folder, out=asked.out, ledger_url=asked.ledger, progress=progress)
+        result = study(
+            asked.folder, out=asked.out, ledger_url=asked.ledger, workers=asked.workers, progress=progress
+        )
     sys.stdout.write("".join(f"{line}\n" for line in study_lines(result)))
     return SOME_LEFT_OUT if result.left_out else DONE
 
@@ -56,7 +65,9 @@ def _relay(asked: argparse.Namespace) -> int:
     from proofkit.study.relay import relay_study
 
     with progress_bar() as progress:
-        result = relay_study(asked.folder, out=asked.out, ledger_url=asked.ledger, progress=progress)
+        result = relay_study(
+            asked.folder, out=asked.out, ledger_url=asked.ledger, workers=asked.workers, progress=progress
+        )
     sys.stdout.write("".join(f"{line}\n" for line in relay_lines(result)))
     return SOME_LEFT_OUT if result.left_out else DONE
 

@@ -40,6 +40,7 @@ def test_version_is_that_of_the_package(capsys):
         ("check",),
         ("check", "{folder}", "--workers", "0"),
         ("check", "{folder}", "--workers", "many"),
+        ("study", "{folder}", "--workers", "0"),
         ("check", "{folder}/nowhere"),
         ("check", "{folder}"),
         ("start", "{folder}"),

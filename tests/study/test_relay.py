@@ -18,7 +18,7 @@ def studied(tmp_path_factory):
     """The folder of a study of three lays on two days and a scan of another sheet, and what was said at its end."""
     folder = tmp_path_factory.mktemp("relays")
     make_relays(folder, 3, stranger=True)
-    return folder, main(["study", str(folder), "--relay"])
+    return folder, main(["study", str(folder), "--relay", "--workers", "1"])
 
 
 @pytest.mark.slow
