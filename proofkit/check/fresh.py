@@ -6,7 +6,7 @@ from collections.abc import Generator, Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass, field, replace
 
-from proofkit.check.setting_out import SetOut
+from proofkit.check.setting_out import SetOut, check_made_from, standard_changed
 from proofkit.errors import ProofkitError, ScanError
 from proofkit.folder.edition import Edition, Pull
 from proofkit.folder.naming import is_address
@@ -73,6 +73,8 @@ def measure_new(
     ------
     LedgerError, ClusterError
         If what is measured cannot be kept, or nobody is there to measure: one line.
+    ScanError
+        If the standard's scan was replaced meanwhile: one line.
     """
     standard = _ready(setting, ledger, is_measured=setting.standard_pull in todo)
     setting = replace(setting, standard=None)
@@ -90,7 +92,10 @@ def measure_new(
 
     others = [pull for pull in todo if pull.pull != standard.pull]
     if len(others) < len(todo):
-        take(_one_here(setting, standard, ledger, setting.standard_pull))
+        own = _one_here(setting, standard, ledger, setting.standard_pull)
+        if own.result is not None and own.result.sheet["sha256"] != setting.standard_sha256:
+            raise standard_changed(setting.standard_pull)
+        take(own)
     standard = without_scan(standard)
     if others:
         with _outcomes(setting, standard, ledger, others, hands) as outcomes, closing(outcomes):
@@ -111,7 +116,9 @@ def _ready(setting: SetOut, ledger: Ledger, *, is_measured: bool) -> Standard:
         standard = kept_standard(folder, key)
         if standard is not None:
             return replace(standard, pull=setting.standard_pull.pull)
-    standard = standard or make_standard(setting.edition, setting.standard_pull)
+    if standard is None:
+        standard = make_standard(setting.edition, setting.standard_pull)
+        check_made_from(standard, setting.standard_sha256, setting.standard_pull)
     keep_standard(folder, key, standard)
     return standard
 

@@ -116,6 +116,7 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
     standard = None
     if plate_mm is None or not edition.regions:
         standard = make_standard(edition, standard_pull)
+        check_made_from(standard, sha256, standard_pull)
         _check_mark(edition, standard, standard_pull)
         _check_size(edition, standard, standard_pull)
         plate_mm = (standard.plate_width_mm, standard.plate_height_mm)
@@ -132,6 +133,26 @@ def set_out(edition: Edition, ledger: Ledger, standard_pull: Pull, *, is_provisi
         standard = None
     standard_key = digest_of([measure_version(), sha256, setup_digest(edition, standard_pull.corners_px)])
     return SetOut(edition, standard_pull, is_provisional, sha256, standard_key, plate_mm, standard)
+
+
+def check_made_from(standard: Standard, sha256: str, pull: Pull) -> None:
+    """Refuse a standard whose scan was replaced after its hash was taken: it would be kept as the one before.
+
+    Raises
+    ------
+    ScanError
+        In one line.
+    """
+    if standard.laid is not None and standard.laid.scan.file.sha256 != sha256:
+        raise standard_changed(pull)
+
+
+def standard_changed(pull: Pull) -> ScanError:
+    """Return the error for a standard's scan that was replaced in the course of a check."""
+    return ScanError(
+        f"The standard, pull {quoted(pull.pull)}: scan {quoted(pull.scan)} was changed while it was measured. "
+        "Run again when it is complete."
+    )
 
 
 def _check_mark(edition: Edition, standard: Standard, pull: Pull) -> None:

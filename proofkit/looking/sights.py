@@ -6,7 +6,9 @@ from typing import Literal
 
 import numpy as np
 
+from proofkit.errors import ScanError
 from proofkit.folder.edition import Edition, Pull
+from proofkit.folder.problems import quoted
 from proofkit.laying.start import laying_of_corners
 from proofkit.laying.types import Laying
 from proofkit.pyramid import Pyramid, open_pyramid
@@ -60,9 +62,13 @@ def laid_sight(
     Raises
     ------
     ScanError, CalibrationError
-        If the scan can no longer be read.
+        If the scan can no longer be read, or is another than the one that was measured.
     """
     pyramid = open_pyramid(edition, pull, beside)
+    if pyramid.sha256 != result.sheet["sha256"]:
+        raise ScanError(
+            f"Scan {quoted(pull.scan)} was changed since it was measured. Check the edition again to see it."
+        )
     return Sight(pull.pull, pyramid, result.laying, result.paper, "standard", *size_mm)
 
 
