@@ -5,8 +5,10 @@ import json
 from collections.abc import Iterable
 from dataclasses import asdict, dataclass
 from functools import cache
+from importlib.metadata import version
 from pathlib import Path
 
+import cv2
 import shapely
 
 import proofkit
@@ -19,6 +21,9 @@ MEASURING = (
     "reflectance", "scan", "scatter.py", "sheet", "threads.py",
 )  # fmt: skip
 """Modules and packages that a sheet's numbers come from."""
+
+LIBRARIES = ("cv2", "imagecodecs", "numba", "numpy", "scipy", "shapely", "tifffile")
+"""Modules of others that a sheet's numbers come from: another version may decode, smooth or solve differently."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,18 +56,26 @@ def digest_of(value: object) -> str:
 
 @cache
 def measure_version() -> str:
-    """Return the version of proofkit with a digest of the code that measures.
+    """Return the version of proofkit with a digest of the code that measures and of the versions of its libraries.
 
-    Any change of that code, or of what a stored sheet consists of, makes old sheets be measured again, without
-    anybody having to remember to count a number up.
+    Any change of that code, of a library, or of what a stored sheet consists of, makes old sheets be measured again,
+    without anybody having to remember to count a number up.
     """
     root = Path(proofkit.__file__).parent
     files = sorted(path for name in MEASURING for path in root.glob(f"{name}/**/*.py"))
     files += [root / name for name in MEASURING if name.endswith(".py")]
     text = digest_of(
-        [[path.relative_to(root).as_posix(), path.read_text(encoding="utf-8")] for path in files]
+        [
+            [[path.relative_to(root).as_posix(), path.read_text(encoding="utf-8")] for path in files],
+            [[name, _version_of(name)] for name in LIBRARIES],
+        ]
     )
     return f"{proofkit.__version__}+{text[:12]}"
+
+
+def _version_of(library: str) -> str:
+    """Return the version of a library; OpenCV is packed under several names, so it is asked itself."""
+    return cv2.__version__ if library == "cv2" else version(library)
 
 
 def regions_digest(regions: Iterable[Region]) -> str:

@@ -1,15 +1,19 @@
+import ast
 import os
+import sys
 import tomllib
 from dataclasses import replace
+from importlib.metadata import version
 from pathlib import Path
 
+import cv2
 import numpy as np
 import pytest
 from shapely.geometry import box
 
 import proofkit
 from proofkit.folder.edition import Capture, Edition, Region, Wedge
-from proofkit.ledger.keys import MEASURING, measure_version, setup_digest
+from proofkit.ledger.keys import LIBRARIES, MEASURING, measure_version, setup_digest
 
 EDITION = Edition(Path("a"), "Harbour", (), (Region("sky", "lines", box(0, 0, 9, 9)),), "1")
 
@@ -77,3 +81,25 @@ def test_the_version_covers_every_module_that_a_sheet_is_made_by():
     }
     assert modules - below - above == {name.removesuffix(".py") for name in MEASURING}
     assert measure_version().startswith(f"{proofkit.__version__}+")
+
+
+def test_the_version_covers_every_library_that_a_sheet_is_made_by():
+    root = Path(proofkit.__file__).parent
+    files = [path for name in MEASURING for path in (root / name).glob("**/*.py")]
+    files += [root / name for name in MEASURING if name.endswith(".py")]
+    nodes = [node for path in files for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))]
+    named = {alias.name for node in nodes if isinstance(node, ast.Import) for alias in node.names}
+    named |= {node.module for node in nodes if isinstance(node, ast.ImportFrom) and node.module}
+    others = {name.split(".")[0] for name in named} - {"proofkit"} - sys.stdlib_module_names
+    # Tables of finished numbers, how many threads there are, and copies of files.
+    assert others - {"pandas", "threadpoolctl", "fsspec"} == set(LIBRARIES)
+
+
+@pytest.mark.parametrize("library", LIBRARIES)
+def test_another_version_of_a_library_measures_anew(monkeypatch, library):
+    before = measure_version.__wrapped__()
+    monkeypatch.setattr(cv2, "__version__", "0.1" if library == "cv2" else cv2.__version__)
+    monkeypatch.setattr(
+        "proofkit.ledger.keys.version", lambda name: "0.1" if name == library else version(name)
+    )
+    assert measure_version.__wrapped__() != before
