@@ -1,10 +1,16 @@
 """Write a text file of an edition in one step, so that a stop at any moment leaves the old or the new one."""
 
+import glob
 import os
 import tempfile
+import time
+from contextlib import suppress
 from pathlib import Path
 
 from proofkit.errors import FolderError
+
+ABANDONED_S = 86_400.0
+"""A draft that nobody has written to for a day belongs to a program that was killed. [s]"""
 
 
 def write_text(path: Path, text: str) -> Path:
@@ -21,6 +27,7 @@ def write_text(path: Path, text: str) -> Path:
 def write_bytes(path: Path, content: bytes) -> Path:
     """Write `content` to `path` at once; see `write_text`."""
     temporary: str | None = None
+    remove_abandoned(path.parent, f".{glob.escape(path.name)}.*.part")
     try:
         descriptor, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
         with os.fdopen(descriptor, "wb") as file:
@@ -36,3 +43,18 @@ def write_bytes(path: Path, content: bytes) -> Path:
             f"{path} cannot be written ({error.strerror}). Make its folder writable or choose another one."
         ) from error
     return path
+
+
+def remove_abandoned(folder: Path, pattern: str) -> None:
+    """Remove drafts that a killed program has left in a folder, as far as they can be removed.
+
+    Parameters
+    ----------
+    folder : Path
+    pattern : str
+        Of the names of drafts, as `Path.glob` takes it. Those written to in the last `ABANDONED_S` stay.
+    """
+    for draft in folder.glob(pattern):
+        with suppress(OSError):
+            if time.time() - draft.stat().st_mtime > ABANDONED_S:
+                draft.unlink()

@@ -5,6 +5,7 @@ from pathlib import Path
 
 from proofkit.errors import ScanError
 from proofkit.folder.edition import Capture, Edition, Pull
+from proofkit.folder.writing import remove_abandoned
 from proofkit.pyramid.file import make_pyramid, read_pyramid, restamped
 from proofkit.pyramid.types import Pyramid
 from proofkit.reflectance import tone_curve
@@ -72,6 +73,7 @@ def open_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid:
 
 def forget_oldest(folder: Path, most_bytes: int, *, keep: Path) -> None:
     """Remove the pyramids that were not used for longest until no more than `most_bytes` are left."""
+    remove_abandoned(folder, ".*.pyramid.*.part")
     files = sorted(folder.glob("*.pyramid"), key=lambda path: path.stat().st_mtime_ns)
     total = sum(path.stat().st_size for path in files)
     for path in files:

@@ -15,6 +15,7 @@ from proofkit.edition import MeasuredEdition, PlatePictures
 from proofkit.errors import ProofkitError
 from proofkit.figures.words import bare_number, measure_word, unit_of
 from proofkit.folder.edition import Region
+from proofkit.folder.writing import write_text
 from proofkit.report.cards import designation, sheet_picture
 from proofkit.report.page import content_policy
 from proofkit.report.pictures import data_uri
@@ -100,9 +101,7 @@ def write_choice_page(measured: MeasuredEdition, choice: Choice, pictures: Plate
             style=style,
         )
     )
-    draft = path.with_name(path.name + ".part")
-    draft.write_text(page, encoding="utf-8", newline="\n")
-    draft.replace(path)
+    write_text(path, page)
 
 
 def _proofs(measured: MeasuredEdition, choice: Choice) -> tuple[Proof, ...]:

@@ -13,6 +13,7 @@ from plotly.offline import get_plotlyjs
 import proofkit
 from proofkit import quality
 from proofkit.edition import MeasuredEdition, PlatePictures
+from proofkit.folder.writing import write_text
 from proofkit.judgement.findings import FOR_ITS_SHEET
 from proofkit.judgement.types import Judged
 from proofkit.ledger.deciding import standing
@@ -75,9 +76,7 @@ def write_report(
     """
     page = render(measured, judged, pictures, decided=decided, places=places)
     path.parent.mkdir(parents=True, exist_ok=True)
-    draft = path.with_name(path.name + ".part")
-    draft.write_text(page, encoding="utf-8", newline="\n")
-    draft.replace(path)
+    write_text(path, page)
 
 
 def render(

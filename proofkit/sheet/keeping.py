@@ -21,6 +21,7 @@ import shapely
 from shapely.geometry import Polygon
 
 from proofkit.folder.edition import Region
+from proofkit.folder.writing import remove_abandoned
 from proofkit.laying.edges import EdgeCourse
 from proofkit.laying.rectify import Box
 from proofkit.laying.reference import MatchPictures
@@ -149,6 +150,7 @@ def _put_together(built: object, archive: zipfile.ZipFile) -> object:
 
 
 def _forget_oldest(folder: Path, keep: Path) -> None:
+    remove_abandoned(folder, ".*.standard.*.part")
     files = sorted(folder.glob("*.standard"), key=lambda path: path.stat().st_mtime_ns, reverse=True)
     for path in [path for path in files if path != keep][MOST_FILES - 1 :]:
         path.unlink(missing_ok=True)
