@@ -15,7 +15,7 @@ from proofkit.folder.problems import quoted
 from proofkit.ledger.connection import Ledger
 from proofkit.ledger.notes import known_hashes
 from proofkit.ledger.pulls import note_pulls
-from proofkit.ledger.repeatability import find_repeatability
+from proofkit.ledger.repeatability import find_repeatability, on_older_repeatability
 from proofkit.ledger.sheets import find_sheets
 from proofkit.progress import Progress
 from proofkit.scan.fetching import scan_place
@@ -94,6 +94,8 @@ def measure_pile(
     }
     note_pulls(ledger, noted)
     failures.update({pull: result.not_laid for pull, result in in_order.items() if result.not_laid})
+    remarks = (*setting.edition.remarks, *on_older_repeatability(ledger))
+    setting = replace(setting, edition=replace(setting.edition, remarks=remarks))
     measured = replace(_tables(setting, in_order, failures), repeatability=find_repeatability(ledger))
     return MeasuredPile(
         measured,

@@ -53,3 +53,25 @@ def find_repeatability(ledger: Ledger) -> pd.DataFrame:
         [{name: value for name, value in row.items() if name in known and value is not None} for row in rows],
         REPEATABILITY,
     )
+
+
+def on_older_repeatability(ledger: Ledger) -> list[str]:
+    """Return a remark where the re-lay study was measured by another program than the sheets are now, else nothing.
+
+    Raises
+    ------
+    LedgerError
+        If the ledger cannot be read.
+    """
+
+    def ask(session: Session) -> tuple[str, str, str] | None:
+        record = session.get(RepeatabilityRecord, ledger.edition)
+        return None if record is None else (record.version, record.made_at, record.rows)
+
+    kept = transaction(ledger, ask)
+    if kept is None or kept[0] == measure_version() or kept[2] == "[]":
+        return []
+    return [
+        f"The re-lay study of {kept[1][:10]}, which says how small a difference counts, was measured by another "
+        "version of this program or its libraries. Do it again: proofkit study FOLDER --relay."
+    ]

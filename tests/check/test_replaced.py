@@ -1,13 +1,15 @@
-"""Scans that are replaced by others while they are at work in a check."""
+"""Scans that are replaced in the course of a check or after it, and what an older program has left."""
 
 import pandas as pd
 import pytest
 
 from proofkit.check import check
 from proofkit.check.measuring import measure_pile
+from proofkit.columns import REPEATABILITY, make_table
 from proofkit.errors import ScanError
 from proofkit.folder.read import read_edition
 from proofkit.ledger.connection import close_ledger, open_ledger
+from proofkit.ledger.repeatability import save_repeatability
 from proofkit.looking import laid_sight
 from proofkit.sheet import make_standard
 
@@ -53,3 +55,17 @@ def test_a_scan_replaced_since_it_was_measured_is_not_looked_at_as_it_was_laid(c
     (checked / "scans" / "pull_2.tif").write_bytes((checked / "scans" / "pull_4.tif").read_bytes())
     with pytest.raises(ScanError, match=r"'pull_2\.tif' was changed since it was measured"):
         laid_sight(*given)
+
+
+def test_a_check_says_that_the_relay_study_is_of_an_older_program(checked, monkeypatch):
+    study = make_table(
+        [{"region": "bare ground", "measure": "plate_tone_density", "relay_sd": 1e-4, "freedom": 9.0}],
+        REPEATABILITY,
+    )
+    ledger = open_ledger(checked / "ledger.sqlite")
+    with monkeypatch.context() as older:
+        older.setattr("proofkit.ledger.repeatability.measure_version", lambda: "0.0.1+0123456789ab")
+        save_repeatability(ledger, study)
+    close_ledger(ledger)
+    page = check(checked).report.read_text(encoding="utf-8")
+    assert "was measured by another version of this program" in page

@@ -9,7 +9,7 @@ from proofkit.columns import REPEATABILITY, make_table
 from proofkit.judgement.judge import judge
 from proofkit.judgement.relay import relay_floor, relay_gate
 from proofkit.ledger.connection import close_ledger, open_ledger
-from proofkit.ledger.repeatability import find_repeatability, save_repeatability
+from proofkit.ledger.repeatability import find_repeatability, on_older_repeatability, save_repeatability
 from tests.judgement.press import print_edition, verdicts
 
 
@@ -86,6 +86,27 @@ def test_the_study_is_kept_in_the_ledger(tmp_path):
     save_repeatability(ledger, table(("sky", "plate_tone_density", 0.05, 0.02, 3.0)))
     save_repeatability(ledger, kept)
     pd.testing.assert_frame_equal(find_repeatability(ledger), kept)
+    close_ledger(ledger)
+
+
+@pytest.mark.parametrize(
+    ("of_version", "rows", "remarks"),
+    [
+        ("older", (("sky", "plate_tone_density", 0.1, 0.001, 9.0),), 1),
+        ("today's", (("sky", "plate_tone_density", 0.1, 0.001, 9.0),), 0),
+        ("older", (), 0),
+    ],
+)
+def test_a_study_by_an_older_program_is_said_to_be_one(tmp_path, monkeypatch, of_version, rows, remarks):
+    ledger = open_ledger(tmp_path / "ledger.sqlite")
+    assert on_older_repeatability(ledger) == []
+    with monkeypatch.context() as older:
+        if of_version == "older":
+            older.setattr("proofkit.ledger.repeatability.measure_version", lambda: "0.0.1+0123456789ab")
+        save_repeatability(ledger, table(*rows))
+    said = on_older_repeatability(ledger)
+    assert len(said) == remarks
+    assert all("measured by another version" in sentence for sentence in said)
     close_ledger(ledger)
 
 
