@@ -1,8 +1,10 @@
 """Pyramids of an edition's scans, kept beside its ledger and made anew only when a scan has changed."""
 
 import hashlib
+from functools import cache
 from pathlib import Path
 
+import proofkit
 from proofkit.errors import ScanError
 from proofkit.folder.edition import Capture, Edition, Pull
 from proofkit.folder.writing import remove_abandoned
@@ -17,6 +19,9 @@ PYRAMIDS = "pyramids"
 
 MOST_BYTES = 16_000_000_000
 """Pyramids kept at most: those of some twenty A3 sheets at 1200 ppi; the ones longest unused go first. [byte]"""
+
+READING = ("scan", "reflectance", "pyramid")
+"""Packages that the numbers of a pyramid come from."""
 
 
 def ready_pyramid(edition: Edition, pull: Pull, beside: Path) -> Pyramid | None:
@@ -91,5 +96,19 @@ def _path(edition: Edition, pull: Pull, beside: Path) -> Path:
 
 
 def _setup(capture: Capture) -> str:
-    """Return what of the settings changes how a scan is read."""
-    return repr((capture.ppi, capture.tone_curve, capture.wedge))
+    """Return what changes how a scan is read: some of the settings, and the program that read it."""
+    return repr((capture.ppi, capture.tone_curve, capture.wedge, _program()))
+
+
+@cache
+def _program() -> str:
+    """Return a digest of the code that turns codes into light and halves it.
+
+    Densities under the pointer are told from a pyramid against paper that today's program measured.
+    """
+    root = Path(proofkit.__file__).parent
+    files = sorted(path for name in READING for path in (root / name).glob("*.py"))
+    digest = hashlib.sha256()
+    for path in files:
+        digest.update(path.relative_to(root).as_posix().encode() + b"\0" + path.read_bytes())
+    return digest.hexdigest()[:12]

@@ -36,7 +36,7 @@ class Pyramid:
     stamp: str
     """Size and times of the scan file when it was read."""
     setup: str
-    """Tone curve that was asked for, and resolution if it was given."""
+    """Tone curve that was asked for, resolution if it was given, and the program that read the scan."""
     curve: str
     """Name of the tone curve that was applied."""
     width: int

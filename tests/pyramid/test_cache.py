@@ -2,15 +2,17 @@
 
 import errno
 import os
+import shutil
 from dataclasses import replace
 from pathlib import Path
 
 import pytest
 
+import proofkit
 from proofkit.errors import ScanError
 from proofkit.folder.edition import Capture, Edition, Pull
 from proofkit.pyramid import open_pyramid, ready_pyramid
-from proofkit.pyramid.cache import forget_oldest
+from proofkit.pyramid.cache import READING, _program, forget_oldest
 from proofkit.pyramid.file import make_pyramid
 from tests.scan.scan_files import pixels, write_tiff
 
@@ -47,6 +49,22 @@ def test_a_touched_scan_keeps_its_levels(edition):
     again = open_pyramid(edition, PULL, edition.folder)
     assert written(edition.folder) == before
     assert ready_pyramid(edition, PULL, edition.folder) == again
+
+
+@pytest.mark.parametrize("package", ["scan", "reflectance", "pyramid"])
+def test_one_of_an_older_program_is_made_anew(edition, monkeypatch, tmp_path, package):
+    """By a copy of the package's files in which one was changed since."""
+    first = open_pyramid(edition, PULL, edition.folder)
+    root = tmp_path / "copy" / "proofkit"
+    for name in READING:
+        shutil.copytree(Path(proofkit.__file__).parent / name, root / name)
+    monkeypatch.setattr(proofkit, "__file__", str(root / "__init__.py"))
+    monkeypatch.setattr("proofkit.pyramid.cache._program", _program.__wrapped__)
+    assert ready_pyramid(edition, PULL, edition.folder) == first
+    with (root / package / "types.py").open("a", encoding="utf-8") as changed:
+        changed.write("# since then\n")
+    assert ready_pyramid(edition, PULL, edition.folder) is None
+    assert open_pyramid(edition, PULL, edition.folder).setup != first.setup
 
 
 def test_another_scan_or_curve_makes_it_anew(edition):
