@@ -1,5 +1,6 @@
 """Write a text file of an edition in one step, so that a stop at any moment leaves the old or the new one."""
 
+import errno
 import glob
 import os
 import tempfile
@@ -39,10 +40,14 @@ def write_bytes(path: Path, content: bytes) -> Path:
     except OSError as error:
         if temporary is not None:
             Path(temporary).unlink(missing_ok=True)
-        raise FolderError(
-            f"{path} cannot be written ({error.strerror}). Make its folder writable or choose another one."
-        ) from error
+        raise FolderError(f"{path} cannot be written ({error.strerror}). {_advice(error)}") from error
     return path
+
+
+def _advice(error: OSError) -> str:
+    if error.errno in {errno.ENOSPC, errno.EDQUOT}:
+        return "Make room on its disk, or choose another folder."
+    return "Make its folder writable or choose another one."
 
 
 def remove_abandoned(folder: Path, pattern: str) -> None:

@@ -1,10 +1,12 @@
 """Files that are written in one step, and what killed programs leave of them."""
 
+import errno
 import os
 import time
 
 import pytest
 
+from proofkit.errors import FolderError
 from proofkit.folder.writing import ABANDONED_S, write_bytes
 from proofkit.pyramid.cache import forget_oldest
 
@@ -37,3 +39,19 @@ def test_drafts_of_a_killed_program_go_and_those_being_written_stay(tmp_path, na
     assert not old.exists()
     assert fresh.exists()
     assert all(other.exists() for other in others)
+
+
+@pytest.mark.parametrize(
+    ("why", "what_to_do"),
+    [(errno.ENOSPC, "Make room on its disk"), (errno.EACCES, "Make its folder writable")],
+)
+def test_the_advice_fits_the_fault_and_the_old_file_stays(tmp_path, monkeypatch, why, what_to_do):
+    path = write_bytes(tmp_path / "a.csv", b"old")
+
+    def fail(_):
+        raise OSError(why, os.strerror(why))
+
+    monkeypatch.setattr(os, "fsync", fail)
+    with pytest.raises(FolderError, match=f"a.csv cannot be written .*{what_to_do}"):
+        write_bytes(path, b"new")
+    assert [(file.name, file.read_bytes()) for file in tmp_path.iterdir()] == [("a.csv", b"old")]
