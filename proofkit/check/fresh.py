@@ -166,6 +166,10 @@ def _hashed_here(setting: SetOut, standard: Standard, ledger: Ledger, pull: Pull
     if outcome.result.sheet["sha256"] != sha256:
         why = f"Scan {quoted(pull.scan)} was changed while it was measured. Run again when it is complete."
         return Outcome(pull.pull, why=why)
+    if sheet_key(setting, pull, sha256) != key:
+        name = quoted(setting.edition.capture.flat_field)
+        why = f"The flat field {name} was changed while {quoted(pull.scan)} was measured. Run again."
+        return Outcome(pull.pull, why=why)
     return replace(outcome, is_new=save_sheet(ledger, key, outcome.result))
 
 

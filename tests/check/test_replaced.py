@@ -12,6 +12,7 @@ from proofkit.ledger.connection import close_ledger, open_ledger
 from proofkit.ledger.repeatability import save_repeatability
 from proofkit.looking import laid_sight
 from proofkit.sheet import make_standard
+from proofkit.workers.attempt import attempt
 
 
 def measure(folder):
@@ -55,6 +56,29 @@ def test_a_scan_replaced_since_it_was_measured_is_not_looked_at_as_it_was_laid(c
     (checked / "scans" / "pull_2.tif").write_bytes((checked / "scans" / "pull_4.tif").read_bytes())
     with pytest.raises(ScanError, match=r"'pull_2\.tif' was changed since it was measured"):
         laid_sight(*given)
+
+
+def test_a_sheet_is_not_kept_when_the_flat_field_came_while_it_was_measured(edition, monkeypatch):
+    settings = edition / "edition.toml"
+    settings.write_text(settings.read_text().replace("[capture]", '[capture]\nflat_field = "blank.tif"'))
+    measure(edition)
+    scan = edition / "scans" / "pull_5.tif"
+    scan.write_bytes(scan.read_bytes() + b"\0")  # a new sheet
+
+    def attempted(*given):
+        outcome = attempt(*given)
+        (edition / "blank.tif").write_bytes(b"no picture")
+        return outcome
+
+    monkeypatch.setattr("proofkit.check.fresh.attempt", attempted)
+    ledger = open_ledger(edition / "ledger.sqlite")
+    pile = measure_pile(read_edition(edition), ledger, None, lambda *_: None)
+    close_ledger(ledger)
+    assert pile.new_sheets == 0
+    assert (
+        "The flat field 'blank.tif' was changed while 'pull_5.tif' was measured"
+        in pile.measured.failures["5"]
+    )
 
 
 def test_a_check_says_that_the_relay_study_is_of_an_older_program(checked, monkeypatch):
