@@ -90,6 +90,8 @@ def _gather(function: Callable[..., object], found: dict[str, str], seen: set[ob
             _gather(called, found, seen)
         elif isinstance(value, int | float | str | tuple | np.generic):
             found[f"{code.co_filename}:{name}"] = repr(value)
+        elif (order := getattr(value, "_fields", None)) is not None:  # of a named tuple
+            found[f"{code.co_filename}:{name}"] = repr(order)
         elif isinstance(value, np.ndarray):
             found[f"{code.co_filename}:{name}"] = f"{value.dtype} {value.shape} {value.tobytes().hex()}"
 

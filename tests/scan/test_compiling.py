@@ -42,22 +42,32 @@ def scaled(a):
     return {scale} * a
 """
 
+NAMED = """
+from typing import NamedTuple
+
+class Pair(NamedTuple):
+    {fields}
+"""
+
 CALLING = """
 from called import STEP, scaled
+from named import Pair
 from proofkit.scan.compiling import kernel
 
 @kernel
 def moved(a):
-    return scaled(a) + STEP
+    pair = Pair(a, 0.0)
+    return scaled(pair.one + 3.0 * pair.other) + STEP
 
 def main():
     print(moved(1.0), sum(moved.stats.cache_hits.values()))
 """
 
 
-def run_moved(folder, scale, step):
-    """Write the called module, run the calling one in a process of its own; return its result and what was kept."""
+def run_moved(folder, scale, step, fields=("one", "other")):
+    """Write the modules it leans on, run the calling one by itself; return its result and what was kept."""
     (folder / "called.py").write_text(CALLED.format(scale=scale, step=step))
+    (folder / "named.py").write_text(NAMED.format(fields="; ".join(f"{name}: float" for name in fields)))
     environment = os.environ | {"NUMBA_CACHE_DIR": str(folder / "kept"), "PYTHONDONTWRITEBYTECODE": "1"}
     done = subprocess.run(
         [sys.executable, "-c", "import calling; calling.main()"],
@@ -75,3 +85,9 @@ def test_what_another_file_gives_is_asked_for_too(tmp_path, changed):
     assert run_moved(tmp_path, 2.0, 1.0) == (3.0, 1)
     scale, step = changed
     assert run_moved(tmp_path, scale, step) == (scale + step, 0)
+
+
+def test_the_order_of_named_values_is_asked_for_too(tmp_path):
+    (tmp_path / "calling.py").write_text(CALLING)
+    assert run_moved(tmp_path, 2.0, 1.0) == (3.0, 0)
+    assert run_moved(tmp_path, 2.0, 1.0, ("other", "one")) == (7.0, 0)
