@@ -16,7 +16,7 @@ from proofkit.quality import Quality
 from proofkit.scan.fetching import is_there
 from proofkit.sheet import Standard, central_pull, make_standard
 from proofkit.sheet.laying_down import STRETCH_LIMIT
-from proofkit.sheet.reading import read_sheet
+from proofkit.sheet.reading import frame_on
 from proofkit.sheet.standard import plate_size
 from proofkit.units import px_per_mm
 
@@ -200,7 +200,7 @@ def _check_size(edition: Edition, standard: Standard, pull: Pull) -> None:
     bare, scan = replace(edition, plate_width_mm=None, plate_height_mm=None), standard.laid.scan
     given = plate_size(edition, standard.corners_px, scan)
     seen = plate_size(bare, standard.corners_px, scan)
-    free = read_sheet(bare, pull).frame
+    free = frame_on(bare, pull, scan)
     by_itself = seen if free is None else plate_size(bare, free.corners_px, scan)
     across, down = by_itself[0] / given[0], by_itself[1] / given[1]
     if abs(across / down - 1) <= SAME_SHAPE:

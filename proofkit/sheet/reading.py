@@ -134,6 +134,11 @@ def _evened(edition: Edition, scan: Scan, curve: ToneCurve) -> Scan:
     )
 
 
+def frame_on(edition: Edition, pull: Pull, scan: Scan) -> PlateFrame | None:
+    """Return the plate mark on a scan that was read, as `read_sheet` finds it; None when there is none to be found."""
+    return _frame(edition, pull, scan, rough_paper(scan), None)
+
+
 def _frame(
     edition: Edition, pull: Pull, scan: Scan, guess: float, like_mm: tuple[float, float] | None
 ) -> PlateFrame | None:
