@@ -188,7 +188,7 @@ def _as_share(one: Effect) -> Effect:
     factor = math.exp(one.estimate)
     return replace(
         one,
-        estimate=factor - 1,
+        estimate=math.expm1(one.estimate),  # as the reach over all that was tried
         error=factor * one.error,
         low=math.expm1(one.low),
         high=math.expm1(one.high),

@@ -57,3 +57,12 @@ def test_the_tipped_bath_is_seen_on_every_pull(studied):
 def test_one_place_for_each_time_is_said(studied):
     assert any("one place or plate for each time" in remark for remark in studied.remarks)
     assert studied.left_out == {}
+
+
+@pytest.mark.slow
+def test_between_two_settings_one_step_is_all_that_was_tried(studied):
+    effects = studied.analysis.effects.set_index(["response", "term"])
+    one = effects.loc[("line_load_um", "bath: warm")]
+    assert one["over_range"] == one["estimate"]
+    page = studied.page.read_text(encoding="utf-8")
+    assert "% against cool; no interval" in page
